@@ -1,0 +1,58 @@
+"""Counts against packing lists."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from kits.shipments.models import PackingLine, Shipment
+from kits.stock.models import Posting
+from takeoff.catalogue.models import Item
+from takeoff.sites.scope import SiteManager
+from takeoff.units.fields import ExactField
+
+
+class Receipt(models.Model):
+    """One count of what a shipment brought: the act of a posting, with what the packing list said."""
+
+    posting = models.OneToOneField(Posting, models.PROTECT, related_name="receipt")
+    shipment = models.ForeignKey(Shipment, models.PROTECT, related_name="receipts")
+
+    objects = SiteManager()
+    site_path = "shipment__site"
+
+    def __str__(self) -> str:
+        return f"{self.posting}"
+
+
+class ReceiptLine(models.Model):
+    """
+    What was counted of an item.
+
+    The line of the packing list that it answers is empty when the list does not name the item. A partial count
+    leaves that line open; any other closes it.
+    """
+
+    class Condition(models.TextChoices):
+        GOOD = "good", "Good"
+        DAMAGED = "damaged", "Damaged"
+        WRONG_ITEM = "wrong item", "Wrong item"
+
+    receipt = models.ForeignKey(Receipt, models.PROTECT, related_name="lines")
+    packing_line = models.ForeignKey(PackingLine, models.PROTECT, null=True, blank=True, related_name="receipt_lines")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="receipt_lines")
+    counted = ExactField()
+    condition = models.CharField(max_length=10, choices=Condition, default=Condition.GOOD)
+    came_item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
+    grade = models.CharField(max_length=120, blank=True)
+    partial = models.BooleanField(default=False)
+    note = models.CharField(max_length=300, blank=True)
+
+    objects = SiteManager()
+    site_path = "receipt__shipment__site"
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="counted_not_negative", condition=Q(counted__gte=0))]
+
+    def __str__(self) -> str:
+        return f"{self.receipt}: {self.item}"

@@ -1,0 +1,122 @@
+"""What is stocked, counted and ordered, who supplies it, and the cables that runs are made of."""
+
+from __future__ import annotations
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from takeoff.sites.models import Site
+from takeoff.sites.scope import SiteManager
+from takeoff.units.fields import ExactField, LengthField
+
+
+class Supplier(models.Model):
+    """Who a site orders from."""
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="suppliers")
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    lead_time_days = models.PositiveIntegerField(default=14)
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_supplier_per_name", fields=["site", "name"])]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Item(models.Model):
+    """A thing that is stocked, counted and ordered by its unit. Cable is no item: it has reels."""
+
+    class Usage(models.TextChoices):
+        FIXED = "fixed", "Fixed: needs exactly its takeoff"
+        VARIES = "varies", "Varies: learns from finished stages"
+
+    class ContentsUnit(models.TextChoices):
+        FLUID_OUNCE = "fl oz", "fl oz (US)"
+        CUBIC_INCH = "in^3", "in³"
+        MILLILITRE = "mL", "mL"
+        LITRE = "L", "L"
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="items")
+    code = models.CharField(max_length=60)
+    description = models.CharField(max_length=200)
+    unit = models.CharField(max_length=20, default="each")
+    group = models.CharField(max_length=60, blank=True)
+    pack = ExactField(default=1, validators=[MinValueValidator(0)], help_text="Ordered in whole packs of this many.")
+    per_box = ExactField(null=True, blank=True)
+    min_order = ExactField(default=0)
+    supplier = models.ForeignKey(Supplier, models.PROTECT, null=True, blank=True, related_name="items")
+    supplier_part = models.CharField(max_length=60, blank=True)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="The supplier's, where empty.")
+    unit_cost = models.PositiveBigIntegerField(null=True, blank=True, help_text="In minor units of the currency.")
+    shelf_life_days = models.PositiveIntegerField(null=True, blank=True)
+    grade = models.CharField(max_length=120, blank=True)
+    accept = models.CharField(max_length=300, blank=True, help_text="Accepted grades or items, separated by commas.")
+    refuse = models.CharField(max_length=300, blank=True, help_text="Refused grades or items, separated by commas.")
+    stock_length = LengthField(null=True, blank=True)
+    contents = ExactField(null=True, blank=True)
+    contents_unit = models.CharField(max_length=5, choices=ContentsUnit, blank=True)
+    usage = models.CharField(max_length=6, choices=Usage, default=Usage.FIXED)
+    fitted = models.CharField(max_length=120, blank=True, help_text="The part that it comes fitted on; empty: loose.")
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="one_item_per_code", fields=["site", "code"]),
+            models.CheckConstraint(name="item_pack_above_zero", condition=Q(pack__gt=0)),
+            models.CheckConstraint(name="item_min_order_not_negative", condition=Q(min_order__gte=0)),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def lead_days(self) -> int:
+        """Days from order to delivery: the item's own, else its supplier's, else none."""
+        if self.lead_time_days is not None:
+            return self.lead_time_days
+        return self.supplier.lead_time_days if self.supplier else 0
+
+
+class VoltageClass(models.TextChoices):
+    """Low voltage to 1000 V, medium voltage above."""
+
+    LV = "LV", "LV, to 1000 V"
+    MV = "MV", "MV, above 1000 V"
+
+
+class Cable(models.Model):
+    """A kind of cable: every reel holds one, every run names one."""
+
+    class Material(models.TextChoices):
+        COPPER = "Cu", "Copper"
+        ALUMINUM = "Al", "Aluminum"
+
+    class WeightUnit(models.TextChoices):
+        POUNDS = "lb/kft", "lb per 1000 ft"
+        KILOGRAMS = "kg/km", "kg per km"
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="cables")
+    code = models.CharField(max_length=60)
+    size = models.CharField(max_length=20, help_text="AWG, kcmil or mm²: 4/0, 500, 240 mm2.")
+    material = models.CharField(max_length=2, choices=Material)
+    insulation = models.CharField(max_length=60, blank=True)
+    voltage_class = models.CharField(max_length=2, choices=VoltageClass, default=VoltageClass.LV)
+    shielded = models.BooleanField(default=False)
+    diameter = LengthField(null=True, blank=True)
+    weight = ExactField(null=True, blank=True)
+    weight_unit = models.CharField(max_length=6, choices=WeightUnit, default=WeightUnit.POUNDS)
+    buy_lengths = models.JSONField(default=list, blank=True, help_text="Whole 1/10 000 mm, as sold.")
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_cable_per_code", fields=["site", "code"])]
+
+    def __str__(self) -> str:
+        return self.code

@@ -1,0 +1,28 @@
+"""The models of this floor's rooms, gathered for Django."""
+
+from takeoff.catalogue.models import Cable, Item, Supplier
+from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
+from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
+from takeoff.sites.models import Member, Place, Site, User
+
+__all__ = [
+    "Cable",
+    "Conductor",
+    "Crossing",
+    "Item",
+    "Measurement",
+    "Member",
+    "Override",
+    "Place",
+    "Rule",
+    "RuleBook",
+    "Run",
+    "RunEnd",
+    "Section",
+    "Site",
+    "Stage",
+    "Supplier",
+    "Takeoff",
+    "TakeoffLine",
+    "User",
+]

@@ -1,0 +1,171 @@
+"""A site: one job with its store, its people, its units and its money; and the places where its stock can be."""
+
+from __future__ import annotations
+
+import zoneinfo
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from takeoff.sites.scope import SiteManager
+from takeoff.units.fields import ExactField, LengthField
+
+
+class User(AbstractUser):
+    """A person who signs in; what the person may do is said per site, by `Member`."""
+
+
+def known_timezone(name: str) -> None:
+    """Refuse a time zone that the time zone database does not know."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f"{name!r} is not a time zone; expected a name such as America/Chicago")
+
+
+class Site(models.Model):
+    """One job. Rates and settings that differ from job to job are kept here."""
+
+    class Unit(models.TextChoices):
+        FEET = "ft", "Feet and inches"
+        METRES = "m", "Metres and millimetres"
+
+    class Code(models.TextChoices):
+        NFPA_70 = "NFPA 70", "NFPA 70"
+        OTHER = "other", "Other"
+
+    slug = models.SlugField(unique=True)
+    name = models.CharField(max_length=120)
+    unit = models.CharField(max_length=2, choices=Unit, default=Unit.FEET)
+    code = models.CharField(max_length=10, choices=Code, default=Code.NFPA_70)
+    currency = models.CharField(max_length=3, default="USD")
+    timezone = models.CharField(max_length=60, default="UTC", validators=[known_timezone])
+    keep_length = LengthField(default=Decimal(9144), help_text="The shortest end of a reel worth keeping.")  # 30 ft
+    mark_allowance = ExactField(default=Decimal("0.01"), help_text="What a printed mark may be off, as a fraction.")
+    service_level = ExactField(default=Decimal("0.95"))
+    prior_stages = ExactField(default=Decimal(2))
+    buffer_days = models.PositiveIntegerField(default=3)
+    set_tolerance = LengthField(default=Decimal("152.4"), help_text="How far the conductors of a set may differ.")
+    concealed_days = models.PositiveIntegerField(default=5, help_text="Business days to report concealed damage.")
+    claim_months = models.PositiveIntegerField(default=9)
+    cure_hours = models.PositiveIntegerField(default=24)
+    ship_to = models.TextField(blank=True)
+    contact = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                name="service_level_is_between_50_and_99_9_percent",
+                condition=Q(service_level__gte=Decimal("0.5"), service_level__lte=Decimal("0.999")),
+            ),
+            models.CheckConstraint(name="site_prior_stages_above_zero", condition=Q(prior_stages__gt=0)),
+            models.CheckConstraint(name="site_keep_length_not_negative", condition=Q(keep_length__gte=0)),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def tz(self) -> zoneinfo.ZoneInfo:
+        """The site's time zone."""
+        return zoneinfo.ZoneInfo(self.timezone)
+
+    def today(self) -> date:
+        """Return the date on site now."""
+        return timezone.now().astimezone(self.tz).date()
+
+    def local_date(self, moment: datetime) -> date:
+        """Return the date on site at `moment`."""
+        return moment.astimezone(self.tz).date()
+
+    def start_of(self, day: date) -> datetime:
+        """Return the first moment of `day` on site."""
+        return datetime(day.year, day.month, day.day, tzinfo=self.tz)
+
+
+class Member(models.Model):
+    """A role that a person has on a site; a person with two roles has two rows."""
+
+    class Role(models.TextChoices):
+        STOREKEEPER = "storekeeper", "Storekeeper"
+        FOREMAN = "foreman", "Foreman"
+        PURCHASER = "purchaser", "Purchaser"
+        PLANNER = "planner", "Planner"
+        VIEWER = "viewer", "Viewer"
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="members")
+    user = models.ForeignKey(User, models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=12, choices=Role)
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_row_per_role", fields=["site", "user", "role"])]
+
+    def __str__(self) -> str:
+        return f"{self.user} · {self.get_role_display()}"
+
+
+class StageName(models.TextChoices):
+    """The five stages in which a run is put together, in order."""
+
+    ENCLOSURE = "enclosure", "Enclosure"
+    CABLES = "cables", "Cables"
+    SEALS = "seals", "Seals"
+    TERMINATIONS = "terminations", "Terminations"
+    COVERS = "covers", "Covers"
+
+
+class Place(models.Model):
+    """Somewhere stock can be. Moves go from place to place, so quantities are never made or lost."""
+
+    class Kind(models.TextChoices):
+        SUPPLIER = "supplier", "Supplier"
+        BIN = "bin", "Bin"
+        KIT_BOX = "kit_box", "Kit box"
+        QUARANTINE = "quarantine", "Quarantine"
+        HANDED_OUT = "handed_out", "Handed out"
+        SPOILED = "spoiled", "Spoiled in use"
+        SCRAP = "scrap", "Scrap"
+        LOST_FOUND = "lost_found", "Lost and found"
+        RETURNED = "returned", "Returned to supplier"
+        OTHER_SITE = "other_site", "Other site"
+        TRANSIT = "transit", "On the way between sites"
+
+        @property
+        def may_be_negative(self) -> bool:
+            """Whether the place is a far end of the books, where goods come from or go to."""
+            return self in {Place.Kind.SUPPLIER, Place.Kind.LOST_FOUND, Place.Kind.OTHER_SITE, Place.Kind.TRANSIT}
+
+        @property
+        def holds_good_stock(self) -> bool:
+            """Whether what lies there can be handed out."""
+            return self in {Place.Kind.BIN, Place.Kind.KIT_BOX}
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="places")
+    kind = models.CharField(max_length=10, choices=Kind)
+    name = models.CharField(max_length=120)
+    run = models.ForeignKey("takeoff.Run", models.PROTECT, null=True, blank=True, related_name="places")
+    stage = models.CharField(max_length=12, choices=StageName, blank=True)
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="one_place_per_name", fields=["site", "kind", "name"]),
+            # The place of a run's stage is found by run and stage.
+            models.UniqueConstraint(
+                name="one_place_per_run_stage_and_kind", fields=["run", "stage", "kind"], condition=Q(run__isnull=False)
+            ),
+            models.CheckConstraint(
+                name="only_places_of_work_name_a_run",
+                condition=Q(kind__in=["handed_out", "spoiled"], run__isnull=False) & ~Q(stage="")
+                | ~Q(kind__in=["handed_out", "spoiled"]) & Q(run__isnull=True, stage=""),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,40 @@
+"""
+The one way to a site's rows.
+
+Only roots hold the site; a child names the way to its root in `site_path`. Code outside this module asks for rows
+with `Model.objects.of(site)`; `tests/test_scope.py` reads the whole source and refuses any other start of a query.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+from django.db import models
+
+if TYPE_CHECKING:
+    from takeoff.sites.models import Site
+
+M = TypeVar("M", bound=models.Model)
+
+
+class SiteQuerySet(models.QuerySet[M]):
+    """Rows that belong to a site."""
+
+    def of(self, site: Site) -> Self:
+        """Return the rows of `site` and no others."""
+        return self.filter(**{site_path(self.model): site})
+
+
+class SiteManager(models.Manager.from_queryset(SiteQuerySet)):  # type: ignore[misc]  # a class made by Django
+    """The manager of every model that belongs to a site."""
+
+
+def site_path(model: type[models.Model]) -> str:
+    """Return the lookup from `model` to its site, such as `run__site`."""
+    path: str = getattr(model, "site_path", "site")
+    return path
+
+
+def get_or_none(queryset: models.QuerySet[M], **lookup: Any) -> M | None:
+    """Return the one row that matches, or None."""
+    return queryset.filter(**lookup).first()

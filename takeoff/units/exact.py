@@ -1,0 +1,53 @@
+"""
+Exact numbers: whole ten-thousandths, called ticks.
+
+A length is a whole number of 1/10 000 mm, a quantity a whole number of 1/10 000 of its item's unit. So 1/16 in
+(1.5875 mm), 0.01 ft (3.048 mm) and 1 mm are exact, sums never drift, and two databases agree.
+"""
+
+from decimal import Decimal
+from fractions import Fraction
+
+SCALE = 10_000
+PLACES = 4
+LARGEST = 2**63 - 1  # of a BIGINT column
+
+
+class NotExact(ValueError):
+    """A number that ten-thousandths cannot hold."""
+
+
+def to_ticks(value: Decimal | int | str | Fraction) -> int:
+    """
+    Return `value` as whole ten-thousandths.
+
+    value : a number with at most four decimal places; never a float, which is not exact.
+    Raises NotExact for a fifth decimal place, for what is no finite number, and for what no database column holds.
+
+    >>> to_ticks("1.5875")
+    15875
+    """
+    if isinstance(value, bool | float):
+        raise NotExact(f"{value!r} is not an exact number: give a decimal, a whole number or text")
+    try:
+        number = Fraction(value)
+    except (ValueError, OverflowError, ZeroDivisionError) as error:
+        raise NotExact(f"{value!r} is not a number") from error
+    ticks = number * SCALE
+    if ticks.denominator != 1:
+        raise NotExact(f"{value} has more than {PLACES} decimal places; at most {PLACES} are kept")
+    if abs(ticks.numerator) > LARGEST:
+        raise NotExact(f"{value} is too large to keep")
+    return ticks.numerator
+
+
+def from_ticks(ticks: int) -> Decimal:
+    """
+    Return whole ten-thousandths as a Decimal with its trailing zeros dropped.
+
+    >>> from_ticks(15875), from_ticks(30_480_000)
+    (Decimal('1.5875'), Decimal('3048'))
+    """
+    whole, rest = divmod(abs(ticks), SCALE)
+    digits = f"{whole}.{rest:04d}".rstrip("0").rstrip(".")
+    return Decimal(f"-{digits}" if ticks < 0 else digits)

@@ -1,6 +1,8 @@
 """Settings: everything that differs between machines comes from the environment."""
 
+import os
 from pathlib import Path
+from tempfile import gettempdir
 from typing import Any
 
 import environ
@@ -88,8 +90,8 @@ def database(url: str) -> dict[str, Any]:
                 "PRAGMA recursive_triggers = ON;"
             ),
         }
-        # A test database in a file: in memory, two threads cannot take turns on it.
-        settings["TEST"] = {"NAME": str(VAR / "test.sqlite3")}
+        # A test database in a file (in memory, two threads cannot take turns on it), one for each process of tests.
+        settings["TEST"] = {"NAME": str(Path(gettempdir()) / f"reelkeep-test-{os.getpid()}.sqlite3")}
     else:
         settings["CONN_MAX_AGE"] = 60
         settings["CONN_HEALTH_CHECKS"] = True

@@ -1,0 +1,1 @@
+"""Everything counted, and the reports that read all floors."""

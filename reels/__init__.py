@@ -1,0 +1,1 @@
+"""Cable as it is."""

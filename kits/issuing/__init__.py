@@ -1,0 +1,1 @@
+"""Hand-outs, returns, borrows and counts."""

@@ -1,0 +1,1 @@
+"""Today, the run page and readiness."""

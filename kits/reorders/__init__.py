@@ -1,0 +1,1 @@
+"""What to order, and the workbooks that say it."""

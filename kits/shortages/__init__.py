@@ -1,0 +1,1 @@
+"""What will run out, when and why."""

@@ -1,0 +1,1 @@
+"""The double-entry stock ledger."""

@@ -1,0 +1,1 @@
+"""How much a drum holds, weighs and has left."""

@@ -1,0 +1,1 @@
+"""Reels, cuts and their marks."""

@@ -1,0 +1,1 @@
+"""Suppliers, items and cables."""

@@ -1,0 +1,1 @@
+"""Rule books, the quantity engine and takeoffs."""

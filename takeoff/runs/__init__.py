@@ -1,0 +1,1 @@
+"""Runs, their parts and the lengths of their conductors."""

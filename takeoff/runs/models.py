@@ -74,9 +74,7 @@ class RunEnd(models.Model):
     run = models.ForeignKey(Run, models.CASCADE, related_name="ends")
     end = models.CharField(max_length=4, choices=End)
     stick_out = LengthField(default=0, help_text="Cable beyond the enclosure for termination.")
-    min_stick_out = LengthField(
-        null=True, blank=True, help_text="The least that can be terminated; the target, if empty."
-    )
+    min_stick_out = LengthField(null=True, blank=True, help_text="The least that can be terminated; empty: the target.")
     ground_tail = LengthField(default=0)
     lug_holes = models.PositiveSmallIntegerField(default=2)
     ground_lug_holes = models.PositiveSmallIntegerField(default=2)

@@ -1,0 +1,1 @@
+"""Sites, their members and their places."""

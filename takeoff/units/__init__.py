@@ -1,0 +1,1 @@
+"""Exact numbers, lengths, other measures and cable sizes."""

@@ -13,7 +13,7 @@ PLACES = 4
 LARGEST = 2**63 - 1  # of a BIGINT column
 
 
-class NotExact(ValueError):
+class NotExactError(ValueError):
     """A number that ten-thousandths cannot hold."""
 
 
@@ -22,22 +22,22 @@ def to_ticks(value: Decimal | int | str | Fraction) -> int:
     Return `value` as whole ten-thousandths.
 
     value : a number with at most four decimal places; never a float, which is not exact.
-    Raises NotExact for a fifth decimal place, for what is no finite number, and for what no database column holds.
+    Raises NotExactError for a fifth decimal place, for what is no finite number, and for what no database column holds.
 
     >>> to_ticks("1.5875")
     15875
     """
     if isinstance(value, bool | float):
-        raise NotExact(f"{value!r} is not an exact number: give a decimal, a whole number or text")
+        raise NotExactError(f"{value!r} is not an exact number: give a decimal, a whole number or text")
     try:
         number = Fraction(value)
     except (ValueError, OverflowError, ZeroDivisionError) as error:
-        raise NotExact(f"{value!r} is not a number") from error
+        raise NotExactError(f"{value!r} is not a number") from error
     ticks = number * SCALE
     if ticks.denominator != 1:
-        raise NotExact(f"{value} has more than {PLACES} decimal places; at most {PLACES} are kept")
+        raise NotExactError(f"{value} has more than {PLACES} decimal places; at most {PLACES} are kept")
     if abs(ticks.numerator) > LARGEST:
-        raise NotExact(f"{value} is too large to keep")
+        raise NotExactError(f"{value} is too large to keep")
     return ticks.numerator
 
 

@@ -8,7 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from takeoff.units.exact import PLACES, NotExact, from_ticks, to_ticks
+from takeoff.units.exact import PLACES, NotExactError, from_ticks, to_ticks
 
 
 class ExactField(models.BigIntegerField):
@@ -33,7 +33,7 @@ class ExactField(models.BigIntegerField):
             return None
         try:
             return from_ticks(to_ticks(value))
-        except NotExact as error:
+        except NotExactError as error:
             raise ValidationError(str(error), code="not_exact") from error
 
     def get_prep_value(self, value: Any) -> Any:
@@ -42,7 +42,7 @@ class ExactField(models.BigIntegerField):
             return value
         try:
             return to_ticks(value)
-        except NotExact as error:
+        except NotExactError as error:
             raise ValidationError(str(error), code="not_exact") from error
 
     def value_to_string(self, obj: models.Model) -> str:
@@ -68,7 +68,7 @@ class LengthField(ExactField):
 
 
 def exact_value(value: Decimal | int | str) -> models.Value:
-    """Return a constant for an expression over exact fields, as in `F("quantity") + exact_value("0.0001")`."""
+    """Return a constant for an expression over exact fields, to be added to or compared with one."""
     return models.Value(value, output_field=ExactField())
 
 

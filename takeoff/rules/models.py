@@ -32,7 +32,7 @@ class RuleBook(models.Model):
 
 
 class Rule(models.Model):
-    """One row of a rule book. What the words mean is said in `takeoff/rules/book.py`; conditions left empty match any."""
+    """One row of a rule book, its words as in `takeoff/rules/book.py`; conditions left empty match any."""
 
     book = models.ForeignKey(RuleBook, models.CASCADE, related_name="rules")
     seq = models.PositiveIntegerField()

@@ -1,0 +1,297 @@
+"""
+What a reconciliation says: one line for each item, one for each cable, one for each stage of each run.
+
+Every quantity of an item is whole ticks of its unit, every length whole ticks of a millimetre
+(`takeoff/units/exact.py`; `from_ticks` shows them as decimals). The arithmetic behind each field is told in
+`docs/reconcile.md`. Nothing here reads a database.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from fractions import Fraction
+
+# In the order in which they are told: the job, the suppliers, the carrier, the store, the crew, the purchaser.
+CAUSES = (
+    "length_changed",
+    "kit_list",
+    "not_shipped",
+    "short_at_count",
+    "rejected",
+    "expired",
+    "lost",
+    "scrapped",
+    "other_site",
+    "used_beyond_plan",
+    "ordered_since",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ItemFacts:
+    """
+    An item as its lines show it.
+
+    pack, min_order : ticks of its unit. unit_cost : minor units of the site's currency, None when not known.
+    lead_days : from order to delivery. varies : whether its use is learned from finished stages.
+    """
+
+    id: int
+    code: str
+    description: str = ""
+    unit: str = "each"
+    group: str = ""
+    pack: int = 10_000
+    min_order: int = 0
+    supplier_id: int | None = None
+    supplier: str = ""
+    supplier_part: str = ""
+    lead_days: int = 0
+    unit_cost: int | None = None
+    grade: str = ""
+    accept: str = ""
+    refuse: str = ""
+    varies: bool = False
+    fitted: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StageNeed:
+    """
+    What one stage of one run needs of an item.
+
+    planned : the day it is planned for, None when undated. due : the day on which the need counts: `planned`, or the
+    as-of date when that is past or missing.
+    takeoff, drawn : with and without as-built lengths. issued : handed out less returned. substituted : what accepted
+    substitutes handed out stand for. need : by the takeoff. expected : by learned usage; the need where usage is fixed.
+    """
+
+    run_id: int
+    run: str
+    stage: str
+    planned: date | None
+    due: date
+    done: bool
+    takeoff: int
+    drawn: int
+    issued: int
+    substituted: int
+    need: int
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """
+    What is still to come from one shipment or order.
+
+    kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
+    before the as-of date.
+    """
+
+    kind: str
+    name: str
+    quantity: int
+    on: date | None
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceStep:
+    """A day on which the projected balance changes, and the balance at its end; below zero is what is missing."""
+
+    day: date
+    delivered: int
+    needed: int
+    expired: int
+    balance: int
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What a run's stage used of an item (ticks). Without a plan it is listed and not learned from."""
+
+    run: str
+    stage: str
+    planned: int
+    used: int
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedUsage:
+    """
+    What finished stages say of an item's use, in units of its mean planned stage.
+
+    mean_stage : the mean planned stage [ticks]. rate : use over plan (lambda). kappa : stages that the rate rests on.
+    nu : degrees of freedom. phi : variance of a mean stage. level : service level.
+    evidence : finished stages; unplanned : use without plan.
+    """
+
+    mean_stage: Fraction
+    rate: Fraction
+    kappa: Fraction
+    nu: int
+    phi: Fraction
+    level: Fraction
+    evidence: tuple[Evidence, ...] = ()
+    unplanned: tuple[Evidence, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Substitute:
+    """An accepted substitute on hand: `usable` ticks of its own unit, worth `equals` ticks of the item."""
+
+    code: str
+    description: str
+    unit: str
+    usable: int
+    equals: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShortLine:
+    """
+    An item of a site as of a date; the fields from `takeoff` to `causes` are those of `reconcile --json`.
+
+    short_on : the first day on which dated needs are not covered. order_by : the last day to order for it.
+    order : what to order, in whole packs. causes : by the names of CAUSES, adding up to `gap`.
+    """
+
+    item: ItemFacts
+    takeoff: int
+    drawn: int
+    promised: int
+    ordered: int
+    shipped: int
+    counted: int
+    rejected: int
+    on_hand: int
+    usable: int
+    issued: int
+    used: int
+    inbound: int
+    need: int
+    need_expected: int
+    need_covered: int
+    short: int
+    short_on: date | None
+    order_by: date | None
+    order: int
+    learned: int
+    timing: int
+    causes: Mapping[str, int]
+    needs: tuple[StageNeed, ...] = ()
+    deliveries: tuple[Delivery, ...] = ()
+    steps: tuple[BalanceStep, ...] = ()
+    usage: LearnedUsage | None = None
+    substitutes: tuple[Substitute, ...] = ()
+
+    @property
+    def gap(self) -> int:
+        """Need less what is usable here and what is inbound; negative when there is more than enough."""
+        return self.need - self.usable - self.inbound
+
+    @property
+    def late(self) -> bool:
+        """Whether a delivery is overdue."""
+        return any(delivery.late for delivery in self.deliveries)
+
+    @property
+    def runs(self) -> tuple[str, ...]:
+        """The runs with a stage that is still to be served, in the order of their dates."""
+        open_needs = sorted((n for n in self.needs if n.expected or n.need), key=lambda n: (n.due, n.run))
+        return tuple(dict.fromkeys(n.run for n in open_needs))
+
+    @property
+    def main_cause(self) -> str:
+        """The cause that adds most to the gap; "learned" or "timing" when those add more; empty when nothing does."""
+        parts = {**self.causes, "learned": self.learned, "timing": self.timing}
+        largest = max(parts, key=lambda name: parts[name])
+        return largest if parts[largest] > 0 else ""
+
+    @property
+    def sort_key(self) -> tuple[bool, bool, date, str]:
+        """For lists: short items by the day to order them, undated ones behind, then all others by code."""
+        return (self.short == 0, self.order_by is None, self.order_by or date.max, self.item.code)
+
+
+@dataclass(frozen=True, slots=True)
+class UnmetLength:
+    """A conductor that nothing on the reels can serve [ticks of a millimetre]."""
+
+    run: str
+    conductor: str
+    length: int
+
+
+@dataclass(frozen=True, slots=True)
+class CableLine:
+    """
+    A cable of a site as of a date. Lengths in ticks of a millimetre.
+
+    need : all conductors. cut : conductors that are cut. open : the rest. on_reels : left on reels that are here.
+    unmet : conductors that found no reel. method : how they were tried. What only a cut plan can say is None.
+    """
+
+    cable: str
+    need: int
+    cut: int
+    open: int
+    on_reels: int
+    unmet: tuple[UnmetLength, ...]
+    method: str
+    buy: tuple[tuple[int, int], ...] | None = None
+    scrap: int | None = None
+    remnants: int | None = None
+    bound: int | None = None
+    gap: int | None = None
+    proven: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """What a stage has not got: `quantity` ticks of the item's unit, or of a millimetre of cable."""
+
+    item: str
+    description: str
+    unit: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True)
+class StageReadiness:
+    """
+    How ready a stage of a run is.
+
+    state : "done", "ready", "ready but for" or "blocked by". blocked_by : what has to happen first. missing : what is
+    not here for it, whatever the state. not_before : when a caulked seal has dried, so that the run may be energized.
+    """
+
+    run_id: int
+    run: str
+    stage: str
+    planned: date | None
+    state: str
+    blocked_by: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    not_before: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reconciliation:
+    """A site's books held against its needs as of a date."""
+
+    site: str
+    as_of: date
+    lines: tuple[ShortLine, ...] = ()
+    cables: tuple[CableLine, ...] = ()
+    readiness: tuple[StageReadiness, ...] = ()
+    currency: str = "USD"
+    level: Fraction = field(default=Fraction(95, 100))
+
+    @property
+    def short_lines(self) -> tuple[ShortLine, ...]:
+        """The items that will run out, by the day to order them."""
+        return tuple(sorted((line for line in self.lines if line.short), key=lambda line: line.sort_key))

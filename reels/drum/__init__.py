@@ -1,1 +1,1 @@
-"""How much a drum holds, weighs and has left."""
+"""Drums: how much cable fits, what it weighs, and other ways to know how much is left."""

@@ -1,0 +1,362 @@
+"""
+A reel as an interval of printed marks, and what its cuts say about it.
+
+Every cut takes cable from the outer end, so all a reel's books follow from intervals of marks: what is left, what went
+unlogged, which cuts dispute the same cable. Nothing here depends on the order in which the cuts arrived.
+
+Marks are whole ticks (1/10 000) of the mark's unit, lengths whole ticks (1/10 000 mm). Printed marks are an aid, good
+to about 1 % (a cable maker's technical note: ±1 %, no calibrated measure); a tape is believed over them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from fractions import Fraction
+from math import ceil, floor
+
+# Length ticks in one mark tick: a foot is 304.8 mm exactly (NIST SP 811), a metre 1000 mm.
+LENGTH_PER_MARK = {"ft": Fraction(3048, 10), "m": Fraction(1000)}
+
+# What a crew can read off between two printed marks with a rule: 0.1 ft, 0.01 m. [mark ticks]
+READABLE_STEP = {"ft": 1000, "m": 100}
+
+
+class MarksError(ValueError):
+    """A mark that does not lie on the reel, or a reel whose two marks are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Cable between two depths: mark ticks from the reel's outer mark inward. `start` is below `end`."""
+
+    start: int
+    end: int
+
+    @property
+    def size(self) -> int:
+        """How much it holds. [mark ticks]"""
+        return self.end - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class ReelMarks:
+    """
+    A reel as it was received.
+
+    length : as received. [ticks]
+    outer, inner : printed marks at the outer end and at the core, climbing or falling; None on a reel that has none.
+        [mark ticks]
+    unit : unit of the marks, "ft" or "m".
+    Raises MarksError when both marks are the same or only one is given.
+    """
+
+    length: int
+    outer: int | None = None
+    inner: int | None = None
+    unit: str = "ft"
+
+    def __post_init__(self) -> None:
+        if (self.outer is None) != (self.inner is None):
+            raise MarksError("a reel has an outer and an inner mark, or neither")
+        if self.outer is not None and self.outer == self.inner:
+            raise MarksError("the outer and the inner mark of a reel are the same")
+
+    @property
+    def has_marks(self) -> bool:
+        """Whether marks are printed on it."""
+        return self.outer is not None
+
+    @property
+    def span(self) -> int:
+        """All of its marks. [mark ticks]; 0 without marks"""
+        return 0 if self.outer is None or self.inner is None else abs(self.inner - self.outer)
+
+    def depth(self, mark: int) -> int:
+        """
+        Return how far inside the outer end `mark` is. [mark ticks]
+
+        Raises MarksError when it does not lie on the reel or the reel has no marks.
+        """
+        if self.outer is None or self.inner is None:
+            raise MarksError("the reel has no printed marks")
+        depth = mark - self.outer if self.inner > self.outer else self.outer - mark
+        if not 0 <= depth <= self.span:
+            raise MarksError("the mark does not lie on the reel")
+        return depth
+
+    def mark_at(self, depth: int) -> int:
+        """Return the printed mark at a depth. [mark ticks] Raises MarksError when the reel has no marks."""
+        if self.outer is None or self.inner is None:
+            raise MarksError("the reel has no printed marks")
+        return self.outer + depth if self.inner > self.outer else self.outer - depth
+
+    def interval(self, outer: int, inner: int) -> Interval:
+        """
+        Return what lies between two marks, whichever of them is named first.
+
+        Raises MarksError when a mark does not lie on the reel or both are the same.
+        """
+        start, end = sorted((self.depth(outer), self.depth(inner)))
+        if start == end:
+            raise MarksError("a cut needs two different marks")
+        return Interval(start, end)
+
+    def by_marks(self, size: int) -> int:
+        """Return a number of mark ticks as a length, the marks taken at their word, rounded down. [ticks]"""
+        return floor(size * LENGTH_PER_MARK[self.unit])
+
+
+@dataclass(frozen=True, slots=True)
+class CutMarks:
+    """
+    A length that was taken off a reel.
+
+    id : names it.
+    outer, inner : the printed marks it lay between; None where nobody read them. [mark ticks]
+    taped : its length by a tape; None where nobody taped it. One of the two is there. [ticks]
+    at : when it was cut; only tells where a cut without marks lay.
+    """
+
+    id: str
+    outer: int | None = None
+    inner: int | None = None
+    taped: int | None = None
+    at: datetime = datetime(1, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Dispute:
+    """Two cuts that claim the same cable. `first` sorts before `second`; `over` is what both claim."""
+
+    first: str
+    second: str
+    over: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class ReelBooks:
+    """
+    What the records say of a reel.
+
+    All of it is accounted for: span = cut_marks + all of unlogged + beyond + left_marks − overdrawn.
+
+    cut_marks : what the cuts with marks cover, cable claimed twice counted once. [mark ticks]
+    unlogged : cable that is gone from the outer end with no record of where it went, by depth.
+    unlogged_marks : the same, less what cuts without marks account for. [mark ticks]
+    beyond : what cuts without marks took from beyond the innermost recorded mark. [mark ticks]
+    left_marks : marks that are left. [mark ticks]
+    outermost : the depth at which the cable left on the reel begins. [mark ticks]
+    overdrawn : what the records take beyond all that the reel holds. [mark ticks, or ticks on a reel without marks]
+    left : length that is left, by the marks and the reel's factor; received less cut on a reel without marks. [ticks]
+    disputes : cuts that overlap, by where they begin.
+    factor : taped length over length by marks of the cuts that have both; None until there is one.
+    lengths : each cut's length: taped, else by the marks and the factor. [ticks]
+    whole : nothing is known to have been cut from it.
+    """
+
+    cut_marks: int
+    unlogged: tuple[Interval, ...]
+    unlogged_marks: int
+    beyond: int
+    left_marks: int
+    outermost: int
+    overdrawn: int
+    left: int
+    disputes: tuple[Dispute, ...]
+    factor: Fraction | None
+    lengths: dict[str, int] = field(default_factory=dict)
+    whole: bool = True
+
+    @property
+    def disputed(self) -> frozenset[str]:
+        """Ids of all cuts that another cut disputes."""
+        return frozenset(name for dispute in self.disputes for name in (dispute.first, dispute.second))
+
+
+def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
+    """
+    Work out a reel's books from its cuts, in whatever order they come.
+
+    A cut without marks that was made no earlier than the innermost cut with marks lies beyond it; an earlier one lies
+    in the unlogged cable, and what does not fit there is taken to lie beyond as well, so that what is left is never
+    overstated. Raises MarksError when a cut does not lie on the reel.
+    """
+    in_order = sorted(cuts, key=lambda cut: cut.id)
+    if not reel.has_marks:
+        return _books_by_length(reel, in_order)
+    placed = [
+        (reel.interval(cut.outer, cut.inner), cut)
+        for cut in in_order
+        if cut.outer is not None and cut.inner is not None
+    ]
+    placed.sort(key=lambda pair: (pair[0].start, pair[0].end, pair[1].id))
+    factor = _factor(reel, placed)
+    unlogged, covered = _gaps(placed)
+    innermost = max((interval.end for interval, _ in placed), default=0)
+    last = max((cut.at for interval, cut in placed if interval.end == innermost), default=None)
+    per_tick = LENGTH_PER_MARK[reel.unit] * (factor or 1)
+    before = after = 0
+    for cut in in_order:
+        if cut.outer is None and cut.taped is not None:
+            size = ceil(cut.taped / per_tick)
+            if last is not None and cut.at < last:
+                before += size
+            else:
+                after += size
+    gone = sum(interval.size for interval in unlogged)
+    beyond = after + max(0, before - gone)
+    left_marks = max(0, reel.span - innermost - beyond)
+    lengths = {cut.id: _length(interval, cut, per_tick) for interval, cut in placed}
+    lengths |= {cut.id: cut.taped for cut in in_order if cut.id not in lengths and cut.taped is not None}
+    return ReelBooks(
+        cut_marks=covered,
+        unlogged=tuple(unlogged),
+        unlogged_marks=max(0, gone - before),
+        beyond=beyond,
+        left_marks=left_marks,
+        outermost=min(reel.span, innermost + beyond),
+        overdrawn=max(0, innermost + beyond - reel.span),
+        left=floor(left_marks * per_tick),
+        disputes=_disputes(placed),
+        factor=factor,
+        lengths=lengths,
+        whole=not in_order,
+    )
+
+
+def mark_to_cut_at(reel: ReelMarks, books: ReelBooks, need: int, allowance: Fraction, *, after: int = 0) -> int | None:
+    """
+    Return the printed mark to cut at for a needed length, or None when the marks left do not hold it.
+
+    need : length needed. [ticks]
+    allowance : what a printed mark may be off, as a fraction; counts only until the reel has a taped cut.
+    after : mark ticks that earlier cuts of the same list will have taken. [mark ticks]
+    The mark is rounded away from the outer end to what a crew can read (0.1 ft, 0.01 m). [mark ticks]
+    """
+    if not reel.has_marks:
+        return None
+    start = books.outermost + after
+    target = reel.mark_at(start + ceil(need * marks_per_length(reel, books, allowance)))
+    step = READABLE_STEP[reel.unit]
+    climbs = reel.mark_at(1) > reel.mark_at(0)
+    mark = ceil(Fraction(target, step)) * step if climbs else floor(Fraction(target, step)) * step
+    try:
+        reel.depth(mark)
+    except MarksError:
+        return None
+    return mark
+
+
+def marks_per_length(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> Fraction:
+    """Return the mark ticks to allow for one tick of length: by the reel's factor, else with the allowance."""
+    plain = 1 / LENGTH_PER_MARK[reel.unit]
+    return plain * (1 + allowance) if books.factor is None else plain / books.factor
+
+
+@dataclass(frozen=True, slots=True)
+class SetCut:
+    """A conductor of a set as it was cut: `taped` its taped length, `by_marks` its length by the marks of `reel`."""
+
+    conductor: str
+    reel: str
+    taped: int | None = None
+    by_marks: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetComparison:
+    """
+    How alike the conductors of a set are.
+
+    by : "tape", "one reel" or "" when it cannot be verified.
+    spread : longest less shortest. [ticks]; None when it cannot be verified.
+    equal : whether the spread is within the tolerance; None when it cannot be verified.
+    """
+
+    by: str
+    spread: int | None
+    equal: bool | None
+
+    def __str__(self) -> str:
+        if self.equal is None:
+            return "cannot be verified"
+        return f"{'equal' if self.equal else 'not equal'} by {self.by}"
+
+
+def compare_set(cuts: Sequence[SetCut], tolerance: int) -> SetComparison:
+    """
+    Compare the conductors of a set: by tape, or by the marks of one reel.
+
+    Marks of two reels may be off by 1 % each, so they prove nothing about a set. tolerance : [ticks]
+    """
+    taped = [cut.taped for cut in cuts if cut.taped is not None]
+    marked = [cut.by_marks for cut in cuts if cut.by_marks is not None]
+    if cuts and len(taped) == len(cuts):
+        return _comparison("tape", taped, tolerance)
+    if cuts and len(marked) == len(cuts) and len({cut.reel for cut in cuts}) == 1:
+        return _comparison("one reel", marked, tolerance)
+    return SetComparison(by="", spread=None, equal=None)
+
+
+def _comparison(by: str, lengths: list[int], tolerance: int) -> SetComparison:
+    spread = max(lengths) - min(lengths)
+    return SetComparison(by=by, spread=spread, equal=spread <= tolerance)
+
+
+def _length(interval: Interval, cut: CutMarks, per_tick: Fraction) -> int:
+    return cut.taped if cut.taped is not None else floor(interval.size * per_tick)
+
+
+def _factor(reel: ReelMarks, placed: list[tuple[Interval, CutMarks]]) -> Fraction | None:
+    both = [(interval.size, cut.taped) for interval, cut in placed if cut.taped]
+    if not both:
+        return None
+    by_marks = sum(size for size, _ in both) * LENGTH_PER_MARK[reel.unit]
+    return Fraction(sum(taped for _, taped in both)) / by_marks
+
+
+def _gaps(placed: list[tuple[Interval, CutMarks]]) -> tuple[list[Interval], int]:
+    """Return what lies between the outer end and the innermost cut with no record, and what the cuts cover."""
+    gaps, reached, covered = [], 0, 0
+    for interval, _ in placed:
+        if interval.start > reached:
+            gaps.append(Interval(reached, interval.start))
+        if interval.end > reached:
+            covered += interval.end - max(reached, interval.start)
+            reached = interval.end
+    return gaps, covered
+
+
+def _disputes(placed: list[tuple[Interval, CutMarks]]) -> tuple[Dispute, ...]:
+    found = []
+    for place, (interval, cut) in enumerate(placed):
+        for other, later in placed[place + 1 :]:
+            if other.start >= interval.end:
+                break
+            first, second = sorted((cut.id, later.id))
+            found.append(Dispute(first, second, Interval(other.start, min(interval.end, other.end))))
+    return tuple(found)
+
+
+def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
+    for cut in cuts:
+        if cut.taped is None:
+            raise MarksError("a cut off a reel without marks needs a taped length")
+    lengths = {cut.id: cut.taped for cut in cuts if cut.taped is not None}
+    taken = sum(lengths.values())
+    return ReelBooks(
+        cut_marks=0,
+        unlogged=(),
+        unlogged_marks=0,
+        beyond=0,
+        left_marks=0,
+        outermost=0,
+        overdrawn=max(0, taken - reel.length),
+        left=max(0, reel.length - taken),
+        disputes=(),
+        factor=None,
+        lengths=lengths,
+        whole=not cuts,
+    )

@@ -1,9 +1,17 @@
 """The reels floor."""
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from takeoff.sites.guards import install_after_migrate
 
 
 class ReelsConfig(AppConfig):
     """Names the floor for Django."""
 
     name = "reels"
+    append_only = {"Cut": "withdraw it or reverse it"}
+
+    def ready(self) -> None:
+        """Guard what was recorded, after every migrate."""
+        post_migrate.connect(install_after_migrate, sender=self)

@@ -1,9 +1,17 @@
 """The takeoff floor."""
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from takeoff.sites.guards import install_after_migrate
 
 
 class TakeoffConfig(AppConfig):
     """Names the floor for Django."""
 
     name = "takeoff"
+    append_only = {"RuleBook": "publish a new version", "Rule": "publish a new version"}
+
+    def ready(self) -> None:
+        """Guard what was recorded, after every migrate."""
+        post_migrate.connect(install_after_migrate, sender=self)

@@ -2,6 +2,30 @@
 
 import os
 
+import pytest
+
 # Before Django reads its settings; a test never needs a secret worth keeping.
 os.environ.setdefault("SECRET_KEY", "tests-only")
 os.environ.setdefault("DEBUG", "True")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _lift_guards_while_a_test_database_is_emptied():
+    """A test that commits leaves rows that the guards would keep for ever; Django empties the tables after it."""
+    from django.db import connections
+    from django.test import TransactionTestCase
+
+    from takeoff.sites.guards import install_guards, lift_guards
+
+    empty_tables = TransactionTestCase._fixture_teardown
+
+    def without_guards(case: TransactionTestCase) -> None:
+        for connection in connections.all():
+            lift_guards(connection)
+        empty_tables(case)
+        for connection in connections.all():
+            install_guards(connection)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", without_guards)
+        yield

@@ -30,18 +30,21 @@ class ReceiptLine(models.Model):
     What was counted of an item.
 
     The line of the packing list that it answers is empty when the list does not name the item. A partial count
-    leaves that line open; any other closes it.
+    leaves that line open; any other closes it. `covers` is what the count came to of the listed item, in its unit:
+    all that was counted, nothing of a wrong item, an accepted substitute by its contents.
     """
 
     class Condition(models.TextChoices):
         GOOD = "good", "Good"
+        NOT_OPENED = "not opened", "As listed, not opened"
         DAMAGED = "damaged", "Damaged"
         WRONG_ITEM = "wrong item", "Wrong item"
 
     receipt = models.ForeignKey(Receipt, models.PROTECT, related_name="lines")
     packing_line = models.ForeignKey(PackingLine, models.PROTECT, null=True, blank=True, related_name="receipt_lines")
     item = models.ForeignKey(Item, models.PROTECT, related_name="receipt_lines")
-    counted = ExactField()
+    counted = ExactField(help_text="In the unit of what came.")
+    covers = ExactField(help_text="Of the item that the packing list names.")
     condition = models.CharField(max_length=10, choices=Condition, default=Condition.GOOD)
     came_item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
     grade = models.CharField(max_length=120, blank=True)
@@ -52,7 +55,7 @@ class ReceiptLine(models.Model):
     site_path = "receipt__shipment__site"
 
     class Meta:
-        constraints = [models.CheckConstraint(name="counted_not_negative", condition=Q(counted__gte=0))]
+        constraints = [models.CheckConstraint(name="counted_not_negative", condition=Q(counted__gte=0, covers__gte=0))]
 
     def __str__(self) -> str:
         return f"{self.receipt}: {self.item}"

@@ -2,7 +2,7 @@
 The stock ledger: double entry, append-only.
 
 A posting is one act by one person; its moves take quantities from place to place. Balances are kept in the same
-transaction, and the database refuses to change or delete what was posted (`kits/stock/guards.py`).
+transaction, and the database refuses to change or delete what was posted (`takeoff/sites/guards.py`).
 """
 
 from __future__ import annotations

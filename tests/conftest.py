@@ -29,3 +29,18 @@ def _lift_guards_while_a_test_database_is_emptied():
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", without_guards)
         yield
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--database-only", action="store_true", help="Only tests that use a database: for the second engine."
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if not config.getoption("--database-only"):
+        return
+    ways = {"db", "transactional_db", "django_db_setup", "live_server"}
+    kept = [item for item in items if item.get_closest_marker("django_db") or ways & set(item.fixturenames)]
+    config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
+    items[:] = kept

@@ -1,0 +1,57 @@
+"""Arrows go down only, and pure modules stay pure."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.source import DJANGO_FOLDERS, DJANGO_MODULES, FLOORS, ROOT, imports, modules
+
+EVERY = list(modules())
+NAMES = {name for name, _ in EVERY}
+
+
+def is_pure(name: str) -> bool:
+    parts = name.split(".")
+    return parts[-1] not in DJANGO_MODULES and not DJANGO_FOLDERS & set(parts)
+
+
+PURE = [(name, path) for name, path in EVERY if is_pure(name)]
+
+
+@pytest.mark.parametrize(("name", "path"), EVERY, ids=[name for name, _ in EVERY])
+def test_no_module_imports_from_a_floor_above(name: str, path: Path):
+    floor = FLOORS.index(name.split(".")[0])
+    above = set(FLOORS[floor + 1 :])
+    bad = [f"line {line}: {target}" for line, target in imports(path) if target.split(".")[0] in above]
+    # A model may be named in a string, too.
+    bad += [f"names {match}" for match in re.findall(r'"((?:%s)\.[A-Z]\w+)"' % "|".join(above or {"-"}), path.read_text())]
+    assert not bad
+
+
+@pytest.mark.parametrize(("name", "path"), PURE, ids=[name for name, _ in PURE])
+def test_a_pure_module_imports_no_django_and_no_module_that_does(name: str, path: Path):
+    bad = []
+    for line, target in imports(path):
+        root = target.split(".")[0]
+        if root.startswith("django") or root in {"environ", "axes", "csp", "config"}:
+            bad.append(f"line {line}: {target}")
+        elif root in FLOORS and target in NAMES and not is_pure(target):
+            bad.append(f"line {line}: {target} stands on Django")
+    assert not bad
+
+
+def test_the_test_would_see_an_arrow_that_points_up(tmp_path: Path):
+    module = tmp_path / "models.py"
+    module.write_text("def late():\n    from kits.stock.models import Move\n    return Move\n")
+    assert [target for _, target in imports(module)] == ["kits.stock.models", "kits.stock.models.Move"]
+
+
+def test_nothing_else_stands_at_the_top():
+    allowed = {
+        "README.md", "DEVELOPERS.md", "manage.py", "pyproject.toml", "requirements.lock",
+        "kits", "reels", "takeoff", "tests", "templates", "docs", "config",
+    }  # fmt: skip
+    unasked = {"var", "build", "reelkeep.egg-info"}  # made by running, not kept
+    found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".") and path.name != "__pycache__"}
+    assert found - unasked <= allowed

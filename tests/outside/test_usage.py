@@ -1,0 +1,118 @@
+"""
+Learned use against SciPy's Student t, a numeric integral over the prior, and printed quantiles.
+
+The model is a normal regression through the origin with weights known, the conjugate normal-inverse-gamma case of
+Gelman et al., Bayesian Data Analysis (3rd ed.), sections 3.3 and 14.2. The integral below uses only the prior and the
+likelihood, none of the closed forms that the code uses.
+"""
+
+from fractions import Fraction
+from math import lgamma, log, pi, sqrt
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+from scipy.stats import t as student_t
+
+from kits.shortages.usage import covered_use, learn, quantile
+
+MEAN = Fraction(100_000)  # ticks of a mean stage: 10 of the item's unit
+HISTORIES = {
+    "nothing finished": [],
+    "one stage as planned": [(100_000, 100_000)],
+    "one stage far over": [(100_000, 260_000)],
+    "three uneven stages": [(50_000, 80_000), (100_000, 110_000), (200_000, 330_000)],
+    "crews that use less": [(80_000, 50_000), (120_000, 70_000), (100_000, 65_000), (100_000, 40_000)],
+}
+
+
+def predictive_cdf(history, prior_stages, ahead, at):
+    """
+    P(use of `ahead` mean stages <= at), by summing over a grid of rate and variance [mean stages].
+
+    Prior: phi is 4 x 0.1 over a chi-squared of 4, rate given phi is normal with mean 1 and variance phi / prior_stages.
+    """
+    log_phi = np.linspace(log(1e-3), log(60), 1601)
+    phi = np.exp(log_phi)[:, None]
+    # The rate's grid follows phi, so that narrow and wide conditionals are both resolved.
+    plans = np.array([plan / float(MEAN) for plan, _ in history])
+    uses = np.array([use / float(MEAN) for _, use in history])
+    centre = (prior_stages + uses.sum()) / (prior_stages + plans.sum())
+    z = np.linspace(-9, 9, 361)[None, :]
+    width = np.sqrt(phi / prior_stages)
+    rate = centre + z * width
+    # Scaled inverse chi-squared density in log(phi): one factor phi for the change of variable.
+    log_weight = (
+        2 * log(0.2) - lgamma(2) - 3 * np.log(phi) - 0.2 / phi + np.log(phi) - 0.5 * np.log(2 * pi * phi / prior_stages)
+    )
+    log_weight = log_weight - 0.5 * prior_stages * (rate - 1) ** 2 / phi
+    for plan, use in zip(plans, uses, strict=True):
+        log_weight = log_weight - 0.5 * np.log(2 * pi * phi * plan) - 0.5 * (use - rate * plan) ** 2 / (phi * plan)
+    weight = np.exp(log_weight - log_weight.max()) * width
+    below = norm.cdf((at - rate * ahead) / np.sqrt(phi * ahead))
+    return float((weight * below).sum() / weight.sum())
+
+
+@pytest.mark.parametrize("history", HISTORIES.values(), ids=HISTORIES.keys())
+@pytest.mark.parametrize("level", [0.5, 0.8, 0.95, 0.99])
+@pytest.mark.parametrize("ahead", [Fraction(1, 2), Fraction(6)])
+def test_the_cover_holds_with_its_probability_by_numeric_integration(history, level, ahead):
+    belief = learn(history, mean_stage=MEAN, prior_stages=Fraction(2))
+    expected = int(belief.rate * ahead * MEAN)
+    cover = covered_use(belief, expected=expected, level=Fraction(str(level)))
+
+    pool = expected / float(belief.rate) / float(MEAN)
+    assert predictive_cdf(history, 2.0, pool, cover / float(MEAN)) == pytest.approx(level, abs=2e-4)
+
+
+@pytest.mark.parametrize("history", HISTORIES.values(), ids=HISTORIES.keys())
+def test_the_cover_is_scipys_quantile_of_the_predictive_t(history):
+    belief = learn(history, mean_stage=MEAN, prior_stages=Fraction(2))
+    pool = 3.0
+    scale = sqrt(float(belief.phi) * pool * (1 + pool / float(belief.kappa)))
+    frozen = student_t(df=belief.nu, loc=float(belief.rate) * pool, scale=scale)
+    cover = covered_use(belief, expected=round(belief.rate * 3 * MEAN), level=Fraction(95, 100))
+
+    assert cover / float(MEAN) == pytest.approx(frozen.ppf(0.95), abs=3e-5)
+
+
+@pytest.mark.parametrize(
+    ("level", "nu", "printed"),
+    [
+        (0.90, 4, 1.533),
+        (0.95, 4, 2.132),
+        (0.99, 4, 3.747),
+        (0.95, 5, 2.015),
+        (0.95, 10, 1.812),
+        (0.99, 10, 2.764),
+        (0.95, 30, 1.697),
+        (0.999, 30, 3.385),
+    ],
+)
+def test_quantiles_are_those_of_the_printed_table(level, nu, printed):
+    """Upper critical values of Student's t as in the NIST/SEMATECH e-Handbook, 1.3.6.7.2 (values from memory)."""
+    assert quantile(level, nu) == pytest.approx(printed, abs=0.0006)
+
+
+@pytest.mark.parametrize(
+    ("level", "printed"), [(0.90, 1.2816), (0.95, 1.6449), (0.97, 1.8808), (0.99, 2.3263)], ids=str
+)
+def test_with_much_evidence_the_quantile_is_the_normal_one_of_inventory_textbooks(level, printed):
+    """Safety factors z for service levels as inventory textbooks use them (normal quantiles)."""
+    assert quantile(level, 200_000) == pytest.approx(printed, abs=0.0001)
+
+
+def test_a_prior_of_much_weight_covers_like_a_known_rate():
+    """
+    With the rate and the variance known, cover over D stages is D + z sqrt(phi D): the textbook's safety stock
+    z x sd x sqrt(L), here L = 9 stages, sd = sqrt(0.1). Only phi is still uncertain, hence t with 4 degrees.
+    """
+    belief = learn([], mean_stage=MEAN, prior_stages=Fraction(10**9))
+    cover = covered_use(belief, expected=900_000, level=Fraction(95, 100)) / float(MEAN)
+
+    assert cover == pytest.approx(9 + 2.1318 * sqrt(0.1) * sqrt(9), abs=1e-3)
+
+
+def test_the_integral_itself_is_right_where_the_answer_is_known():
+    """Before any stage is finished, half of the probability lies below the plan."""
+    assert predictive_cdf([], 2.0, 4.0, 4.0) == pytest.approx(0.5, abs=1e-6)

@@ -7,7 +7,7 @@ with `Model.objects.of(site)`; `tests/test_scope.py` reads the whole source and 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from django.db import models
 
@@ -25,16 +25,19 @@ class SiteQuerySet(models.QuerySet[M]):
         return self.filter(**{site_path(self.model): site})
 
 
-class SiteManager(models.Manager.from_queryset(SiteQuerySet)):  # type: ignore[misc]  # a class made by Django
+class SiteManager(models.Manager[M]):
     """The manager of every model that belongs to a site."""
+
+    def get_queryset(self) -> SiteQuerySet[M]:
+        """Return rows that can be narrowed to a site."""
+        return SiteQuerySet(self.model, using=self._db)
+
+    def of(self, site: Site) -> SiteQuerySet[M]:
+        """Return the rows of `site` and no others."""
+        return self.get_queryset().of(site)
 
 
 def site_path(model: type[models.Model]) -> str:
     """Return the lookup from `model` to its site, such as `run__site`."""
     path: str = getattr(model, "site_path", "site")
     return path
-
-
-def get_or_none(queryset: models.QuerySet[M], **lookup: Any) -> M | None:
-    """Return the one row that matches, or None."""
-    return queryset.filter(**lookup).first()

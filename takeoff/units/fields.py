@@ -20,6 +20,9 @@ class ExactField(models.BigIntegerField):
     """
 
     description = "Exact number with four decimal places"
+    # For the type checker: what may be assigned, and what is read.
+    _pyi_private_set_type: Decimal | int | str  # type: ignore[assignment]  # never a float
+    _pyi_private_get_type: Decimal  # type: ignore[assignment]  # whole numbers in the column only
     # BigIntegerField's own validators compare with the column's range before the number is scaled.
     validators: list[Any] = []
 
@@ -76,6 +79,9 @@ class FractionField(models.CharField):
     """An exact fraction, kept as the text `numerator/denominator`: no column of numbers is wide enough for all."""
 
     description = "Exact fraction"
+    # For the type checker: what may be assigned, and what is read.
+    _pyi_private_set_type: Fraction | int  # type: ignore[assignment]  # text in the column only
+    _pyi_private_get_type: Fraction  # type: ignore[assignment]  # as above
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("max_length", 200)

@@ -111,6 +111,29 @@ class RunFacts:
     crossings: tuple[CrossingFacts, ...] = ()
     conductors: tuple[ConductorFacts, ...] = ()
 
+    @property
+    def drawn_line(self) -> int:
+        """The centre line as drawn: the sum of the sections. [ticks]"""
+        return sum(section.length for section in self.sections)
+
+    @property
+    def centre_line(self) -> int:
+        """The centre line that counts now: as measured for the run, else per section, else as drawn. [ticks]"""
+        if self.measured is not None:
+            return self.measured
+        return sum(section.length if section.measured is None else section.measured for section in self.sections)
+
+    @property
+    def both_ends(self) -> tuple[EndFacts, EndFacts]:
+        """The from end and the to end; an end that nobody described has the values that are usual."""
+        known = {end.end: end for end in self.ends}
+        return known.get("from", EndFacts("from")), known.get("to", EndFacts("to"))
+
+    @property
+    def conductor_count(self) -> int:
+        """How many conductors the run has: phases and neutrals, ground cables never."""
+        return self.phases * self.cables_per_phase + self.neutrals
+
     def as_drawn(self) -> RunFacts:
         """Return the same run with every as-built length left out."""
         sections = tuple(replace(section, measured=None) for section in self.sections)

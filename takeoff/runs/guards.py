@@ -79,7 +79,7 @@ class Guard:
         return f"{self.text} ({self.source})"
 
 
-def guards(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[Guard, ...]:
+def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[Guard, ...]:
     """
     Return all that stands against a run.
 

@@ -171,7 +171,8 @@ class Conductor(models.Model):
 
     run = models.ForeignKey(Run, models.CASCADE, related_name="conductors")
     name = models.CharField(max_length=10)
-    cable = models.ForeignKey(Cable, models.PROTECT, related_name="conductors")
+    # Empty for a ground conductor whose cable the sheets do not name.
+    cable = models.ForeignKey(Cable, models.PROTECT, null=True, blank=True, related_name="conductors")
     tier = models.PositiveSmallIntegerField(null=True, blank=True, help_text="1: the bottom.")
     position = models.PositiveSmallIntegerField(null=True, blank=True, help_text="1: left, seen from the from end.")
     extra = LengthField(default=0)

@@ -1,0 +1,226 @@
+"""Every write of rule books and takeoffs: publish, refresh, overrule."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import astuple
+from decimal import Decimal
+from fractions import Fraction
+
+from django.db import transaction
+from django.utils import timezone
+
+from takeoff.catalogue.models import Cable, Item
+from takeoff.rules import queries
+from takeoff.rules.book import Book, NotPublishableError, RuleRow, check_book
+from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
+from takeoff.rules.quantities import Line, RunTakeoff, take_off
+from takeoff.rules.settle import Key, Settled, settle
+from takeoff.runs.facts import RunFacts
+from takeoff.runs.guards import notices
+from takeoff.runs.lengths import conductor_lengths
+from takeoff.runs.models import Conductor, Run
+from takeoff.runs.queries import facts_of
+from takeoff.sites.models import Site, User
+from takeoff.units.exact import from_ticks
+
+
+@transaction.atomic
+def publish(*, site: Site, rows: Sequence[RuleRow], user: User | None = None) -> RuleBook:
+    """
+    Publish a rule book and return it; the current one, when nothing differs from it.
+
+    Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes. Raises NotPublishableError with every problem.
+    """
+    Site.objects.select_for_update().get(pk=site.pk)
+    digest = _digest([astuple(row) for row in rows])
+    current = queries.current_book(site)
+    if current is not None and current.content_hash == digest:
+        return current
+    refused = [problem for problem in check_book(rows, queries.item_facts(site), unit=site.unit) if problem.refused]
+    if refused:
+        raise NotPublishableError(refused)
+    book = RuleBook.objects.create(
+        site=site,
+        version=current.version + 1 if current else 1,
+        published_at=timezone.now(),
+        published_by=user,
+        content_hash=digest,
+    )
+    items = dict(Item.objects.of(site).values_list("code", "pk"))
+    Rule.objects.bulk_create(_rule(book, seq, row, items) for seq, row in enumerate(rows, start=1))
+    return book
+
+
+def _rule(book: RuleBook, seq: int, row: RuleRow, items: Mapping[str, int]) -> Rule:
+    exact = {name: None if (value := getattr(row, name)) is None else from_ticks(value) for name in queries.EXACT}
+    plain = {name: getattr(row, name) for name in queries.PLAIN}
+    return Rule(book=book, seq=seq, item_id=items[row.item], **exact, **plain)
+
+
+@transaction.atomic
+def refresh_takeoffs(*, site: Site) -> None:
+    """
+    Rewrite the takeoffs and conductor lengths of the runs whose inputs changed, and settle the whole site.
+
+    A site without a rule book gets conductor lengths only. Raises NotPublishableError when items changed so that the
+    current book no longer fits them.
+    """
+    Site.objects.select_for_update().get(pk=site.pk)
+    facts = facts_of(site)
+    _write_lengths(site, facts)
+    record = queries.current_book(site)
+    if record is None:
+        return
+    items = queries.item_facts(site)
+    book = queries.compiled(queries.rows_of(record), items)
+    known = _digest(sorted(map(str, items.values())))
+    existing = {takeoff.run_id: takeoff for takeoff in Takeoff.objects.of(site)}
+    hashes = {run_id: _digest([record.pk, known, site.code, run]) for run_id, run in facts.items()}
+    changed = {
+        run_id: run
+        for run_id, run in facts.items()
+        if run_id not in existing or existing[run_id].inputs_hash != hashes[run_id]
+    }
+    now, drawn = _exact_lines(site, book, without={run.name for run in changed.values()})
+    for run in changed.values():
+        now[run.name] = take_off(run, book)
+        drawn[run.name] = take_off(run.as_drawn(), book)
+    _write_takeoffs(site, record, changed, existing, hashes, now)
+    _write_lines(site, now, drawn)
+
+
+@transaction.atomic
+def settle_takeoffs(*, site: Site) -> None:
+    """Settle the takeoffs of a site again, as after an override or a changed date: rounding, shares, what counts."""
+    Site.objects.select_for_update().get(pk=site.pk)
+    record = queries.current_book(site)
+    if record is None:
+        return
+    book = queries.compiled(queries.rows_of(record), queries.item_facts(site))
+    _write_lines(site, *_exact_lines(site, book, without=set()))
+
+
+@transaction.atomic
+def overrule(*, run: Run, item: Item, stage: str, quantity: Decimal, reason: str, by: User | None = None) -> Override:
+    """
+    Set the quantity of an item that the drawing package gives for a stage of a run, and say why.
+
+    Raises ValidationError for a negative or inexact quantity or no reason.
+    """
+    override = run.overrides.filter(item=item, stage=stage).first() or Override(run=run, item=item, stage=stage)
+    override.quantity = quantity
+    override.reason = reason.strip()
+    override.by = by
+    override.at = timezone.now()
+    override.full_clean(validate_unique=False, validate_constraints=True)
+    override.save()
+    settle_takeoffs(site=run.site)
+    return override
+
+
+@transaction.atomic
+def withdraw_override(*, override: Override) -> None:
+    """Let the computed quantity count again."""
+    site = override.run.site
+    override.delete()
+    settle_takeoffs(site=site)
+
+
+def _write_lengths(site: Site, facts: Mapping[int, RunFacts]) -> None:
+    """Bring the conductors of a site to the lengths that they need now, touching only those that differ."""
+    cables = dict(Cable.objects.of(site).values_list("code", "pk"))
+    conductors = {(conductor.run_id, conductor.name): conductor for conductor in Conductor.objects.of(site)}
+    changed = []
+    for run_id, run in facts.items():
+        for needed in conductor_lengths(run):
+            conductor = conductors[run_id, needed.name]
+            cable = cables[needed.cable.code] if needed.cable else None
+            figures = cable, from_ticks(needed.length), from_ticks(needed.least_length)
+            if figures != (conductor.cable_id, conductor.length, conductor.least_length):
+                conductor.cable_id, conductor.length, conductor.least_length = figures
+                changed.append(conductor)
+    Conductor.objects.of(site).bulk_update(changed, ["cable", "length", "least_length"], batch_size=500)
+
+
+def _exact_lines(site: Site, book: Book, *, without: set[str]) -> tuple[dict[str, RunTakeoff], dict[str, RunTakeoff]]:
+    """Return the stored exact takeoffs by run, as they are and as drawn, leaving out runs that are computed anew."""
+    now: dict[str, list[Line]] = {}
+    drawn: dict[str, list[Line]] = {}
+    for line in queries.takeoff_lines(site):
+        name, item = line.takeoff.run.name, line.item
+        if name in without:
+            continue
+        for lines, exact in ((now, line.exact), (drawn, line.exact_drawn)):
+            if exact:  # a line that only an override made has nothing computed
+                by_site = book.rounds_by_site(item.code)
+                lines.setdefault(name, []).append(Line(item.code, line.stage, exact, by_site, item.fitted))
+    return (
+        {name: RunTakeoff(name, tuple(lines)) for name, lines in now.items()},
+        {name: RunTakeoff(name, tuple(lines)) for name, lines in drawn.items()},
+    )
+
+
+def _write_takeoffs(
+    site: Site,
+    record: RuleBook,
+    changed: Mapping[int, RunFacts],
+    existing: Mapping[int, Takeoff],
+    hashes: Mapping[int, str],
+    now: Mapping[str, RunTakeoff],
+) -> None:
+    """Create or rewrite the takeoff of each changed run."""
+    moment = timezone.now()
+    made, rewritten = [], []
+    for run_id, run in changed.items():
+        takeoff = existing.get(run_id) or Takeoff(run_id=run_id)
+        (made if takeoff.pk is None else rewritten).append(takeoff)
+        takeoff.book = record
+        takeoff.inputs_hash = hashes[run_id]
+        takeoff.computed_at = moment
+        takeoff.warnings = [*now[run.name].warnings, *(str(guard) for guard in notices(run, code=site.code, unit=site.unit))]
+    Takeoff.objects.bulk_create(made)
+    Takeoff.objects.of(site).bulk_update(rewritten, ["book", "inputs_hash", "computed_at", "warnings"], batch_size=500)
+
+
+def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, RunTakeoff]) -> None:
+    """Bring the lines of a site to what counts, touching only those that differ."""
+    dates, set_by_drawing = queries.planned_dates(site), queries.overrides(site)
+    settled, settled_drawn = settle(now, dates, set_by_drawing), settle(drawn, dates, set_by_drawing)
+    nothing = Settled(Fraction(0), 0, 0)
+    wanted: dict[Key, tuple[Fraction, Fraction, Decimal, Decimal, Decimal]] = {}
+    for key in {**settled, **settled_drawn}:
+        new, old = settled.get(key, nothing), settled_drawn.get(key, nothing)
+        figures = from_ticks(new.computed), from_ticks(new.quantity), from_ticks(old.quantity)
+        wanted[key] = (new.exact, old.exact, *figures)
+    names = ("exact", "exact_drawn", "computed", "quantity", "drawn")
+    updated, gone = [], []
+    for line in queries.takeoff_lines(site):
+        figures_now = wanted.pop(Key(line.takeoff.run.name, line.item.code, line.stage), None)
+        if figures_now is None:
+            gone.append(line.pk)
+        elif figures_now != tuple(getattr(line, name) for name in names):
+            for name, value in zip(names, figures_now, strict=True):
+                setattr(line, name, value)
+            updated.append(line)
+    TakeoffLine.objects.of(site).filter(pk__in=gone).delete()
+    TakeoffLine.objects.of(site).bulk_update(updated, names, batch_size=500)
+    takeoffs = dict(Takeoff.objects.of(site).values_list("run__name", "pk"))
+    items = dict(Item.objects.of(site).values_list("code", "pk"))
+    TakeoffLine.objects.bulk_create(
+        (
+            TakeoffLine(
+                takeoff_id=takeoffs[key.run],
+                item_id=items[key.item],
+                stage=key.stage,
+                **dict(zip(names, figures_new, strict=True)),
+            )
+            for key, figures_new in wanted.items()
+        ),
+        batch_size=1000,
+    )
+
+
+def _digest(content: object) -> str:
+    return hashlib.sha256(repr(content).encode()).hexdigest()

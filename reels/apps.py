@@ -10,7 +10,7 @@ class ReelsConfig(AppConfig):
     """Names the floor for Django."""
 
     name = "reels"
-    append_only = {"Cut": "withdraw it or reverse it"}
+    append_only = {"Cut": "withdraw it or reverse it", "CutDecision": "a decision stands"}
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate."""

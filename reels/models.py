@@ -1,5 +1,5 @@
 """The models of this floor's rooms, gathered for Django."""
 
-from reels.ledger.models import Cut, Reel
+from reels.ledger.models import Cut, CutDecision, Reel
 
-__all__ = ["Cut", "Reel"]
+__all__ = ["Cut", "CutDecision", "Reel"]

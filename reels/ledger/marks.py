@@ -360,3 +360,15 @@ def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
         lengths=lengths,
         whole=not cuts,
     )
+
+
+def uncertain_tail(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> int:
+    """
+    Return how much of what is left is needed to cut by marks that may be off: left × a / (1 + a), rounded up. [ticks]
+
+    Every cut by marks takes up to `allowance` more than it needs, so lengths that add up to more than left / (1 + a)
+    run past the core. Nothing on a reel without marks, and nothing once the reel has its own factor.
+    """
+    if not reel.has_marks or books.factor is not None:
+        return 0
+    return ceil(books.left * allowance / (1 + allowance))

@@ -110,3 +110,42 @@ class Cut(models.Model):
 
     def __str__(self) -> str:
         return self.event_id
+
+
+class CutDecision(models.Model):
+    """
+    What was decided about a cut afterwards; the cut itself stays as it was recorded.
+
+    reversed : it was entered wrongly and never happened. withdrawn : it was cut but failed, the cable became a tagged
+    piece or scrap and the need is open again. accepted : it is shorter than needed and can still be terminated.
+    """
+
+    class Kind(models.TextChoices):
+        REVERSED = "reversed", "Reversed"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+        ACCEPTED = "accepted", "Accepted"
+
+    cut = models.ForeignKey(Cut, models.PROTECT, related_name="decisions")
+    event_id = models.CharField(max_length=80)
+    kind = models.CharField(max_length=9, choices=Kind)
+    at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    reason = models.CharField(max_length=300)
+    piece = models.OneToOneField(Reel, models.PROTECT, null=True, blank=True, related_name="withdrawn_from")
+    recorded_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = SiteManager()
+    site_path = "cut__site"
+
+    class Meta:
+        ordering = ["cut", "at", "id"]
+        constraints = [
+            models.UniqueConstraint(name="one_decision_per_kind", fields=["cut", "kind"]),
+            models.CheckConstraint(name="decision_gives_a_reason", condition=~Q(reason="")),
+            models.CheckConstraint(
+                name="only_a_withdrawn_cut_leaves_a_piece", condition=Q(piece__isnull=True) | Q(kind="withdrawn")
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.cut} {self.kind}"

@@ -1,0 +1,307 @@
+"""
+Reading the ledger of reels: what is left on each, what is cut of each conductor, as of a day.
+
+The same few queries serve one reel or all of a site's; everything else is worked out by `marks`. Lengths are ticks.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from reels.ledger.first_fit import Piece, first_fit
+from reels.ledger.marks import (
+    CutMarks,
+    ReelBooks,
+    ReelMarks,
+    SetComparison,
+    SetCut,
+    compare_set,
+    reel_books,
+    uncertain_tail,
+)
+from reels.ledger.models import Cut, CutDecision, Reel
+from takeoff.catalogue.models import Cable
+from takeoff.runs.models import Conductor, Stage
+from takeoff.sites.models import Site, StageName
+from takeoff.units.exact import to_ticks
+
+
+@dataclass(frozen=True, slots=True)
+class ReelEntry:
+    """
+    A reel with its books as of a day.
+
+    cuts : what was cut from it, entries made wrongly left out, from the outer end inward.
+    tail : what of its length is not to be relied on: held by the drum, or lost to marks that may be off. [ticks]
+    """
+
+    reel: Reel
+    marks: ReelMarks
+    books: ReelBooks
+    cuts: tuple[Cut, ...]
+    tail: int
+
+    @property
+    def is_here(self) -> bool:
+        """Whether it lies on site and may be cut."""
+        return self.reel.state == Reel.State.ON_SITE
+
+    @property
+    def left(self) -> int:
+        """Length left. [ticks]"""
+        return self.books.left
+
+    @property
+    def usable(self) -> int:
+        """Length left that can be relied on. [ticks]"""
+        return max(0, self.books.left - self.tail)
+
+    @property
+    def unlogged(self) -> int:
+        """Length gone without a record, by the marks. [ticks]"""
+        return self.marks.by_marks(self.books.unlogged_marks)
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing was ever cut from it, so that it could still go back to the supplier."""
+        return self.books.whole and self.reel.parent_id is None
+
+
+@dataclass(frozen=True, slots=True)
+class ConductorEntry:
+    """
+    A conductor with what is cut of it as of a day.
+
+    need, least : what it must be and what can still be terminated. cuts : its cuts that were not withdrawn, longest
+    first. length : of the longest, 0 when nothing is cut. accepted : a planner took a shorter one. [ticks]
+    """
+
+    conductor: Conductor
+    need: int
+    least: int
+    cuts: tuple[Cut, ...]
+    length: int
+    accepted: bool
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether it needs no more cable. A cut that is too short serves nothing unless a planner accepted it."""
+        if not self.cuts:
+            return False
+        return self.length >= self.need or (self.accepted and self.length >= self.least)
+
+    @property
+    def short_by(self) -> int:
+        """What its cut lacks; 0 when it is long enough or nothing is cut. [ticks]"""
+        return max(0, self.need - self.length) if self.cuts else 0
+
+
+@dataclass(frozen=True, slots=True)
+class CableEntry:
+    """
+    A cable as of a day. Lengths in ticks.
+
+    need : all conductors = cut + open. on_reels : left on reels that are here. usable : of it, to be relied on.
+    on_the_way : left on reels that are coming. unmet : open conductors that first fit finds no reel for.
+    """
+
+    cable: Cable
+    need: int
+    cut: int
+    open: int
+    on_reels: int
+    usable: int
+    on_the_way: int
+    unmet: tuple[ConductorEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """Reels by tag and conductors by run and name, as of a day."""
+
+    reels: tuple[ReelEntry, ...]
+    conductors: tuple[ConductorEntry, ...]
+
+
+def reel_marks(reel: Reel) -> ReelMarks:
+    """Return a reel as the arithmetic of marks takes it. Raises MarksError when its marks are the same."""
+    return ReelMarks(
+        length=to_ticks(reel.length),
+        outer=None if reel.outer_mark is None else to_ticks(reel.outer_mark),
+        inner=None if reel.inner_mark is None else to_ticks(reel.inner_mark),
+        unit=reel.mark_unit,
+    )
+
+
+def cut_marks(cut: Cut) -> CutMarks:
+    """Return a cut as the arithmetic of marks takes it, named by its event."""
+    return CutMarks(
+        id=cut.event_id,
+        outer=None if cut.outer_mark is None else to_ticks(cut.outer_mark),
+        inner=None if cut.inner_mark is None else to_ticks(cut.inner_mark),
+        taped=to_ticks(cut.length) if cut.taped else None,
+        at=cut.at,
+    )
+
+
+def real_cuts(site: Site, as_of: date | None = None) -> QuerySet[Cut]:
+    """Return the cuts that happened, up to the end of a day: those that were reversed by then left out."""
+    cuts = Cut.objects.of(site)
+    reversals = CutDecision.objects.of(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.REVERSED)
+    if as_of is not None:
+        after = site.start_of(as_of + timedelta(days=1))
+        cuts, reversals = cuts.filter(at__lt=after), reversals.filter(at__lt=after)
+    return cuts.filter(~Exists(reversals)).select_related("reel", "conductor__run").prefetch_related("decisions")
+
+
+def ledger(site: Site, *, as_of: date | None = None) -> Ledger:
+    """
+    Return the books of all reels and conductors of a site in a constant number of queries.
+
+    as_of : cuts and decisions up to the end of this day on site; reels and lengths needed are as they are today.
+    """
+    entries = reel_entries(site, as_of=as_of)
+    lengths = {cut.pk: entry.books.lengths[cut.event_id] for entry in entries for cut in entry.cuts}
+    cuts = [cut for entry in entries for cut in entry.cuts]
+    return Ledger(entries, _conductors(site, Conductor.objects.of(site), cuts, lengths, as_of))
+
+
+def reel_entries(
+    site: Site, *, as_of: date | None = None, reels: QuerySet[Reel] | None = None
+) -> tuple[ReelEntry, ...]:
+    """Return the books of all reels of a site, or of those given, by tag, in a constant number of queries."""
+    rows = list((Reel.objects.of(site) if reels is None else reels).select_related("cable", "place", "parent"))
+    cuts = real_cuts(site, as_of)
+    by_reel = _by_reel(cuts if reels is None else cuts.filter(reel__in=rows))
+    return tuple(_entry(site, reel, by_reel[reel.pk]) for reel in sorted(rows, key=lambda reel: reel.tag))
+
+
+def conductor_entries(
+    site: Site, *, conductors: QuerySet[Conductor], as_of: date | None = None
+) -> tuple[ConductorEntry, ...]:
+    """Return what is cut of the conductors given, by run and name, in a constant number of queries."""
+    on = Cut.objects.of(site).filter(conductor__in=conductors).values("reel")
+    entries = reel_entries(site, as_of=as_of, reels=Reel.objects.of(site).filter(pk__in=on))
+    lengths = {cut.pk: entry.books.lengths[cut.event_id] for entry in entries for cut in entry.cuts}
+    return _conductors(site, conductors, [cut for entry in entries for cut in entry.cuts], lengths, as_of)
+
+
+def decided(site: Site, cut: Cut, as_of: date | None = None) -> set[str]:
+    """Return the kinds of decision made about a cut up to the end of a day; from what was prefetched."""
+    after = None if as_of is None else site.start_of(as_of + timedelta(days=1))
+    return {decision.kind for decision in cut.decisions.all() if after is None or decision.at < after}
+
+
+def planned_dates(site: Site) -> dict[int, date]:
+    """Return the day on which each run's cables are planned, for the runs that have one."""
+    stages = Stage.objects.of(site).filter(stage=StageName.CABLES, planned__isnull=False)
+    return {run: planned for run, planned in stages.values_list("run_id", "planned") if planned is not None}
+
+
+def cables(site: Site, *, as_of: date | None = None, books: Ledger | None = None) -> list[CableEntry]:
+    """Return every cable of a site with what is needed, cut, on reels and unmet, in a constant number of queries."""
+    books = books or ledger(site, as_of=as_of)
+    planned = planned_dates(site)
+    entries = []
+    for cable in Cable.objects.of(site).order_by("code"):
+        needs = [entry for entry in books.conductors if entry.conductor.cable_id == cable.pk]
+        reels = [entry for entry in books.reels if entry.reel.cable_id == cable.pk]
+        still_open = [entry for entry in needs if not entry.is_cut]
+        here = [entry for entry in reels if entry.is_here]
+        pieces = [
+            Piece(entry.conductor.pk, entry.need, planned.get(entry.conductor.run_id))
+            for entry in still_open
+            if entry.need
+        ]
+        unmet = {piece.key for piece in first_fit(pieces, [(e.reel.tag, e.usable) for e in here]).unmet}
+        need, open_ = sum(entry.need for entry in needs), sum(entry.need for entry in still_open)
+        entries.append(
+            CableEntry(
+                cable=cable,
+                need=need,
+                cut=need - open_,
+                open=open_,
+                on_reels=sum(entry.left for entry in here),
+                usable=sum(entry.usable for entry in here),
+                on_the_way=sum(e.left for e in reels if e.reel.state == Reel.State.ON_THE_WAY),
+                unmet=tuple(entry for entry in still_open if entry.conductor.pk in unmet),
+            )
+        )
+    return entries
+
+
+def set_name(conductor: str) -> str:
+    """Return the set that a conductor of a run belongs to: its letters, A of A1, N of N2, G of G1."""
+    return conductor.rstrip("0123456789")
+
+
+def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tuple[str, str], SetComparison]:
+    """Return how alike the cut conductors of each set are, by run and set; sets with fewer than two left out."""
+    sets: dict[tuple[str, str], list[SetCut]] = defaultdict(list)
+    for entry in entries:
+        if entry.cuts:
+            cut = entry.cuts[0]
+            by_marks = None
+            if cut.outer_mark is not None and cut.inner_mark is not None:
+                by_marks = reel_marks(cut.reel).by_marks(abs(to_ticks(cut.outer_mark) - to_ticks(cut.inner_mark)))
+            taped = to_ticks(cut.length) if cut.taped else None
+            key = (entry.conductor.run.name, set_name(entry.conductor.name))
+            sets[key].append(SetCut(entry.conductor.name, str(cut.reel_id), taped, by_marks))
+    tolerance = to_ticks(site.set_tolerance)
+    return {key: compare_set(cuts, tolerance) for key, cuts in sets.items() if len(cuts) > 1}
+
+
+def _by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
+    by_reel: dict[int, list[Cut]] = defaultdict(list)
+    for cut in cuts:
+        by_reel[cut.reel_id].append(cut)
+    return by_reel
+
+
+def _entry(site: Site, reel: Reel, cuts: Iterable[Cut]) -> ReelEntry:
+    marked = reel_marks(reel)
+    books = reel_books(marked, [cut_marks(cut) for cut in cuts])
+    allowance = Fraction(site.mark_allowance)
+    tail = max(to_ticks(site.safety_tail), uncertain_tail(marked, books, allowance))
+
+    def depth(cut: Cut) -> tuple[bool, int, str]:
+        mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
+        return mark is None, 0 if mark is None else marked.depth(mark), cut.event_id
+
+    return ReelEntry(reel, marked, books, tuple(sorted(cuts, key=depth)), min(tail, books.left))
+
+
+def _conductors(
+    site: Site,
+    conductors: QuerySet[Conductor],
+    cuts: Iterable[Cut],
+    lengths: dict[int, int],
+    as_of: date | None,
+) -> tuple[ConductorEntry, ...]:
+    by_conductor: dict[int, list[Cut]] = defaultdict(list)
+    for cut in cuts:
+        if cut.conductor_id is not None and CutDecision.Kind.WITHDRAWN not in decided(site, cut, as_of):
+            by_conductor[cut.conductor_id].append(cut)
+    wanted = conductors.select_related("run", "cable").order_by("run__name", "name")
+    return tuple(_conductor(site, row, by_conductor[row.pk], lengths, as_of) for row in wanted)
+
+
+def _conductor(
+    site: Site, conductor: Conductor, cuts: list[Cut], lengths: dict[int, int], as_of: date | None
+) -> ConductorEntry:
+    in_order = sorted(cuts, key=lambda cut: (-lengths[cut.pk], cut.event_id))
+    longest = in_order[0] if in_order else None
+    return ConductorEntry(
+        conductor=conductor,
+        need=to_ticks(conductor.length),
+        least=to_ticks(conductor.least_length),
+        cuts=tuple(in_order),
+        length=lengths[longest.pk] if longest else 0,
+        accepted=longest is not None and CutDecision.Kind.ACCEPTED in decided(site, longest, as_of),
+    )

@@ -1,0 +1,381 @@
+"""
+Writing the ledger of reels: cuts as they happened, and what was decided about them afterwards.
+
+A cut has an id of its own: the same id with the same content is recorded once, with other content it is refused. What
+was really cut is never changed; a wrong entry is reversed, a cut that failed is withdrawn.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from reels.ledger.marks import MarksError, ReelBooks, reel_books
+from reels.ledger.models import Cut, CutDecision, Reel
+from reels.ledger.queries import cut_marks, decided, real_cuts, reel_marks
+from reels.ledger.records import ConfirmFirstError, CutContent, CutError, placed_marks
+from takeoff.runs.models import Conductor
+from takeoff.sites.models import Place, Site, User
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.lengths import show_length
+
+CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRecord:
+    """A cut as it is reported: marks in the reel's unit, in either order, or `taped` in mm, or both."""
+
+    event_id: str
+    reel: Reel
+    at: datetime
+    purpose: str = Cut.Purpose.CONDUCTOR
+    conductor: Conductor | None = None
+    outer_mark: Decimal | None = None
+    inner_mark: Decimal | None = None
+    taped: Decimal | None = None
+    by: str = ""
+
+    @property
+    def content(self) -> CutContent:
+        """What was said of the cut, for the hash and for the arithmetic of marks."""
+        return CutContent(
+            reel=self.reel.tag,
+            at=self.at,
+            purpose=str(self.purpose),
+            conductor=None if self.conductor is None else (self.conductor.run.name, self.conductor.name),
+            outer=None if self.outer_mark is None else to_ticks(self.outer_mark),
+            inner=None if self.inner_mark is None else to_ticks(self.inner_mark),
+            taped=None if self.taped is None else to_ticks(self.taped),
+            by=self.by,
+        )
+
+
+@dataclass(slots=True)
+class Recorded:
+    """What became of a record: its cut, new or known before, with sentences for a person; or why it was refused."""
+
+    record: CutRecord
+    cut: Cut | None = None
+    new: bool = False
+    warnings: tuple[str, ...] = ()
+    error: CutError | None = None
+
+
+@transaction.atomic
+def record_cut(*, site: Site, record: CutRecord, recorded_by: User | None = None, confirmed: bool = False) -> Recorded:
+    """
+    Record a length taken off a reel. The lock on the reel makes two people at one reel take turns.
+
+    confirmed : a person has seen the warnings. Raises ConfirmFirstError for an unconfirmed cut that is shorter than
+    needed, overlaps another or repeats one, and CutError for what cannot be.
+    """
+    (outcome,) = record_cuts(site=site, records=[record], recorded_by=recorded_by)
+    if outcome.error:
+        raise outcome.error
+    if outcome.warnings and outcome.new and not confirmed:
+        raise ConfirmFirstError(outcome.warnings)
+    return outcome
+
+
+@transaction.atomic
+def record_cuts(*, site: Site, records: Sequence[CutRecord], recorded_by: User | None = None) -> list[Recorded]:
+    """
+    Record many cuts that happened, in a fixed number of queries; what a person should look at comes back as warnings.
+
+    A record that is refused carries its error and is not kept; the caller decides whether the others stand.
+    """
+    locked = {reel.pk: reel for reel in _lock(site, {record.reel.pk for record in records})}
+    known = {cut.event_id: cut for cut in _known(site, [record.event_id for record in records])}
+    now, outcomes = timezone.now(), []
+    for record in records:
+        outcome = Recorded(record)
+        outcomes.append(outcome)
+        try:
+            if record.reel.pk not in locked:
+                raise CutError("wrong_site", f"Reel {record.reel} belongs to another site.", column="reel")
+            earlier = known.get(record.event_id)
+            if earlier is not None:
+                outcome.cut = _same(earlier, record)
+                continue
+            outcome.cut = known[record.event_id] = _new_cut(site, locked[record.reel.pk], record, now, recorded_by)
+            outcome.new = True
+        except CutError as error:
+            outcome.error = error
+    fresh = [outcome.cut for outcome in outcomes if outcome.new and outcome.cut is not None]
+    said = _warnings(site, list(locked.values()), fresh)
+    Cut.objects.bulk_create(fresh, batch_size=1000)
+    for outcome in outcomes:
+        if outcome.new:
+            outcome.warnings = tuple(said[outcome.record.event_id])
+    return outcomes
+
+
+@transaction.atomic
+def reverse_cut(
+    *, site: Site, event_id: str, cut: Cut, reason: str, at: datetime, recorded_by: User | None = None
+) -> CutDecision:
+    """Take back a cut that was entered wrongly and never happened. Sending it twice changes nothing."""
+    return _decide(site, event_id, cut, CutDecision.Kind.REVERSED, reason, at, recorded_by)
+
+
+@transaction.atomic
+def withdraw_cut(
+    *,
+    site: Site,
+    event_id: str,
+    cut: Cut,
+    reason: str,
+    at: datetime,
+    piece_tag: str = "",
+    place: Place | None = None,
+    recorded_by: User | None = None,
+) -> CutDecision:
+    """
+    Withdraw a real cut that failed, so that its need opens again. Sending it twice changes nothing.
+
+    piece_tag : the tag that the cable gets as a piece for another use; empty when it is scrap.
+    """
+    piece = None
+    if piece_tag and not cut.decisions.filter(event_id=event_id).exists():
+        marks = (cut.outer_mark, cut.inner_mark)
+        piece = _new_piece(site, cut.reel, piece_tag, cut.length, marks, place or cut.reel.place)
+    return _decide(site, event_id, cut, CutDecision.Kind.WITHDRAWN, reason, at, recorded_by, piece)
+
+
+@transaction.atomic
+def accept_short_cut(
+    *, site: Site, event_id: str, cut: Cut, reason: str, at: datetime, recorded_by: User | None = None
+) -> CutDecision:
+    """
+    Accept a cut that is shorter than its conductor now needs, while the least stick-out still holds.
+
+    Raises CutError("too_short") when it is shorter than can be terminated.
+    """
+    if cut.conductor is None:
+        raise CutError("no_conductor", f"Cut {cut} is for no conductor.")
+    length, least = _books_of(site, cut.reel).lengths[cut.event_id], to_ticks(cut.conductor.least_length)
+    if length < least:
+        raise CutError(
+            "too_short",
+            f"Cut {cut} is {show_length(length, site.unit)}; {cut.conductor} cannot be terminated below "
+            f"{show_length(least, site.unit)}.",
+        )
+    return _decide(site, event_id, cut, CutDecision.Kind.ACCEPTED, reason, at, recorded_by)
+
+
+@transaction.atomic
+def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = None) -> Reel:
+    """
+    Give what is left on a reel a tag of its own once it comes off, and call the reel empty.
+
+    Returns the remnant, with the marks and the length that were left. Raises CutError("not_left") when nothing was.
+    """
+    (reel,) = _lock(site, {reel.pk})
+    marked, books = reel_marks(reel), _books_of(site, reel)
+    if books.left <= 0 or reel.state == Reel.State.EMPTY:
+        raise CutError("not_left", f"Nothing is left on reel {reel}.")
+    marks: tuple[Decimal | None, Decimal | None] = (None, None)
+    if marked.has_marks:
+        marks = (from_ticks(marked.mark_at(books.outermost)), from_ticks(marked.mark_at(marked.span)))
+    piece = _new_piece(site, reel, tag, from_ticks(books.left), marks, place or reel.place)
+    reel.state = Reel.State.EMPTY
+    reel.save(update_fields=["state"])
+    return piece
+
+
+@transaction.atomic
+def save_reel(*, site: Site, reel: Reel) -> Reel:
+    """
+    Save a new or changed reel once it is whole in itself and every cut recorded from it still lies on it.
+
+    Raises ValidationError by field, and CutError("off_reel") when its marks are the same or its cuts contradict them.
+    """
+    reel.full_clean(exclude=["site"])
+    try:
+        cuts = real_cuts(site).filter(reel=reel) if reel.pk else []
+        reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts])
+    except MarksError as error:
+        raise CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark") from error
+    reel.save()
+    return reel
+
+
+def _lock(site: Site, keys: Iterable[int]) -> list[Reel]:
+    """Return reels with their rows locked, in the order of their keys."""
+    reels = Reel.objects.of(site).select_for_update(of=("self",)).select_related("cable", "place")
+    return list(reels.filter(pk__in=list(keys)).order_by("pk"))
+
+
+def _known(site: Site, event_ids: Sequence[str]) -> list[Cut]:
+    cuts = Cut.objects.of(site).select_related("reel", "conductor__run")
+    return [
+        cut
+        for start in range(0, len(event_ids), CHUNK)
+        for cut in cuts.filter(event_id__in=event_ids[start : start + CHUNK])
+    ]
+
+
+def _same(earlier: Cut, record: CutRecord) -> Cut:
+    if earlier.content_hash == record.content.digest:
+        return earlier
+    told = CutRecord(
+        event_id=earlier.event_id,
+        reel=earlier.reel,
+        at=earlier.at,
+        purpose=earlier.purpose,
+        conductor=earlier.conductor,
+        outer_mark=earlier.outer_mark,
+        inner_mark=earlier.inner_mark,
+        taped=earlier.length if earlier.taped else None,
+    ).content
+    raise CutError(
+        "content_differs",
+        f"Cut {earlier} is recorded with other content ({told}). What was recorded stays: reverse cut {earlier}, then "
+        "record this one under a new id.",
+        column="id",
+        found=str(record.content),
+        expected=f"what was recorded as {earlier} ({told}); to correct it, reverse cut {earlier} and use a new id",
+    )
+
+
+def _new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_by: User | None) -> Cut:
+    """Return a cut that is possible, not yet saved. Raises CutError when it is not."""
+    marked, content, conductor = reel_marks(reel), record.content, record.conductor
+    if content.taped is not None and content.taped <= 0:
+        raise CutError("no_length", "A taped length must be above zero.", column="length", expected="a length above 0")
+    marks = placed_marks(reel.tag, marked, content)
+    if (record.purpose == Cut.Purpose.CONDUCTOR) != (conductor is not None):
+        raise CutError(
+            "no_conductor",
+            "A cut for a conductor names run and conductor; a cut for any other purpose names none.",
+            column="conductor",
+        )
+    if conductor is not None and conductor.run.site_id != site.pk:
+        raise CutError("wrong_site", f"{conductor} belongs to another site.", column="conductor")
+    if conductor is not None and conductor.cable_id != reel.cable_id:
+        raise CutError(
+            "wrong_cable",
+            f"Reel {reel} holds {reel.cable}, {conductor} needs {conductor.cable}.",
+            column="reel",
+            found=f"{reel} with {reel.cable}",
+            expected=f"a reel of {conductor.cable} for {conductor}",
+        )
+    by_marks = marked.by_marks(abs(marks[1] - marks[0])) if marks else 0
+    return Cut(
+        site=site,
+        event_id=record.event_id,
+        content_hash=content.digest,
+        reel=reel,
+        at=record.at,
+        recorded_at=now,
+        purpose=record.purpose,
+        conductor=conductor,
+        outer_mark=from_ticks(marks[0]) if marks else None,
+        inner_mark=from_ticks(marks[1]) if marks else None,
+        length=from_ticks(content.taped or by_marks),
+        taped=content.taped is not None,
+        by=record.by,
+        recorded_by=recorded_by,
+    )
+
+
+def _warnings(site: Site, reels: list[Reel], fresh: list[Cut]) -> dict[str, list[str]]:
+    """Sentences on what a person should look at before each new cut is believed."""
+    said: dict[str, list[str]] = defaultdict(list)
+    if not fresh:
+        return said
+    conductors = {cut.conductor_id for cut in fresh if cut.conductor_id is not None}
+    on_reels: dict[int, list[Cut]] = defaultdict(list)
+    for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
+        on_reels[cut.reel_id].append(cut)
+    served = {
+        cut.conductor_id
+        for cut in real_cuts(site).filter(conductor__in=conductors)
+        if CutDecision.Kind.WITHDRAWN not in decided(site, cut)
+    }
+    new = {cut.event_id for cut in fresh}
+    books = {}
+    for reel in reels:
+        marked = reel_marks(reel)
+        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]])
+        for dispute in found.disputes:
+            start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
+            for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
+                if name in new:
+                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
+    for cut in fresh:
+        if books[cut.reel_id].overdrawn:
+            said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
+        if cut.reel.state != Reel.State.ON_SITE:
+            said[cut.event_id].append(f"Reel {cut.reel} is said to be {cut.reel.state}.")
+        if cut.conductor is not None:
+            short = to_ticks(cut.conductor.length) - books[cut.reel_id].lengths[cut.event_id]
+            if short > 0:
+                missing = show_length(short, site.unit)
+                said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
+            if cut.conductor_id in served:
+                said[cut.event_id].append(f"{cut.conductor} was cut before.")
+            served.add(cut.conductor_id)
+    return said
+
+
+def _books_of(site: Site, reel: Reel) -> ReelBooks:
+    return reel_books(reel_marks(reel), [cut_marks(cut) for cut in real_cuts(site).filter(reel=reel)])
+
+
+def _decide(
+    site: Site,
+    event_id: str,
+    cut: Cut,
+    kind: str,
+    reason: str,
+    at: datetime,
+    recorded_by: User | None,
+    piece: Reel | None = None,
+) -> CutDecision:
+    cut = Cut.objects.of(site).select_for_update(of=("self",)).get(pk=cut.pk)
+    if not reason.strip():
+        raise CutError("no_reason", f"Say why cut {cut} is {kind}.", column="reason")
+    made = {decision.kind: decision for decision in cut.decisions.all()}
+    if kind in made:
+        if made[kind].event_id == event_id:
+            return made[kind]
+        raise CutError("decided", f"Cut {cut} is already {kind}: {made[kind].reason}.")
+    for last in (CutDecision.Kind.REVERSED, CutDecision.Kind.WITHDRAWN):
+        if last in made:
+            raise CutError("decided", f"Cut {cut} is {last} and cannot be {kind}.")
+    return CutDecision.objects.create(
+        cut=cut,
+        event_id=event_id,
+        kind=kind,
+        at=at,
+        recorded_at=timezone.now(),
+        reason=reason.strip(),
+        piece=piece,
+        recorded_by=recorded_by,
+    )
+
+
+def _new_piece(
+    site: Site, reel: Reel, tag: str, length: Decimal, marks: tuple[Decimal | None, Decimal | None], place: Place | None
+) -> Reel:
+    if Reel.objects.of(site).filter(tag=tag).exists():
+        raise CutError("tag_taken", f"Tag {tag} is in use already.", column="tag", found=tag)
+    return Reel.objects.create(
+        site=site,
+        tag=tag,
+        cable=reel.cable,
+        length=length,
+        outer_mark=marks[0],
+        inner_mark=marks[1],
+        mark_unit=reel.mark_unit,
+        place=place,
+        parent=reel,
+    )

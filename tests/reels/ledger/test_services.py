@@ -1,0 +1,289 @@
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, transaction
+
+from reels.ledger.records import ConfirmFirstError, CutError
+from reels.ledger.services import (
+    accept_short_cut,
+    record_cut,
+    record_cuts,
+    reverse_cut,
+    save_reel,
+    take_off_remnant,
+    withdraw_cut,
+)
+from reels.models import Cut, CutDecision, Reel
+from takeoff.models import Place
+from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_record, make_reel, make_run, make_site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def site():
+    return make_site()
+
+
+@pytest.fixture
+def reel(site):
+    return make_reel(site, "R1", outer=1250, inner=3740)
+
+
+@pytest.fixture
+def conductor(site):
+    return make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
+
+
+def test_a_cut_by_marks_has_the_length_of_its_marks(reel):
+    made = cut(reel, 1250, 1450).cut
+    assert made.length == 200 * FT
+    assert (made.outer_mark, made.inner_mark, made.taped) == (1250, 1450, False)
+
+
+def test_marks_are_kept_with_the_outer_one_first_whichever_was_named_first(site):
+    falling = make_reel(site, outer=3740, inner=1250)
+    made = cut(falling, 3540, 3740).cut
+    assert (made.outer_mark, made.inner_mark) == (3740, 3540)
+
+
+def test_a_taped_length_is_believed_over_the_marks(reel):
+    assert cut(reel, 1250, 1450, taped="198.5").cut.length == Decimal("198.5") * FT
+
+
+def test_the_same_cut_sent_twice_is_recorded_once(site, reel):
+    record = make_record(reel, 1250, 1450, event_id="C-1")
+    first = record_cut(site=site, record=record)
+    again = record_cut(site=site, record=record)
+    assert (first.new, again.new) == (True, False)
+    assert again.cut == first.cut
+    assert Cut.objects.of(site).count() == 1
+
+
+def test_the_same_id_with_other_content_is_refused_and_names_the_correction(site, reel):
+    record = make_record(reel, 1250, 1450, event_id="C-1")
+    record_cut(site=site, record=record)
+    with pytest.raises(CutError, match="reverse cut C-1, then record this one under a new id") as caught:
+        record_cut(site=site, record=replace(record, inner_mark=Decimal(1451)))
+    assert (caught.value.code, caught.value.column) == ("content_differs", "id")
+    assert Cut.objects.of(site).get().inner_mark == 1450
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"at": at(3)}, {"purpose": "damage"}, {"taped": 199 * FT}, {"by": "J"}, {"outer_mark": Decimal(1251)}],
+    ids=lambda change: next(iter(change)),
+)
+def test_every_word_of_a_cut_is_content(site, reel, change):
+    record = make_record(reel, 1250, 1450, event_id="C-1")
+    record_cut(site=site, record=record)
+    with pytest.raises(CutError) as caught:
+        record_cut(site=site, record=replace(record, **change), confirmed=True)
+    assert caught.value.code == "content_differs"
+
+
+def test_one_id_may_be_used_on_two_sites(reel):
+    other = make_reel(make_site(), outer=0, inner=100)
+    cut(reel, 1250, 1260, event_id="C-1")
+    assert cut(other, 0, 10, event_id="C-1").new
+
+
+@pytest.mark.parametrize(("outer", "inner"), [(1249, 1300), (3700, 3741), (1300, 1300)])
+def test_a_cut_off_the_reels_marks_is_refused(reel, outer, inner):
+    with pytest.raises(CutError, match="cannot be on reel R1") as caught:
+        cut(reel, outer, inner)
+    assert caught.value.expected == "reel R1 has marks from 1250 to 3740 ft"
+
+
+def test_a_cut_needs_marks_or_a_length(reel):
+    with pytest.raises(CutError, match="needs its two marks or its taped length"):
+        cut(reel)
+    with pytest.raises(CutError, match="an outer and an inner mark, or neither"):
+        cut(reel, 1250)
+    with pytest.raises(CutError, match="above zero"):
+        cut(reel, taped=0)
+
+
+def test_a_reel_without_marks_takes_taped_cuts_only(site):
+    plain = make_reel(site, "P", feet=500)
+    assert cut(plain, taped=100).cut.outer_mark is None
+    with pytest.raises(CutError, match="has no printed marks"):
+        cut(plain, 10, 20)
+    with pytest.raises(CutError, match="longer than all of reel P"):
+        cut(plain, taped=501)
+
+
+def test_overlapping_cuts_are_asked_about_and_then_kept(site, reel):
+    cut(reel, 1250, 1450, event_id="C-1")
+    record = make_record(reel, 1400, 1500, event_id="C-2")
+    with pytest.raises(ConfirmFirstError) as caught:
+        record_cut(site=site, record=record)
+    said = ("Marks 1400 to 1450 are claimed by cut C-1 too; both are disputed.",)
+    assert caught.value.warnings == said
+    assert Cut.objects.of(site).count() == 1
+    assert record_cut(site=site, record=record, confirmed=True).warnings == said
+    assert Cut.objects.of(site).count() == 2
+
+
+def test_a_cut_shorter_than_needed_is_asked_about(site, reel, conductor):
+    with pytest.raises(ConfirmFirstError, match="shorter than BUS-1 A1 needs and does not serve it"):
+        cut(reel, 1250, 1449, conductor=conductor, confirmed=False)
+    assert cut(reel, 1250, 1450, conductor=conductor, confirmed=False).new
+
+
+def test_a_cut_for_a_conductor_that_is_cut_is_asked_about(reel, conductor):
+    cut(reel, 1250, 1450, conductor=conductor)
+    with pytest.raises(ConfirmFirstError, match="BUS-1 A1 was cut before"):
+        cut(reel, 1450, 1650, conductor=conductor, confirmed=False)
+
+
+def test_a_cut_that_takes_more_than_is_left_is_asked_about(site):
+    plain = make_reel(site, "P", feet=500)
+    cut(plain, taped=300)
+    with pytest.raises(ConfirmFirstError, match="take more from reel P than it held"):
+        cut(plain, taped=300, confirmed=False)
+
+
+def test_a_cut_off_a_reel_that_is_not_here_is_asked_about(site):
+    coming = make_reel(site, "P", outer=0, inner=100, state="on the way")
+    with pytest.raises(ConfirmFirstError, match="said to be on the way"):
+        cut(coming, 0, 10, confirmed=False)
+
+
+def test_a_conductor_needs_its_own_cable(site, conductor):
+    other = make_reel(site, "X", feet=500, cable=make_cable(site, "350-CU", size="350"))
+    with pytest.raises(CutError, match="Reel X holds 350-CU, BUS-1 A1 needs 500-CU"):
+        cut(other, taped=200, conductor=conductor)
+
+
+def test_the_purpose_and_the_conductor_go_together(reel, conductor):
+    with pytest.raises(CutError, match="names run and conductor"):
+        cut(reel, 1250, 1300, purpose="conductor")
+    with pytest.raises(CutError, match="names run and conductor"):
+        cut(reel, 1250, 1300, purpose="trim", conductor=conductor)
+
+
+def test_nothing_crosses_sites(site, conductor):
+    elsewhere = make_site()
+    foreign = make_reel(elsewhere, outer=0, inner=500)
+    with pytest.raises(CutError, match="belongs to another site"):
+        record_cut(site=site, record=make_record(foreign, 0, 10))
+    with pytest.raises(CutError, match="belongs to another site"):
+        cut(foreign, 0, 200, conductor=conductor)
+
+
+def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, conductor, django_assert_max_num_queries):
+    records = [make_record(reel, 1250 + n, 1251 + n, event_id=f"C-{n}") for n in range(300)]
+    with django_assert_max_num_queries(14):
+        outcomes = record_cuts(site=site, records=records)
+    assert all(outcome.new and not outcome.warnings for outcome in outcomes)
+    with django_assert_max_num_queries(5):
+        assert not any(outcome.new for outcome in record_cuts(site=site, records=records))
+
+
+def test_among_many_cuts_each_bad_one_carries_its_reason(site, reel):
+    outcomes = record_cuts(
+        site=site,
+        records=[
+            make_record(reel, 1250, 1300, event_id="good"),
+            make_record(reel, 100, 200, event_id="bad"),
+            make_record(reel, 1250, 1300, event_id="good"),
+            make_record(reel, 1300, 1301, event_id="good"),
+        ],
+    )
+    assert [outcome.new for outcome in outcomes] == [True, False, False, False]
+    assert [outcome.error.code if outcome.error else "" for outcome in outcomes] == [
+        "",
+        "off_reel",
+        "",
+        "content_differs",
+    ]
+
+
+def test_overlaps_are_warned_about_whatever_order_the_records_come_in(site, reel):
+    outcomes = record_cuts(
+        site=site, records=[make_record(reel, 1400, 1500, event_id="b"), make_record(reel, 1250, 1450, event_id="a")]
+    )
+    assert [outcome.warnings for outcome in outcomes] == [
+        ("Marks 1400 to 1450 are claimed by cut a too; both are disputed.",),
+        ("Marks 1400 to 1450 are claimed by cut b too; both are disputed.",),
+    ]
+
+
+def test_the_database_keeps_what_was_cut(reel):
+    made = cut(reel, 1250, 1450).cut
+    for change in (made.delete, lambda: made.reel.cuts.update(length=1)):
+        with pytest.raises(DatabaseError, match="withdraw it or reverse it"), transaction.atomic():
+            change()
+
+
+def test_reversing_twice_changes_nothing(site, reel):
+    made = cut(reel, 1250, 1450).cut
+    sent = {"site": site, "event_id": "D-1", "cut": made, "reason": "typed on the wrong reel", "at": at(3)}
+    assert reverse_cut(**sent) == reverse_cut(**sent)
+    with pytest.raises(CutError, match="already reversed: typed on the wrong reel"):
+        reverse_cut(**{**sent, "event_id": "D-2"})
+    with pytest.raises(CutError, match="is reversed and cannot be withdrawn"):
+        withdraw_cut(**{**sent, "event_id": "D-3"})
+
+
+def test_a_decision_needs_a_reason(site, reel):
+    with pytest.raises(CutError, match="Say why"):
+        reverse_cut(site=site, event_id="D", cut=cut(reel, 1250, 1450).cut, reason=" ", at=at())
+
+
+def test_a_withdrawn_cut_leaves_a_tagged_piece(site, reel):
+    made = cut(reel, 1250, 1450).cut
+    sent = {"site": site, "event_id": "D-1", "cut": made, "reason": "jacket torn", "at": at(3), "piece_tag": "R1-P1"}
+    piece = withdraw_cut(**sent).piece
+    assert (piece.tag, piece.length, piece.parent, piece.outer_mark) == ("R1-P1", 200 * FT, reel, 1250)
+    assert withdraw_cut(**sent).piece == piece
+    with pytest.raises(CutError, match="Tag R1-P1 is in use already"):
+        withdraw_cut(**{**sent, "event_id": "D-2", "cut": cut(reel, 1450, 1460).cut})
+    assert CutDecision.objects.of(site).count() == 1
+
+
+def test_a_short_cut_is_accepted_while_it_can_be_terminated(site, reel):
+    conductor = make_conductors(make_run(site, "BUS-2"), 200, "A1", least=198)[0]
+    close = cut(reel, 1250, 1449, conductor=conductor).cut
+    decision = accept_short_cut(site=site, event_id="D-1", cut=close, reason="stick-out allows", at=at(4))
+    assert decision.kind == "accepted"
+    short = cut(reel, 1450, 1647, conductor=conductor).cut
+    with pytest.raises(CutError, match="cannot be terminated below"):
+        accept_short_cut(site=site, event_id="D-2", cut=short, reason="stick-out allows", at=at(4))
+    with pytest.raises(CutError, match="is for no conductor"):
+        accept_short_cut(site=site, event_id="D-3", cut=cut(reel, 1700, 1710).cut, reason="x", at=at(4))
+
+
+def test_a_remnant_off_its_reel_has_its_own_tag_marks_and_place(site, reel):
+    cut(reel, 1250, 3640)
+    place = Place.objects.create(site=site, kind="bin", name="YARD")
+    remnant = take_off_remnant(site=site, reel=reel, tag="R1-A", place=place)
+    assert (remnant.length, remnant.outer_mark, remnant.inner_mark) == (100 * FT, 3640, 3740)
+    assert (remnant.parent, remnant.place, remnant.cable) == (reel, place, reel.cable)
+    reel.refresh_from_db()
+    assert reel.state == "empty"
+    with pytest.raises(CutError, match="Nothing is left"):
+        take_off_remnant(site=site, reel=reel, tag="R1-B")
+
+
+def test_a_reels_marks_cannot_be_changed_away_from_its_cuts(site, reel):
+    cut(reel, 1250, 1450)
+    reel.outer_mark = Decimal(1300)
+    with pytest.raises(CutError, match="does not lie on the reel"):
+        save_reel(site=site, reel=reel)
+    reel.outer_mark = Decimal(1200)
+    save_reel(site=site, reel=reel)
+    reel.refresh_from_db()
+    assert reel.outer_mark == 1200
+
+
+def test_a_reel_is_saved_whole_or_not_at_all(site):
+    bad = Reel(site=site, tag="R9", cable=make_cable(site), length=0)
+    with pytest.raises(ValidationError, match="reel_length_above_zero"):
+        save_reel(site=site, reel=bad)
+    same = Reel(site=site, tag="R9", cable=make_cable(site), length=10, outer_mark=5, inner_mark=5)
+    with pytest.raises(CutError, match="are the same"):
+        save_reel(site=site, reel=same)

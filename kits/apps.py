@@ -1,22 +1,15 @@
 """The kits floor."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
-
-from takeoff.sites.guards import install_after_migrate
 
 
 class KitsConfig(AppConfig):
-    """Names the floor for Django."""
+    """Names the floor for Django, and brings its tables into the sheets."""
 
     name = "kits"
-    append_only = {
-        "Posting": "post a reversal",
-        "Move": "post a reversal",
-        "Receipt": "post a reversal",
-        "ReceiptLine": "post a reversal",
-    }
 
     def ready(self) -> None:
-        """Guard what was recorded, after every migrate."""
-        post_migrate.connect(install_after_migrate, sender=self)
+        """Register the tables of every room."""
+        from takeoff.sheets.registry import discover
+
+        discover(self.name)

@@ -1,17 +1,15 @@
 """The reels floor."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
-
-from takeoff.sites.guards import install_after_migrate
 
 
 class ReelsConfig(AppConfig):
-    """Names the floor for Django."""
+    """Names the floor for Django, and brings its tables into the sheets."""
 
     name = "reels"
-    append_only = {"Cut": "withdraw it or reverse it", "CutDecision": "a decision stands"}
 
     def ready(self) -> None:
-        """Guard what was recorded, after every migrate."""
-        post_migrate.connect(install_after_migrate, sender=self)
+        """Register the tables of every room."""
+        from takeoff.sheets.registry import discover
+
+        discover(self.name)

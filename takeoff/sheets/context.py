@@ -1,0 +1,79 @@
+"""What a table's hook knows and says while a load runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from django.core.exceptions import ValidationError
+
+from takeoff.sheets.kinds import Reading
+from takeoff.sheets.preview import State, TableOutcome
+from takeoff.sheets.problems import Caution, Problem, show_cell
+from takeoff.sheets.registry import reference
+
+if TYPE_CHECKING:
+    from takeoff.sheets.tables import Row
+    from takeoff.sites.models import Site, User
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(slots=True)
+class LoadContext:
+    """The site that is loaded, who loads it, what its things are called, and what has been said so far."""
+
+    site: Site
+    user: User | None
+    now: datetime
+    reading: Reading
+    progress: Progress = lambda _done, _total: None
+    outcomes: dict[str, TableOutcome] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    cautions: list[Caution] = field(default_factory=list)
+    _known: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _withheld: dict[str, set[str]] = field(default_factory=dict)
+
+    def lookup(self, kind: str) -> Mapping[str, Any]:
+        """Return every thing of a kind by its name: those of the site, read once, and those of this load."""
+        if kind not in self._known:
+            self._known[kind] = dict(reference(kind)(self.site))
+        return self._known[kind]
+
+    def remember(self, kind: str, name: str, thing: Any) -> None:
+        """Add what a hook has created and saved, so that later rows can name it."""
+        self.lookup(kind)
+        self._known[kind][name] = thing
+
+    def withhold(self, kind: str, name: str) -> None:
+        """Note a name whose own row is bad: rows that use it are left out without a second problem."""
+        self._withheld.setdefault(kind, set()).add(name)
+
+    def is_withheld(self, kind: str, name: str) -> bool:
+        """Return whether the row that brings the name into being is bad."""
+        return name in self._withheld.get(kind, ())
+
+    def problem(self, row: Row, column: str, *, expected: str, found: str | None = None) -> None:
+        """Refuse a cell; `found` is the cell itself where it is not given."""
+        shown = show_cell(row.raw.get(column)) if found is None else found
+        self.problems.append(Problem(row.table.name, row.number, column, shown, expected))
+
+    def caution(self, row: Row, column: str, text: str) -> None:
+        """Ask for a second look at a cell."""
+        self.cautions.append(Caution(row.table.name, row.number, column, show_cell(row.raw.get(column)), text))
+
+    def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
+        """Count one record of a table as new, changed, removed or unchanged."""
+        self.outcomes[table].count(state, key, details)
+
+    @contextmanager
+    def refusals(self, row: Row, column: str = "") -> Iterator[None]:
+        """Turn a service's ValidationError into a problem of the row; its sentences say what was expected."""
+        try:
+            yield
+        except ValidationError as error:
+            for message in error.messages:
+                self.problem(row, column, expected=f"what the books allow: {message}")

@@ -23,7 +23,7 @@ class Group:
     `count` things alike.
 
     length : of each along itself, None when it has none or the sheet does not say. [ticks]
-    volume : to fill in each crossing, None when the sheet does not say enough. [mm³]
+    volume : to fill in each crossing, None when the sheet does not say enough. [mm³] number : of the crossing, from 1.
     where : which they are, for people. The rest is what conditions choose by.
     """
 
@@ -37,6 +37,7 @@ class Group:
     fire_rated: bool = False
     crossing_kind: str = ""
     volume: Fraction | None = None
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +253,7 @@ def _crossings(run: RunFacts) -> list[Group]:
             fire_rated=crossing.fire_rated,
             crossing_kind=crossing.kind,
             volume=crossing_volume(run, crossing),
+            number=number,
         )
         for number, crossing in enumerate(run.crossings, 1)
     ]

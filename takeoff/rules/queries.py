@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from takeoff.catalogue.models import Item
 from takeoff.rules.book import Book, ItemFacts, RuleRow, compile_book
@@ -33,7 +34,9 @@ def rows_of(book: RuleBook) -> tuple[RuleRow, ...]:
 
 def row_of(rule: Rule) -> RuleRow:
     """Return one rule as plain facts."""
-    exact = {name: None if (value := getattr(rule, name)) is None else to_ticks(value) for name in EXACT}
+    exact: dict[str, Any] = {
+        name: None if (value := getattr(rule, name)) is None else to_ticks(value) for name in EXACT
+    }
     return RuleRow(item=rule.item.code, **exact, **{name: getattr(rule, name) for name in PLAIN})
 
 

@@ -172,14 +172,16 @@ def _write_takeoffs(
 ) -> None:
     """Create or rewrite the takeoff of each changed run."""
     moment = timezone.now()
-    made, rewritten = [], []
+    made: list[Takeoff] = []
+    rewritten: list[Takeoff] = []
     for run_id, run in changed.items():
         takeoff = existing.get(run_id) or Takeoff(run_id=run_id)
         (made if takeoff.pk is None else rewritten).append(takeoff)
         takeoff.book = record
         takeoff.inputs_hash = hashes[run_id]
         takeoff.computed_at = moment
-        takeoff.warnings = [*now[run.name].warnings, *(str(guard) for guard in notices(run, code=site.code, unit=site.unit))]
+        against = (str(notice) for notice in notices(run, code=site.code, unit=site.unit))
+        takeoff.warnings = [*now[run.name].warnings, *against]
     Takeoff.objects.bulk_create(made)
     Takeoff.objects.of(site).bulk_update(rewritten, ["book", "inputs_hash", "computed_at", "warnings"], batch_size=500)
 

@@ -1,0 +1,49 @@
+"""Sentences that say what is there, where more was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kits.stock.books import LackingError, Lying
+from kits.stock.errors import NotThereError
+from takeoff.units.exact import from_ticks
+
+MOST_NAMED = 6  # places in one sentence
+
+
+def not_there(
+    error: LackingError, *, code: str, unit: str, names: Mapping[int, str], of_others: Sequence[tuple[Lying, str]] = ()
+) -> NotThereError:
+    """
+    Return the refusal that tells what there is instead.
+
+    code, unit : of the item. names : of the places. of_others : what lies in kit boxes of other runs, with the run.
+    """
+    asked = f"{from_ticks(error.asked)} {unit}"
+    total = sum(lying.quantity for lying in error.there)
+    parts = [f"{from_ticks(total)} there" + (f" ({_listed(error.there, names)})" if error.there else "")]
+    if error.expired:
+        parts.append(f"expired and not to be handed out: {_listed(error.expired, names)}")
+    if of_others:
+        boxes = ", ".join(
+            f"{from_ticks(lying.quantity)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]
+        )
+        parts.append(f"in boxes of other runs: {boxes}; to borrow it, name the lender")
+    there = "; ".join(parts)
+    return NotThereError(
+        f"{code}: {asked} asked, {there}.",
+        column="quantity",
+        found=asked,
+        expected=f"at most {from_ticks(total)} {unit}: {there}",
+    )
+
+
+def _listed(lying: Sequence[Lying], names: Mapping[int, str]) -> str:
+    told = []
+    for one in lying[:MOST_NAMED]:
+        lot = f" of lot {one.lot}" if one.lot else ""
+        until = f", usable to {one.expires:%Y-%m-%d}" if one.expires else ""
+        told.append(f"{from_ticks(one.quantity)}{lot} in {names[one.place]}{until}")
+    if len(lying) > MOST_NAMED:
+        told.append(f"and in {len(lying) - MOST_NAMED} more places")
+    return ", ".join(told)

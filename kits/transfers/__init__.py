@@ -1,0 +1,1 @@
+"""Stock on its way from one site to another."""

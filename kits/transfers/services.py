@@ -1,0 +1,148 @@
+"""
+Sending stock to another site, and taking it in there.
+
+Each site keeps its own books: what leaves lies in transit in the sender's books until it arrives, then at its far
+end "other site"; the receiver takes it from its own far end. Items are the same when code and unit are.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from kits.issuing.acts import Carry, carry_act
+from kits.stock.acts import Act, Step
+from kits.stock.books import Books
+from kits.stock.errors import LedgerError
+from kits.stock.models import Lot, Posting
+from kits.stock.places import Places
+from kits.stock.services import record_act
+from takeoff.catalogue.models import Item
+from takeoff.sites.models import Site, User
+from takeoff.units.exact import to_ticks
+
+
+@transaction.atomic
+def send_to_site(
+    *,
+    site: Site,
+    to: Site,
+    event_id: str,
+    item: Item,
+    quantity: Decimal,
+    source: str,
+    at: datetime,
+    lot: str = "",
+    by: str = "",
+    recorded_by: User | None = None,
+) -> Posting:
+    """
+    Take stock out of a bin of `site` and put it on the way to the site `to`.
+
+    Raises LedgerError when `to` has no item of that code and unit.
+    """
+    _twin(item, to)
+    places = Places(site)
+    carry = Carry(
+        event_id=event_id,
+        kind=Posting.Kind.TRANSFER,
+        item=item,
+        quantity=quantity,
+        source=places.known(source),
+        target=places.transit(to),
+        at=at,
+        lot=lot,
+        document=f"to {to.slug}",
+        by=by,
+        recorded_by=recorded_by,
+    )
+    return record_act(site, carry_act(carry))
+
+
+@transaction.atomic
+def take_in_from_site(
+    *,
+    sent: Posting,
+    to: Site,
+    event_id: str,
+    at: datetime,
+    bin: str = "",  # noqa: A002  # the trade's own word
+    by: str = "",
+    recorded_by: User | None = None,
+) -> Posting:
+    """
+    Take in at the site `to` what `sent` put on the way, once, and return the posting in its books.
+
+    Raises LedgerError when it did not go to `to`, was taken in before under another id, or was reversed.
+    """
+    sender = sent.site
+    if Posting.objects.of(sender).filter(reverses=sent).exists():
+        raise LedgerError(f"{sent} was reversed: it never left {sender}.", column="document", found=str(sent))
+    transit, gone = Places(sender).transit(to), Places(sender).other_site(to)
+    moves = [move for move in sent.moves.select_related("item") if move.target_id == transit.pk]
+    if not moves:
+        raise LedgerError(f"{sent} sent nothing to {to}.", column="document", found=str(sent))
+    content = {"sent": sent.event_id, "from": sender.slug, "to": to.slug, "id": event_id}
+
+    def leave(_books: Books) -> list[Step]:
+        return [Step(move.item, to_ticks(move.quantity), transit, gone, move.lot) for move in moves]
+
+    leaving = Act(
+        event_id=f"taken in {sent.pk}",  # the same for every try, so that it is taken in once
+        kind=Posting.Kind.TRANSFER,
+        at=at,
+        content=content,
+        items=tuple(move.item for move in moves),
+        places=(transit, gone),
+        steps=leave,
+        by=by,
+        recorded_by=recorded_by,
+        document=f"to {to.slug}",
+    )
+    record_act(sender, leaving)
+    return record_act(to, _arriving(leaving, [(m.item, to_ticks(m.quantity), m.lot) for m in moves], event_id, to, bin))
+
+
+def _arriving(leaving: Act, goods: list[tuple[Item, int, str]], event_id: str, to: Site, bin_name: str) -> Act:
+    sender = goods[0][0].site
+    places = Places(to)
+    source, target = places.other_site(sender), places.bin(bin_name)
+    twins = {item.pk: _twin(item, to) for item, _, _ in goods}
+    lots = Lot.objects.of(sender).filter(item__in=list(twins), expires__isnull=False)
+    expires = {(lot.item_id, lot.code): lot.expires for lot in lots}
+
+    def arrive(books: Books) -> list[Step]:
+        steps = []
+        for item, quantity, lot in goods:
+            twin, day = twins[item.pk], expires.get((item.pk, lot))
+            if day:
+                books.tell_expiry(twin.pk, lot, day)
+            steps.append(Step(twin, quantity, source, target, lot))
+        return steps
+
+    return Act(
+        event_id=event_id,
+        kind=Posting.Kind.TRANSFER,
+        at=leaving.at,
+        content={**leaving.content, "bin": bin_name},
+        items=tuple(twins.values()),
+        places=(source, target),
+        steps=arrive,
+        by=leaving.by,
+        recorded_by=leaving.recorded_by,
+        document=f"from {sender.slug}",
+    )
+
+
+def _twin(item: Item, site: Site) -> Item:
+    twin: Item | None = Item.objects.of(site).filter(code=item.code).first()
+    if twin is None or twin.unit != item.unit:
+        raise LedgerError(
+            f"{site} has no item {item.code} counted in {item.unit}.",
+            column="item",
+            found=item.code,
+            expected=f"an item that {site} has, too, in the same unit",
+        )
+    return twin

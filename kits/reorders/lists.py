@@ -1,0 +1,115 @@
+"""
+What to order from whom: the short lines of a reconciliation, one list for each supplier, and their reasons in words.
+
+Reads no database. Quantities are whole ticks of the item's unit (`takeoff/units/exact.py`).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from kits.shortages.lines import CAUSES, Reconciliation, ShortLine
+from takeoff.units.exact import from_ticks
+
+CAUSE_WORDS = {
+    "length_changed": "runs came out longer than drawn",
+    "kit_list": "not on the kit lists",
+    "not_shipped": "promised, not shipped",
+    "short_at_count": "short at count",
+    "rejected": "rejected at receiving",
+    "expired": "expired in store",
+    "lost": "missing at store counts",
+    "scrapped": "scrapped",
+    "other_site": "gone to another site",
+    "used_beyond_plan": "used beyond plan",
+    "ordered_since": "ordered since",
+}
+# What a cause says when it takes away from the gap.
+CAUSE_WORDS_BELOW = {
+    "length_changed": "runs came out shorter than drawn",
+    "kit_list": "more on the kit lists than the drawings need",
+    "not_shipped": "shipped beyond what was promised",
+    "short_at_count": "over at count",
+    "lost": "found at store counts",
+    "other_site": "come from another site",
+    "used_beyond_plan": "left over from finished stages",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OrderList:
+    """All that one supplier is to send; `supplier` is empty where items name none."""
+
+    supplier_id: int | None
+    supplier: str
+    lines: tuple[ShortLine, ...]
+
+
+def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
+    """Return one list for each supplier with something to order, by name; items that name no supplier come last."""
+    by_supplier: dict[tuple[bool, str, int | None], list[ShortLine]] = defaultdict(list)
+    for line in reconciliation.short_lines:
+        if line.order > 0:
+            item = line.item
+            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(line)
+    ordered = sorted(by_supplier.items(), key=lambda entry: (*entry[0][:2], entry[0][2] or 0))
+    return tuple(OrderList(supplier_id, supplier, tuple(lines)) for (_, supplier, supplier_id), lines in ordered)
+
+
+def number(ticks: int) -> str:
+    """
+    Return a quantity as people write it.
+
+    >>> number(12_345_000), number(-15_000), number(0)
+    ('1,234.5', '−1.5', '0')
+    """
+    return f"{from_ticks(ticks):,f}".replace("-", "−")
+
+
+def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
+    """Return what the gap of `line` is made of, in words and ticks; the parts add up to the gap, zeros left out."""
+    parts = ((name, line.causes.get(name, 0)) for name in CAUSES)
+    return tuple(
+        (CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name]) if ticks < 0 else CAUSE_WORDS[name], ticks)
+        for name, ticks in parts
+        if ticks
+    )
+
+
+def causes_in_words(line: ShortLine) -> str:
+    """Return the cause split, one cause on each line, the largest first."""
+    largest_first = sorted(cause_split(line), key=lambda part: -part[1])
+    return "\n".join(f"{number(ticks)} {words}" for words, ticks in largest_first)
+
+
+def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str:
+    """
+    Return how the quantity to order came about, to be followed with a pencil.
+
+    level : the service level of the site, as a fraction. as_of : the day from which an earlier order-by date is overdue.
+    """
+    item = line.item
+    sentences = [
+        f"Open stages need {number(line.need)} by the drawings; {number(line.usable)} usable here and "
+        f"{number(line.inbound)} inbound: gap {number(line.need)} − {number(line.usable)} − {number(line.inbound)} "
+        f"= {number(line.gap)}."
+    ]
+    if line.learned and line.usage:
+        rate = Decimal(round(line.usage.rate * 100)) / 100
+        stages = len(line.usage.evidence)
+        sentences.append(
+            f"{stages} finished stage{'' if stages == 1 else 's'} say {rate:.2f} of plan is used; to be covered at "
+            f"{float(level * 100):g} % takes {number(line.learned)} more."
+        )
+    if line.timing:
+        sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
+    packs = f"packs of {number(item.pack)}" if item.pack != 10_000 else "whole pieces"
+    least = f", least order {number(item.min_order)}" if item.min_order else ""
+    sentences.append(f"Short {number(line.short)}; in {packs}{least}: order {number(line.order)}.")
+    if line.order_by and line.order_by < as_of:
+        sentences.append(f"Overdue: it was to be ordered by {line.order_by.isoformat()}.")
+    return " ".join(sentences)

@@ -1,0 +1,63 @@
+"""Reorder workbooks: one .xlsx for each supplier that a purchaser can print, correct and send."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from django.utils.text import slugify
+from openpyxl import Workbook
+
+from kits.reorders.lists import OrderList, order_lists
+from kits.reorders.sheet import Heading, write_order_sheet, write_why_sheet
+from kits.reorders.table import A4, LETTER
+
+if TYPE_CHECKING:
+    from kits.shortages.lines import Reconciliation
+    from takeoff.sites.models import Site
+
+
+def write_workbooks(reconciliation: Reconciliation, site: Site, folder: Path) -> list[Path]:
+    """
+    Write what `reconciliation` says is to be ordered, one workbook for each supplier, into `folder`.
+
+    The folder is made when it is missing; a workbook of the same supplier and day is replaced whole. Writes nothing
+    to the database and records no order. Returns the paths, in the order of the suppliers' names.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    paths: list[Path] = []
+    for order in order_lists(reconciliation):
+        heading = Heading(
+            site=site.name,
+            supplier=order.supplier,
+            as_of=reconciliation.as_of,
+            currency=site.currency,
+            level=reconciliation.level,
+            ship_to=site.ship_to,
+            contact=site.contact,
+            paper=LETTER if site.unit == site.Unit.FEET else A4,
+        )
+        path = folder / _file_name(order, heading, taken={path.name for path in paths})
+        unfinished = path.with_suffix(".part")
+        reorder_workbook(order, heading).save(unfinished)
+        unfinished.replace(path)
+        paths.append(path)
+    return paths
+
+
+def reorder_workbook(order: OrderList, heading: Heading) -> Workbook:
+    """Return the workbook of one supplier's list, ready to be saved once."""
+    workbook = Workbook(write_only=True)
+    workbook.properties.creator = "Reelkeep"
+    workbook.properties.title = f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}"
+    workbook.calculation.fullCalcOnLoad = True
+    write_order_sheet(workbook, heading, order)
+    write_why_sheet(workbook, heading, order.lines)
+    return workbook
+
+
+def _file_name(order: OrderList, heading: Heading, *, taken: set[str]) -> str:
+    """Return a file name that every system takes, telling two suppliers with like names apart by their number."""
+    stem = slugify(order.supplier)[:60] or ("supplier" if order.supplier else "no-supplier")
+    name = f"reorder-{stem}-{heading.as_of.isoformat()}.xlsx"
+    return name if name not in taken else f"reorder-{stem}-{order.supplier_id}-{heading.as_of.isoformat()}.xlsx"

@@ -90,7 +90,7 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     """
     Return how the quantity to order came about, to be followed with a pencil.
 
-    level : the service level of the site, as a fraction. as_of : the day from which an earlier order-by date is overdue.
+    level : the service level of the site, as a fraction. as_of : an earlier order-by date is overdue.
     """
     item = line.item
     sentences = [

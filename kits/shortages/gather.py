@@ -16,17 +16,20 @@ from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet,
 
 from kits.promises.models import KitLine
 from kits.receiving.models import ReceiptLine
+from kits.receiving.substitutes import Goods
 from kits.reorders.models import Reorder, ReorderLine
 from kits.shipments.models import PackingLine
 from kits.shortages.lines import ItemFacts
-from kits.shortages.projection import LotStock
+from kits.shortages.projection import LotStock, usable
 from kits.shortages.reckoning import ItemBooks, OrderedLine, PackedLine, StageBook
+from kits.shortages.substitutes import StandIns, absorb, stand_ins
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site, StageName
 from takeoff.units.exact import to_ticks
+from takeoff.units.measures import contents_mm3
 
 Kind = Place.Kind
 WORK = {Kind.HANDED_OUT, Kind.SPOILED}
@@ -63,7 +66,9 @@ class Gathered:
     with_takeoff: set[int]
     balances: dict[int, Balances]
     expires: dict[tuple[int, str], date]
+    goods: dict[int, Goods]
     books: dict[int, ItemBooks] = field(default_factory=dict)
+    stand_ins: StandIns = field(default_factory=dict)
 
 
 def ticks(path: str) -> ExpressionWrapper:
@@ -83,8 +88,9 @@ def end_of(site: Site, day: date) -> datetime:
 def gather(site: Site, as_of: date) -> Gathered:
     """Return all that the books of a site say of its items as of the end of a day."""
     end = end_of(site, as_of)
+    items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
     gathered = Gathered(
-        items={item.pk: item_facts(item) for item in Item.objects.of(site).select_related("supplier").order_by("code")},
+        items={item.pk: item_facts(item) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
         takeoffs=_takeoffs(site),
@@ -95,12 +101,14 @@ def gather(site: Site, as_of: date) -> Gathered:
             for item, code, expires in Lot.objects.of(site).values_list("item_id", "code", "expires")
             if expires is not None
         },
+        goods={item.pk: _goods(item) for item in items},
     )
     promised = _promised(site)
     packing, shipped = _packing(site, end)
     orders = _orders(site, shipped)
     for key in gathered.items:
         gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key])
+    _let_stand_in(gathered, as_of)
     return gathered
 
 
@@ -170,6 +178,24 @@ def _stage_books(gathered: Gathered, key: int, issued: Mapping[StageKey, int]) -
         )
 
 
+def _let_stand_in(gathered: Gathered, as_of: date) -> None:
+    """Count what stands in for an item in that item's books."""
+    own = dict(gathered.books)
+    wanted = [key for key, takeoff in gathered.takeoffs.items() if any(quantity for quantity, _ in takeoff.values())]
+    spare = gathered.items.keys() - set(wanted)
+    known = [key for key in gathered.items if key in spare and own[key].has_records and not gathered.items[key].fitted]
+    gathered.stand_ins = stand_ins(gathered.goods, wanted, known)
+    for key, others in gathered.stand_ins.items():
+        for other, each in others:
+            good = usable(own[other].lots, as_of)
+            gathered.books[key] = absorb(gathered.books[key], own[other], each, good)
+
+
+def _goods(item: Item) -> Goods:
+    contents = contents_mm3(item.contents, item.contents_unit) if item.contents and item.contents_unit else None
+    return Goods(item.code, item.grade, item.accept, item.refuse, contents)
+
+
 def _stages(site: Site, end: datetime) -> dict[StageKey, StageDates]:
     rows = Stage.objects.of(site).values_list("run_id", "stage", "planned", "done")
     return {
@@ -219,14 +245,10 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     counted: dict[int, int] = defaultdict(int)
     closed: set[int] = set()
     not_reversed = Q(receipt__posting__reversed_by=None) | Q(receipt__posting__reversed_by__at__gte=end)
-    receipts = ReceiptLine.objects.of(site).filter(
-        not_reversed, packing_line__isnull=False, receipt__posting__at__lt=end
-    )
-    for line, quantity, partial, condition in receipts.annotate(q=ticks("counted")).values_list(
-        "packing_line_id", "q", "partial", "condition"
-    ):
-        if condition != ReceiptLine.Condition.WRONG_ITEM:
-            counted[line] += quantity
+    receipts = ReceiptLine.objects.of(site).filter(not_reversed, receipt__posting__at__lt=end)
+    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=ticks("covers"))
+    for line, quantity, partial in on_lines.values_list("packing_line_id", "q", "partial"):
+        counted[line] += quantity
         if not partial:
             closed.add(line)
     packing: dict[int, list[PackedLine]] = defaultdict(list)

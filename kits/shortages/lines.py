@@ -64,8 +64,8 @@ class StageNeed:
 
     planned : the day it is planned for, None when undated. due : the day on which the need counts: `planned`, or the
     as-of date when that is past or missing.
-    takeoff, drawn : with and without as-built lengths. issued : handed out less returned. substituted : what accepted
-    substitutes handed out stand for. need : by the takeoff. expected : by learned usage; the need where usage is fixed.
+    takeoff, drawn : with and without as-built lengths. issued : handed out less returned. need : by the takeoff.
+    expected : by learned usage; the need where usage is fixed.
     """
 
     run_id: int
@@ -77,7 +77,6 @@ class StageNeed:
     takeoff: int
     drawn: int
     issued: int
-    substituted: int
     need: int
     expected: int
 
@@ -141,13 +140,18 @@ class LearnedUsage:
 
 @dataclass(frozen=True, slots=True)
 class Substitute:
-    """An accepted substitute on hand: `usable` ticks of its own unit, worth `equals` ticks of the item."""
+    """
+    An accepted substitute, counted in the item's line by its contents.
+
+    usable : ticks of its own unit. equals : the ticks of the item that they are worth, `each` for one.
+    """
 
     code: str
     description: str
     unit: str
     usable: int
     equals: int
+    each: Fraction
 
 
 @dataclass(frozen=True, slots=True)

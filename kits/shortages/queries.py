@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date, timedelta
 from fractions import Fraction
+from math import floor
 
 from kits.overview.readiness import Store, Work, ready
 from kits.shortages.gather import Gathered, StageDates, gather
@@ -123,13 +124,16 @@ def _work(
 
 
 def _store(gathered: Gathered) -> Store:
+    """Return the good stock, what stands in for an item counted as that item."""
+    worth = {other: (key, each) for key, others in gathered.stand_ins.items() for other, each in others}
     pool: dict[str, list[LotStock]] = defaultdict(list)
     boxes: dict[tuple[int, str], list[LotStock]] = defaultdict(list)
     for key, balances in gathered.balances.items():
-        code = gathered.items[key].code
+        shown, each = worth.get(key, (key, Fraction(1)))
+        code = gathered.items[shown].code
         for (run_id, lot), quantity in balances.lots.items():
             shelf = pool[code] if run_id is None else boxes[run_id, code]
-            shelf.append(LotStock(quantity, gathered.expires.get((key, lot))))
+            shelf.append(LotStock(floor(quantity * each), gathered.expires.get((key, lot))))
     items = {i.code: Missing(i.code, i.description, i.unit, 0) for i in gathered.items.values()}
     return Store(pool, boxes, items)
 

@@ -35,7 +35,6 @@ class StageBook:
     takeoff: int = 0
     drawn: int = 0
     issued: int = 0
-    substituted: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +95,11 @@ class ItemBooks:
     lost: int = 0
     elsewhere: int = 0
     substitutes: tuple[Substitute, ...] = ()
+
+    @property
+    def has_records(self) -> bool:
+        """Whether anything of the item was ever promised, ordered, sent or moved."""
+        return bool(self.stages or self.lots or self.packing or self.orders or self.promised or self.counted)
 
 
 def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
@@ -198,16 +202,15 @@ def _belief(stages: Sequence[StageBook], terms: Terms) -> usage.Belief | None:
     plans = [stage.takeoff for stage in stages if stage.takeoff > 0]
     if not plans:
         return None
-    finished = [(stage.takeoff, stage.issued + stage.substituted) for stage in stages if stage.done]
+    finished = [(stage.takeoff, stage.issued) for stage in stages if stage.done]
     return usage.learn(finished, mean_stage=Fraction(sum(plans), len(plans)), prior_stages=terms.prior_stages)
 
 
 def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNeed:
-    served = stage.issued + stage.substituted
-    need = 0 if stage.done else max(0, stage.takeoff - served)
+    need = 0 if stage.done else max(0, stage.takeoff - stage.issued)
     expected = need
     if belief is not None:
-        expected = 0 if stage.done else usage.expected_use(belief, planned=stage.takeoff, issued=served)
+        expected = 0 if stage.done else usage.expected_use(belief, planned=stage.takeoff, issued=stage.issued)
     return StageNeed(
         run_id=stage.run_id,
         run=stage.run,
@@ -218,7 +221,6 @@ def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNe
         takeoff=stage.takeoff,
         drawn=stage.drawn,
         issued=stage.issued,
-        substituted=stage.substituted,
         need=need,
         expected=expected,
     )
@@ -238,9 +240,7 @@ def _deliveries(books: ItemBooks, as_of: date) -> tuple[Delivery, ...]:
 def _learned(stages: Sequence[StageBook], belief: usage.Belief | None, level: Fraction) -> LearnedUsage | None:
     if belief is None:
         return None
-    used = [
-        (stage, Evidence(stage.run, stage.stage, stage.takeoff, stage.issued + stage.substituted)) for stage in stages
-    ]
+    used = [(stage, Evidence(stage.run, stage.stage, stage.takeoff, stage.issued)) for stage in stages]
     return LearnedUsage(
         mean_stage=belief.mean_stage,
         rate=belief.rate,

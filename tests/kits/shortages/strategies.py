@@ -40,18 +40,16 @@ orders = st.lists(
     max_size=3,
 ).map(tuple)
 stage_books = st.builds(
-    StageBook,
-    run_id=st.just(1),
-    run=st.sampled_from(["CB-1", "CB-2", "CB-3"]),
+    lambda run_id, **fields: StageBook(run_id, f"CB-{run_id}", **fields),
+    run_id=st.integers(1, 3),
     stage=st.sampled_from(STAGES),
     planned=maybe_days,
     done=st.booleans(),
     takeoff=quantities,
     drawn=quantities,
     issued=quantities,
-    substituted=st.just(0) | quantities,
 )
-stages = st.lists(stage_books, max_size=8).map(tuple)
+stages = st.lists(stage_books, max_size=8, unique_by=lambda book: (book.run, book.stage)).map(tuple)
 terms = st.builds(
     Terms,
     as_of=st.just(AS_OF),

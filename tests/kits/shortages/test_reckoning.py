@@ -110,13 +110,6 @@ def test_fixed_items_need_exactly_their_takeoff():
     assert line.usage is None
 
 
-def test_a_substitute_handed_out_serves_the_need_that_it_stands_for():
-    stages = (StageBook(1, "CB-1", "seals", planned=day(3), takeoff=10, drawn=10, substituted=6),)
-    line = reckon(found(LUG, stages, 0), TERMS)
-
-    assert (line.need, line.causes["used_beyond_plan"]) == (4, -6)
-
-
 @settings(max_examples=300)
 @given(books=item_books(varies=st.just(True)), terms=terms)
 def test_covered_needs_of_all_days_add_up_to_the_cover_of_the_pool(books, terms):

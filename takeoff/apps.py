@@ -1,15 +1,20 @@
 """The takeoff floor."""
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+from takeoff.sites.guards import install_after_migrate
 
 
 class TakeoffConfig(AppConfig):
-    """Names the floor for Django, and brings its tables into the sheets."""
+    """Names the floor for Django."""
 
     name = "takeoff"
+    append_only = {"RuleBook": "publish a new version", "Rule": "publish a new version"}
 
     def ready(self) -> None:
-        """Register the tables of every room."""
+        """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""
         from takeoff.sheets.registry import discover
 
+        post_migrate.connect(install_after_migrate, sender=self)
         discover(self.name)

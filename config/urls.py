@@ -1,5 +1,10 @@
-"""The addresses of every page."""
+"""The addresses of every page: those outside any site first, then those of a site, room by room."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("", include("takeoff.sites.urls")),
+    path("<slug:site_slug>/", include("kits.overview.urls")),
+    path("<slug:site_slug>/", include("takeoff.runs.urls")),
+    path("<slug:site_slug>/stock/", include("kits.stock.urls")),
+]

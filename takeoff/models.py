@@ -3,12 +3,13 @@
 from takeoff.catalogue.models import Cable, Item, Supplier
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
 from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
-from takeoff.sites.models import Member, Place, Site, User
+from takeoff.sites.models import Invitation, Member, Place, Site, User
 
 __all__ = [
     "Cable",
     "Conductor",
     "Crossing",
+    "Invitation",
     "Item",
     "Measurement",
     "Member",

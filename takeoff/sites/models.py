@@ -19,6 +19,9 @@ from takeoff.units.fields import ExactField, LengthField
 class User(AbstractUser):
     """A person who signs in; what the person may do is said per site, by `Member`."""
 
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
 
 def known_timezone(name: str) -> None:
     """Refuse a time zone that the time zone database does not know."""
@@ -37,6 +40,11 @@ class Site(models.Model):
         NFPA_70 = "NFPA 70", "NFPA 70"
         OTHER = "other", "Other"
 
+    class Grid(models.TextChoices):
+        TENTH_FOOT = "0.1 ft", "0.1 ft"
+        INCH = "1 in", "1 in"
+        MILLIMETRE = "1 mm", "1 mm"
+
     slug = models.SlugField(unique=True)
     name = models.CharField(max_length=120)
     unit = models.CharField(max_length=2, choices=Unit, default=Unit.FEET)
@@ -45,6 +53,10 @@ class Site(models.Model):
     timezone = models.CharField(max_length=60, default="UTC", validators=[known_timezone])
     keep_length = LengthField(default=Decimal(9144), help_text="The shortest end of a reel worth keeping.")  # 30 ft
     mark_allowance = ExactField(default=Decimal("0.01"), help_text="What a printed mark may be off, as a fraction.")
+    safety_tail = LengthField(default=Decimal("304.8"), help_text="Held to the drum by its end, never planned.")  # 1 ft
+    planning_grid = models.CharField(
+        max_length=6, choices=Grid, blank=True, help_text="Empty: 0.1 ft on a site in feet, 1 mm in metres."
+    )
     service_level = ExactField(default=Decimal("0.95"))
     prior_stages = ExactField(default=Decimal(2))
     buffer_days = models.PositiveIntegerField(default=3)
@@ -63,6 +75,7 @@ class Site(models.Model):
             ),
             models.CheckConstraint(name="site_prior_stages_above_zero", condition=Q(prior_stages__gt=0)),
             models.CheckConstraint(name="site_keep_length_not_negative", condition=Q(keep_length__gte=0)),
+            models.CheckConstraint(name="site_safety_tail_not_negative", condition=Q(safety_tail__gte=0)),
         ]
 
     def __str__(self) -> str:
@@ -107,6 +120,22 @@ class Member(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user} · {self.get_role_display()}"
+
+
+class Invitation(models.Model):
+    """A link by which a person may join a site. The link is signed and ends; it works once."""
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="invitations")
+    email = models.EmailField()
+    roles = models.JSONField(default=list)
+    invited_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    invited_at = models.DateTimeField()
+    accepted_at = models.DateTimeField(null=True, blank=True)
+
+    objects = SiteManager()
+
+    def __str__(self) -> str:
+        return f"{self.email} → {self.site}"
 
 
 class StageName(models.TextChoices):

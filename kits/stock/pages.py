@@ -1,0 +1,92 @@
+"""Reads of the stock pages, in a number of queries that does not grow with items, places or moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Count, Exists, OuterRef, Q, Subquery, Sum
+
+from kits.stock.models import Balance, Lot, Move
+from takeoff.catalogue.models import Item
+from takeoff.sites.models import Place, Site
+from takeoff.sites.scope import SiteQuerySet
+
+Kind = Place.Kind
+GOOD = [kind.value for kind in Kind if kind.holds_good_stock]
+HERE = [*GOOD, Kind.QUARANTINE.value]
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """A quantity of an item and lot at a place, with the last day it can be used."""
+
+    item: Item
+    place: Place
+    lot: str
+    quantity: Decimal
+    expires: date | None
+    expired: bool
+
+
+def stock_list(site: Site) -> SiteQuerySet[Item]:
+    """Return the items of a site with what lies good, expired and set aside, and what is handed out."""
+
+    def lying(*kinds: str, **having: bool) -> Subquery:
+        rows = Balance.objects.of(site).filter(item=OuterRef("pk"), place__kind__in=kinds)
+        if having:
+            gone_by = Lot.objects.of(site).filter(item=OuterRef("item"), code=OuterRef("lot"), expires__lt=site.today())
+            rows = rows.annotate(gone_by=Exists(gone_by)).filter(**having)
+        return Subquery(rows.order_by().values("item").annotate(total=Sum("quantity")).values("total"))
+
+    return (
+        Item.objects.of(site)
+        .select_related("supplier")
+        .annotate(
+            good=lying(*GOOD),
+            expired=lying(*GOOD, gone_by=True),
+            set_aside=lying(Kind.QUARANTINE.value),
+            handed_out=lying(Kind.HANDED_OUT.value),
+        )
+        .order_by("code")
+    )
+
+
+def place_list(site: Site) -> SiteQuerySet[Place]:
+    """Return the places where stock of a site lies or was handed out, with how many items each holds."""
+    kinds = [*HERE, Kind.HANDED_OUT.value, Kind.SCRAP.value]
+    holds = Count("balances__item", filter=~Q(balances__quantity=0), distinct=True)
+    return Place.objects.of(site).filter(kind__in=kinds).select_related("run").annotate(holds=holds).order_by("name")
+
+
+def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[Lying]:
+    """Return what lies at a place, or where an item lies, expired lots marked."""
+    kinds = [*HERE, Kind.HANDED_OUT.value, Kind.SCRAP.value]
+    rows = Balance.objects.of(site).filter(place__kind__in=kinds).exclude(quantity=0).select_related("place", "item")
+    lots = Lot.objects.of(site)
+    if place is not None:
+        rows, lots = rows.filter(place=place), lots.filter(item__balances__place=place)
+    if item is not None:
+        rows, lots = rows.filter(item=item), lots.filter(item=item)
+    last_days = dict(
+        ((item_id, code), expires) for item_id, code, expires in lots.values_list("item", "code", "expires")
+    )
+    today = site.today()
+    found = []
+    for row in rows.order_by("place__name", "item__code", "lot"):
+        expires = last_days.get((row.item_id, row.lot))
+        found.append(
+            Lying(row.item, row.place, row.lot, row.quantity, expires, expires is not None and expires < today)
+        )
+    return found
+
+
+def moves_of(site: Site, item: Item) -> SiteQuerySet[Move]:
+    """Return the moves of an item, newest first."""
+    return (
+        Move.objects.of(site)
+        .filter(item=item)
+        .select_related("posting", "source", "target")
+        .order_by("-posting__at", "-pk")
+    )

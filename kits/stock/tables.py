@@ -1,0 +1,74 @@
+"""Lists of stock: items, places, what lies where, and moves."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import django_tables2 as tables
+
+from kits.stock.models import Move, Posting
+from takeoff.catalogue.models import Item
+from takeoff.sites.models import Place
+from takeoff.sites.tables import QuantityColumn, SiteTable
+
+
+class StockTable(SiteTable):
+    """Items with what is here of each."""
+
+    caption = "Stock by item"
+    code = tables.Column(verbose_name="Item")
+    description = tables.Column()
+    group = tables.Column(default="none")
+    good = QuantityColumn(verbose_name="Good, here", default="0")
+    expired = QuantityColumn(verbose_name="Of it expired", default="")
+    set_aside = QuantityColumn(verbose_name="Set aside", default="")
+    handed_out = QuantityColumn(verbose_name="Handed out", default="")
+    unit = tables.Column()
+
+    class Meta:
+        empty_text = "No item here."
+
+    def render_code(self, record: Item) -> str:
+        """Link to the item's page."""
+        return self.link("stock_item", record.pk, record.code)
+
+
+class PlaceTable(SiteTable):
+    """Places with how many items each holds."""
+
+    caption = "Stock by place"
+    name = tables.Column(verbose_name="Place")
+    kind = tables.Column()
+    holds = tables.Column(verbose_name="Items there", attrs={"th": {"class": "number"}, "td": {"class": "number"}})
+
+    class Meta:
+        empty_text = "No place here."
+
+    def render_name(self, record: Place) -> str:
+        """Link to the place's page."""
+        return self.link("stock_place", record.pk, record.name)
+
+
+class MoveTable(SiteTable):
+    """Moves of one item."""
+
+    caption = "Moves of the item"
+    at = tables.Column(accessor="posting__at", verbose_name="When")
+    kind = tables.Column(accessor="posting__kind", verbose_name="What")
+    quantity = QuantityColumn()
+    source = tables.Column(verbose_name="From")
+    target = tables.Column(verbose_name="To")
+    lot = tables.Column(default="")
+    by = tables.Column(accessor="posting__by", verbose_name="By", default="")
+    document = tables.Column(accessor="posting__document", default="")
+
+    class Meta:
+        empty_text = "Nothing of this item has moved yet."
+
+    def render_at(self, value: datetime) -> str:
+        """Return the moment in the site's own time."""
+        return f"{value.astimezone(self.site.tz):%-d %b %Y, %H:%M}"
+
+    def render_kind(self, value: str, record: Move) -> str:
+        """Return the kind of act, and what it reverses."""
+        return f"{value}, reverses an earlier one" if record.posting.kind == Posting.Kind.REVERSAL else str(value)

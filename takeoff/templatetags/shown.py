@@ -1,0 +1,105 @@
+"""Exact numbers as people read them: lengths in the site's unit, quantities, money, days from today."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from django import template
+
+from takeoff.runs.shown import near
+from takeoff.sites.models import Site
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.lengths import show_length
+
+register = template.Library()
+THIN_SPACE = "\u202f"
+
+
+@register.filter
+def length(value: Decimal | None, site: Site) -> str:
+    """Return a length in millimetres in the site's unit."""
+    return "" if value is None else show_length(to_ticks(value), site.unit)
+
+
+@register.filter
+def ticks(value: int | Fraction | None, site: Site) -> str:
+    """Return a length in ticks as a tape shows it, in the site's unit."""
+    return "" if value is None else near(value, site.unit)
+
+
+@register.filter
+def units(value: int | None) -> str:
+    """Return a quantity that comes in ticks."""
+    return "" if value is None else quantity(from_ticks(value))
+
+
+@register.filter
+def signed_units(value: int | None) -> str:
+    """Return a quantity that comes in ticks and says + when it adds."""
+    return "" if value is None else signed(from_ticks(value))
+
+
+@register.filter
+def quantity(value: Decimal | int | None) -> str:
+    """Return a quantity with groups of three digits and no trailing zeros."""
+    if value is None:
+        return ""
+    text = f"{Decimal(value):,f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text.replace(",", THIN_SPACE).replace("-", "−")
+
+
+@register.filter
+def signed(value: Decimal | int | None) -> str:
+    """Return a quantity that says + when it adds."""
+    return f"+{quantity(value)}" if value and value > 0 else quantity(value)
+
+
+@register.filter
+def fraction(value: Fraction | None) -> str:
+    """Return an exact quantity: whole, a decimal that ends, or a fraction beside its decimal to two places."""
+    if value is None:
+        return ""
+    scaled = value * 10_000
+    if scaled.denominator == 1:
+        return quantity(Decimal(scaled.numerator) / 10_000)
+    return f"{float(value):.2f}…"
+
+
+@register.filter
+def money(minor: int | None, site: Site) -> str:
+    """Return whole minor units as an amount of the site's currency."""
+    return "" if minor is None else f"{Decimal(minor) / 100:,.2f} {site.currency}"
+
+
+@register.filter
+def percent(value: Decimal | float | None) -> str:
+    """Return a fraction as a percentage."""
+    return "" if value is None else f"{quantity((Decimal(str(value)) * 100).normalize())} %"
+
+
+@register.filter
+def from_today(day: date | None, today: date) -> str:
+    """Return how far off a day is, in words."""
+    if day is None:
+        return "no date"
+    away = (day - today).days
+    if away == 0:
+        return "today"
+    if away == 1:
+        return "tomorrow"
+    if away == -1:
+        return "yesterday"
+    return f"in {away} days" if away > 0 else f"{-away} days ago"
+
+
+@register.filter
+def urgency(day: date | None, today: date) -> str:
+    """Return the name of the band beside a date: late, soon (within a week), later or undated."""
+    if day is None:
+        return "undated"
+    away = (day - today).days
+    return "late" if away < 0 else "soon" if away <= 7 else "later"

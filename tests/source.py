@@ -9,7 +9,7 @@ FLOORS = ("takeoff", "reels", "kits")  # bottom to top
 
 # Shelves and modules that stand on Django; every other module is pure arithmetic.
 DJANGO_MODULES = {
-    "acts", "admin", "apps", "audit", "fields", "filters", "forms", "guards", "middleware", "models", "pages", "permissions", "places",
+    "acts", "admin", "apps", "audit", "fields", "filters", "forms", "gather", "guards", "middleware", "models", "pages", "permissions", "places",
     "queries", "scope", "services", "sheets", "tables", "tasks", "urls", "views",
 }  # fmt: skip
 DJANGO_FOLDERS = {"management", "migrations", "templatetags"}

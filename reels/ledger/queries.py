@@ -17,6 +17,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from reels.ledger.first_fit import Piece, first_fit
 from reels.ledger.marks import (
     CutMarks,
+    MarksError,
     ReelBooks,
     ReelMarks,
     SetComparison,
@@ -26,10 +27,12 @@ from reels.ledger.marks import (
     uncertain_tail,
 )
 from reels.ledger.models import Cut, CutDecision, Reel
+from reels.ledger.records import CutError
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Stage
 from takeoff.sites.models import Site, StageName
-from takeoff.units.exact import to_ticks
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.lengths import show_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +258,58 @@ def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tu
             sets[key].append(SetCut(entry.conductor.name, str(cut.reel_id), taped, by_marks))
     tolerance = to_ticks(site.set_tolerance)
     return {key: compare_set(cuts, tolerance) for key, cuts in sets.items() if len(cuts) > 1}
+
+
+def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[str, list[str]]:
+    """Return sentences on what a person should look at before each of these unsaved cuts is believed, by event id."""
+    said: dict[str, list[str]] = defaultdict(list)
+    if not fresh:
+        return said
+    conductors = {cut.conductor_id for cut in fresh if cut.conductor_id is not None}
+    on_reels: dict[int, list[Cut]] = defaultdict(list)
+    for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
+        on_reels[cut.reel_id].append(cut)
+    served = {
+        cut.conductor_id
+        for cut in real_cuts(site).filter(conductor__in=conductors)
+        if CutDecision.Kind.WITHDRAWN not in decided(site, cut)
+    }
+    new = {cut.event_id for cut in fresh}
+    books = {}
+    for reel in reels:
+        marked = reel_marks(reel)
+        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]])
+        for dispute in found.disputes:
+            start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
+            for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
+                if name in new:
+                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
+    for cut in fresh:
+        if books[cut.reel_id].overdrawn:
+            said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
+        if cut.reel.state != Reel.State.ON_SITE:
+            said[cut.event_id].append(f"Reel {cut.reel} is said to be {cut.reel.state}.")
+        if cut.conductor is not None:
+            short = to_ticks(cut.conductor.length) - books[cut.reel_id].lengths[cut.event_id]
+            if short > 0:
+                missing = show_length(short, site.unit)
+                said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
+            if cut.conductor_id in served:
+                said[cut.event_id].append(f"{cut.conductor} was cut before.")
+            served.add(cut.conductor_id)
+    return said
+
+
+def wrong_reels(site: Site, reels: Sequence[Reel]) -> dict[str, CutError]:
+    """Return the reels, saved or not, whose marks are the same or contradict their cuts, each with its reason."""
+    by_reel = _by_reel(real_cuts(site).filter(reel__in=[reel for reel in reels if reel.pk]))
+    wrong = {}
+    for reel in reels:
+        try:
+            reel_books(reel_marks(reel), [cut_marks(cut) for cut in by_reel[reel.pk]])
+        except MarksError as error:
+            wrong[reel.tag] = CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark")
+    return wrong
 
 
 def _by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:

@@ -7,7 +7,6 @@ was really cut is never changed; a wrong entry is reversed, a cut that failed is
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,9 +15,9 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from reels.ledger.marks import MarksError, ReelBooks, reel_books
+from reels.ledger.marks import ReelBooks, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import cut_marks, decided, real_cuts, reel_marks
+from reels.ledger.queries import cautions, cut_marks, real_cuts, reel_marks, wrong_reels
 from reels.ledger.records import ConfirmFirstError, CutContent, CutError, placed_marks
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Place, Site, User
@@ -30,7 +29,11 @@ CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutRecord:
-    """A cut as it is reported: marks in the reel's unit, in either order, or `taped` in mm, or both."""
+    """
+    A cut as it is reported: marks in the reel's unit, in either order, or `taped` in mm, or both.
+
+    content_hash : given when whoever reports it knows its content by another hash than the ledger's own.
+    """
 
     event_id: str
     reel: Reel
@@ -41,6 +44,12 @@ class CutRecord:
     inner_mark: Decimal | None = None
     taped: Decimal | None = None
     by: str = ""
+    content_hash: str = ""
+
+    @property
+    def digest(self) -> str:
+        """The hash by which the same record sent twice is known."""
+        return self.content_hash or self.content.digest
 
     @property
     def content(self) -> CutContent:
@@ -109,7 +118,7 @@ def record_cuts(*, site: Site, records: Sequence[CutRecord], recorded_by: User |
         except CutError as error:
             outcome.error = error
     fresh = [outcome.cut for outcome in outcomes if outcome.new and outcome.cut is not None]
-    said = _warnings(site, list(locked.values()), fresh)
+    said = cautions(site, list(locked.values()), fresh)
     Cut.objects.bulk_create(fresh, batch_size=1000)
     for outcome in outcomes:
         if outcome.new:
@@ -198,13 +207,35 @@ def save_reel(*, site: Site, reel: Reel) -> Reel:
     Raises ValidationError by field, and CutError("off_reel") when its marks are the same or its cuts contradict them.
     """
     reel.full_clean(exclude=["site"])
-    try:
-        cuts = real_cuts(site).filter(reel=reel) if reel.pk else []
-        reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts])
-    except MarksError as error:
-        raise CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark") from error
+    for error in wrong_reels(site, [reel]).values():
+        raise error
     reel.save()
     return reel
+
+
+@transaction.atomic
+def save_reels(*, site: Site, new: Sequence[Reel], changed: Sequence[Reel], fields: set[str]) -> dict[str, CutError]:
+    """
+    Save many reels whose values were checked, in a fixed number of queries.
+
+    fields : those that differ on any of `changed`. Returns the reels that were not saved, by tag, each with its reason.
+    """
+    wrong = wrong_reels(site, [*new, *changed])
+    Reel.objects.bulk_create([reel for reel in new if reel.tag not in wrong])
+    if fields:
+        kept = [reel for reel in changed if reel.tag not in wrong]
+        Reel.objects.of(site).bulk_update(kept, sorted(fields), batch_size=200)
+    return wrong
+
+
+@transaction.atomic
+def make_bins(*, site: Site, names: Iterable[str]) -> dict[str, Place]:
+    """Return the bins of these names, each made when there is none; a name in any case."""
+    known = {bin_.name.casefold(): bin_ for bin_ in Place.objects.of(site).filter(kind=Place.Kind.BIN)}
+    wanted = dict.fromkeys(names)
+    missing = {name.casefold(): Place(site=site, kind=Place.Kind.BIN, name=name) for name in wanted}
+    Place.objects.bulk_create([bin_ for key, bin_ in missing.items() if key not in known])
+    return {name: known.get(name.casefold(), missing[name.casefold()]) for name in wanted}
 
 
 def _lock(site: Site, keys: Iterable[int]) -> list[Reel]:
@@ -223,7 +254,7 @@ def _known(site: Site, event_ids: Sequence[str]) -> list[Cut]:
 
 
 def _same(earlier: Cut, record: CutRecord) -> Cut:
-    if earlier.content_hash == record.content.digest:
+    if earlier.content_hash == record.digest:
         return earlier
     told = CutRecord(
         event_id=earlier.event_id,
@@ -271,7 +302,7 @@ def _new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_
     return Cut(
         site=site,
         event_id=record.event_id,
-        content_hash=content.digest,
+        content_hash=record.digest,
         reel=reel,
         at=record.at,
         recorded_at=now,
@@ -284,46 +315,6 @@ def _new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_
         by=record.by,
         recorded_by=recorded_by,
     )
-
-
-def _warnings(site: Site, reels: list[Reel], fresh: list[Cut]) -> dict[str, list[str]]:
-    """Sentences on what a person should look at before each new cut is believed."""
-    said: dict[str, list[str]] = defaultdict(list)
-    if not fresh:
-        return said
-    conductors = {cut.conductor_id for cut in fresh if cut.conductor_id is not None}
-    on_reels: dict[int, list[Cut]] = defaultdict(list)
-    for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
-        on_reels[cut.reel_id].append(cut)
-    served = {
-        cut.conductor_id
-        for cut in real_cuts(site).filter(conductor__in=conductors)
-        if CutDecision.Kind.WITHDRAWN not in decided(site, cut)
-    }
-    new = {cut.event_id for cut in fresh}
-    books = {}
-    for reel in reels:
-        marked = reel_marks(reel)
-        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]])
-        for dispute in found.disputes:
-            start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
-            for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
-                if name in new:
-                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
-    for cut in fresh:
-        if books[cut.reel_id].overdrawn:
-            said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
-        if cut.reel.state != Reel.State.ON_SITE:
-            said[cut.event_id].append(f"Reel {cut.reel} is said to be {cut.reel.state}.")
-        if cut.conductor is not None:
-            short = to_ticks(cut.conductor.length) - books[cut.reel_id].lengths[cut.event_id]
-            if short > 0:
-                missing = show_length(short, site.unit)
-                said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
-            if cut.conductor_id in served:
-                said[cut.event_id].append(f"{cut.conductor} was cut before.")
-            served.add(cut.conductor_id)
-    return said
 
 
 def _books_of(site: Site, reel: Reel) -> ReelBooks:

@@ -1,0 +1,230 @@
+"""The tables `reels` and `cuts`."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from reels.ledger.models import Cut, Reel
+from reels.ledger.services import CutRecord, make_bins, record_cuts, save_reels
+from takeoff.runs.models import Conductor
+from takeoff.sheets.columns import Column
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.kinds import Choice, Moment, Number, Reference, Text, one_of
+from takeoff.sheets.measured import Length, Weight
+from takeoff.sheets.records import match
+from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.tables import DescriptionTable, EventTable, Row
+from takeoff.sites.models import Site
+
+CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
+# Columns whose field has another name.
+FIELDS = {
+    "delivery": "shipment",
+    "place_id": "bin",
+    "parent_id": "parent",
+    "cable_id": "cable",
+    "weight_unit": "gross",
+}
+
+
+class ReelsTable(DescriptionTable):
+    """Reels as they came."""
+
+    name = "reels"
+    order = 150
+    help = "Reels of cable: how much came on each and between which printed marks. Marks may climb or fall."
+    columns = (
+        Column("reel", Text(60), "The reel's tag.", required=True, example="R-101"),
+        Column("cable", Reference(to="cable"), "The cable on it.", required=True),
+        Column("length", Length(above_zero=True), "Length as received.", required=True, example="1000 ft"),
+        Column("outer_mark", Number(), "Printed mark at the outer end.", default_help="no marks", example="3740"),
+        Column("inner_mark", Number(), "Printed mark at the core.", default_help="no marks", example="2740"),
+        Column("mark_unit", Choice(("ft", "m")), "What the marks count.", default_help="the site's unit"),
+        Column("shipment", Text(60), "The shipment that brings or brought it.", default="", default_help="none"),
+        Column("bin", Text(120), "Where it lies; made when it is new.", default="", default_help="nowhere said"),
+        Column("tare", Weight(), "Weight of the bare reel.", default_help="not known"),
+        Column("gross", Weight(), "Weight as received.", default_help="not known"),
+        Column("flange", Length(needs_unit=True, above_zero=True), "Flange diameter.", default_help="not known"),
+        Column("drum", Length(needs_unit=True, above_zero=True), "Barrel diameter.", default_help="not known"),
+        Column("traverse", Length(needs_unit=True, above_zero=True), "Inside width.", default_help="not known"),
+        Column("parent", Text(60), "The reel that a remnant or piece came off.", default="", default_help="none"),
+        Column("state", Choice(tuple(Reel.State.values)), "Where it stands.", default=Reel.State.ON_SITE.value),
+    )
+    key = ("reel",)
+    names = {"reel": "reel"}
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change reels; a reel whose cuts would no longer lie on it is refused."""
+        site = context.site
+        known: dict[Hashable, Reel] = dict(context.lookup("reel").items())
+        good = [row for row in rows if _sound(context, row, known, rows)]
+        bins = make_bins(site=site, names=[row["bin"] for row in good if row["bin"]])
+        matched = match(
+            context,
+            good,
+            model=Reel,
+            existing=known,
+            key=lambda row: row["reel"],
+            values=lambda row: {
+                "cable_id": row["cable"].pk,
+                "length": row["length"],
+                "outer_mark": row["outer_mark"],
+                "inner_mark": row["inner_mark"],
+                "mark_unit": row["mark_unit"] or site.unit,
+                "delivery": row["shipment"],
+                "place_id": bins[row["bin"]].pk if row["bin"] else None,
+                "tare": row["tare"].value if row["tare"] else None,
+                "gross": row["gross"].value if row["gross"] else None,
+                "weight_unit": _weight_unit(row, site),
+                "flange": row["flange"],
+                "drum": row["drum"],
+                "traverse": row["traverse"],
+                "state": row["state"],
+            },
+            columns=FIELDS,
+            identity=lambda row: {"site": site, "tag": row["reel"]},
+        )
+        wrong = save_reels(site=site, new=matched.new, changed=matched.changed, fields=matched.fields)
+        reels = {reel.tag: reel for _, reel in matched.pairs if reel.tag not in wrong}
+        for row, reel in matched.pairs:
+            if reel.tag in wrong:
+                context.problem(row, wrong[reel.tag].column, expected=f"marks that its cuts lie on: {wrong[reel.tag]}")
+        for tag, reel in reels.items():
+            context.remember("reel", tag, reel)
+        _set_parents(context, matched.pairs, wrong)
+
+
+class CutsTable(EventTable):
+    """Lengths that were taken off reels."""
+
+    name = "cuts"
+    order = 250
+    rank = 5
+    correction = "reverse the cut and record it under a new id"
+    help = "What was cut off which reel: between two printed marks, or by tape, or both. The tape is believed."
+    columns = (
+        Column("id", Text(80), "The cut's own id; the same id is recorded once.", required=True, example="C-0001"),
+        Column("reel", Reference(to="reel"), "The reel.", required=True),
+        Column("at", Moment(), "When it was cut.", required=True),
+        Column("run", Reference(to="run"), "The run that it is for.", default_help="for purpose conductor, required"),
+        Column("conductor", Text(10), "The conductor.", default="", default_help="for purpose conductor, required"),
+        Column("purpose", Choice(tuple(Cut.Purpose.values)), "What for.", default=Cut.Purpose.CONDUCTOR.value),
+        Column("outer_mark", Number(), "Printed mark at its outer end.", default_help="not read"),
+        Column("inner_mark", Number(), "Printed mark it was cut at.", default_help="not read"),
+        Column("length", Length(above_zero=True), "Its length by tape.", default_help="by the marks"),
+        Column("by", Text(120), "Who cut it.", default="", default_help="not said"),
+    )
+
+    def known(self, context: LoadContext, ids: Sequence[str]) -> Mapping[str, str]:
+        """Return the content of the cuts that are recorded."""
+        cuts = Cut.objects.of(context.site)
+        return {
+            event_id: content
+            for start in range(0, len(ids), CHUNK)
+            for event_id, content in cuts.filter(event_id__in=ids[start : start + CHUNK]).values_list(
+                "event_id", "content_hash"
+            )
+        }
+
+    @staticmethod
+    def poster(context: LoadContext, rows: Iterable[Row]) -> None:
+        """Record the cuts, in the order of their dates. What is odd but happened is kept, with a caution."""
+        conductors = {
+            (conductor.run_id, conductor.name): conductor
+            for conductor in Conductor.objects.of(context.site).select_related("run", "cable")
+        }
+        placed = [(row, _record(context, row, conductors)) for row in rows]
+        records = [(row, record) for row, record in placed if record is not None]
+        outcomes = record_cuts(site=context.site, records=[record for _, record in records], recorded_by=context.user)
+        for (row, _), outcome in zip(records, outcomes, strict=True):
+            if outcome.error:
+                found = outcome.error.found or None
+                context.problem(row, outcome.error.column, expected=outcome.error.expected, found=found)
+            for warning in outcome.warnings:
+                context.caution(row, "id", warning)
+
+
+def _sound(context: LoadContext, row: Row, known: Mapping[Hashable, Reel], rows: Sequence[Row]) -> bool:
+    """Return whether a row's cells go together; each that does not is a problem."""
+    before = len(context.problems)
+    outer, inner = row["outer_mark"], row["inner_mark"]
+    if (outer is None) != (inner is None):
+        missing = "outer_mark" if outer is None else "inner_mark"
+        context.problem(row, missing, expected="both marks, or neither")
+    elif outer is not None and outer == inner:
+        context.problem(row, "inner_mark", expected="another mark than the outer one")
+    if row["tare"] and row["gross"] and row["tare"].unit != row["gross"].unit:
+        context.problem(row, "tare", expected=f"a weight in {row['gross'].unit}, as the gross weight is")
+    elif row["tare"] and row["gross"] and row["tare"].value > row["gross"].value:
+        context.problem(row, "tare", expected="a tare that is not above the gross weight")
+    if row["drum"] and row["flange"] and row["drum"] >= row["flange"]:
+        context.problem(row, "drum", expected="a drum that is smaller than the flange")
+    if row["parent"] and row["parent"] not in known and all(other["reel"] != row["parent"] for other in rows):
+        context.problem(row, "parent", expected=f"the tag of a reel: {one_of(map(str, known), row['parent'])}")
+    if row["parent"] == row["reel"]:
+        context.problem(row, "parent", expected="another reel")
+    sound = len(context.problems) == before
+    if sound and outer is not None and not _as_long(row, context.site.unit):
+        context.caution(row, "length", "it differs from the printed marks by more than 5 percent")
+    return sound
+
+
+def _as_long(row: Row, site_unit: str) -> bool:
+    per_mark = Decimal("304.8") if (row["mark_unit"] or site_unit) == "ft" else Decimal(1000)
+    by_marks = abs(row["outer_mark"] - row["inner_mark"]) * per_mark
+    return bool(abs(by_marks - row["length"]) <= row["length"] * Decimal("0.05"))
+
+
+def _weight_unit(row: Row, site: Site) -> str:
+    weight = row["gross"] or row["tare"]
+    return str(weight.unit) if weight else {"ft": "lb", "m": "kg"}[site.unit]
+
+
+def _set_parents(context: LoadContext, pairs: Sequence[tuple[Row, Reel]], wrong: Mapping[str, Any]) -> None:
+    """Tie remnants to the reels that they came off, once all reels of the sheet are there."""
+    reels = context.lookup("reel")
+    tied = []
+    for row, reel in pairs:
+        parent = reels.get(row["parent"]) if row["parent"] else None
+        if reel.tag not in wrong and row.gives("parent") and reel.parent_id != (parent.pk if parent else None):
+            reel.parent = parent
+            tied.append(reel)
+    if tied:
+        save_reels(site=context.site, new=[], changed=tied, fields={"parent"})
+
+
+def _record(context: LoadContext, row: Row, conductors: Mapping[tuple[int, str], Conductor]) -> CutRecord | None:
+    conductor = None
+    if row["purpose"] == Cut.Purpose.CONDUCTOR:
+        if not row["run"]:
+            context.problem(row, "run", expected="the run of the conductor, or another purpose")
+            return None
+        conductor = conductors.get((row["run"].pk, row["conductor"]))
+        if conductor is None:
+            names = sorted(name for run, name in conductors if run == row["run"].pk)
+            known = one_of(names, row["conductor"]) if names else "it has none"
+            context.problem(row, "conductor", expected=f"a conductor of {row['run']}: {known}")
+            return None
+    elif row["run"] or row["conductor"]:
+        column = "run" if row["run"] else "conductor"
+        context.problem(row, column, expected=f"no run and no conductor for a {row['purpose']}")
+        return None
+    return CutRecord(
+        event_id=row["id"],
+        reel=row["reel"],
+        at=row["at"],
+        purpose=row["purpose"],
+        conductor=conductor,
+        outer_mark=row["outer_mark"],
+        inner_mark=row["inner_mark"],
+        taped=row["length"],
+        by=row["by"],
+        content_hash=row.content_hash,
+    )
+
+
+register(ReelsTable())
+register(CutsTable())
+register_reference("reel", lambda site: {reel.tag: reel for reel in Reel.objects.of(site).select_related("cable")})

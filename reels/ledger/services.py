@@ -232,10 +232,14 @@ def save_reels(*, site: Site, new: Sequence[Reel], changed: Sequence[Reel], fiel
 def make_bins(*, site: Site, names: Iterable[str]) -> dict[str, Place]:
     """Return the bins of these names, each made when there is none; a name in any case."""
     known = {bin_.name.casefold(): bin_ for bin_ in Place.objects.of(site).filter(kind=Place.Kind.BIN)}
-    wanted = dict.fromkeys(names)
-    missing = {name.casefold(): Place(site=site, kind=Place.Kind.BIN, name=name) for name in wanted}
-    Place.objects.bulk_create([bin_ for key, bin_ in missing.items() if key not in known])
-    return {name: known.get(name.casefold(), missing[name.casefold()]) for name in wanted}
+    wanted = list(dict.fromkeys(names))
+    missing: dict[str, Place] = {}
+    for name in wanted:
+        if name.casefold() not in known:
+            missing.setdefault(name.casefold(), Place(site=site, kind=Place.Kind.BIN, name=name))
+    Place.objects.bulk_create(missing.values())
+    known |= missing
+    return {name: known[name.casefold()] for name in wanted}
 
 
 def _lock(site: Site, keys: Iterable[int]) -> list[Reel]:

@@ -91,6 +91,7 @@ class Plan:
     unmet : demands that cannot be cut in full with the missing pieces, in the problem's order.
     buy : what to buy so that everything can be cut, fewest feet; empty when nothing is unmet or buyable.
     buy_bound : no purchase below this total is enough. [units]
+    after_buying : loads that cut everything from the reels on hand and the bought ones ("buy 5000 #1").
     cost : scrap plus what the rates charge [ft]; in the strict order only for information.
     stopped : "proven" (nothing better exists), "finished" (work limits used up), "time" or "asked".
     seconds : wall clock used. [s]
@@ -103,6 +104,7 @@ class Plan:
     cost: Fraction
     buy: tuple[Purchase, ...] = ()
     buy_bound: int | None = None
+    after_buying: tuple[ReelLoad, ...] = ()
     stopped: str = "finished"
     seconds: float = 0.0
 

@@ -1,0 +1,54 @@
+"""Turns a matrix of pieces into a plan that people can read: loads in cutting order, levels, end pieces."""
+
+import numpy as np
+
+from reels.planning.check import cost_in_feet, measure
+from reels.planning.core import Ints
+from reels.planning.plan import Bounds, Pieces, Plan, ReelLoad
+from reels.planning.problem import Demand, Problem, Reel
+
+
+def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, seconds: float) -> Plan:
+    """The plan of a matrix [reels, demands] of pieces that leaves out the frozen ones."""
+    loads = read_loads(problem, problem.reels, pieces)
+    cut = dict.fromkeys((demand.id for demand in problem.demands), 0)
+    for load in loads:
+        for piece in load.cuts:
+            cut[piece.demand] += piece.pieces
+    unmet = tuple(
+        Pieces(demand.id, demand.count - cut[demand.id]) for demand in problem.demands if demand.count > cut[demand.id]
+    )
+    levels = measure(problem, loads)
+    return Plan(
+        loads=loads,
+        unmet=unmet,
+        levels=levels,
+        bounds=bounds,
+        cost=cost_in_feet(problem, levels),
+        stopped=stopped,
+        seconds=seconds,
+    )
+
+
+def read_loads(problem: Problem, reels: tuple[Reel, ...], pieces: Ints) -> tuple[ReelLoad, ...]:
+    """Loads of the reels that are cut; pieces in the order to cut them."""
+    place = {demand.id: number for number, demand in enumerate(problem.demands)}
+    loads = []
+    for reel, row in zip(reels, pieces, strict=True):
+        counts = {int(number): int(row[number]) for number in np.flatnonzero(row)}
+        for key, frozen in reel.frozen:
+            counts[place[key]] = counts.get(place[key], 0) + frozen
+        if not counts:
+            continue
+        demands = [(problem.demands[number], count) for number, count in counts.items()]
+        demands.sort(key=_cutting_order)
+        end = reel.usable - sum(demand.length * count for demand, count in demands)
+        end_is = "used up" if end == 0 else "remnant" if end >= problem.keep else "scrap"
+        loads.append(ReelLoad(reel.id, tuple(Pieces(demand.id, count) for demand, count in demands), end, end_is))
+    return tuple(loads)
+
+
+def _cutting_order(item: tuple[Demand, int]) -> tuple[int, str, int, str]:
+    """Earliest pulled first, a run's pieces together, longest first."""
+    demand = item[0]
+    return demand.date_class, demand.run_key, -demand.length, demand.id

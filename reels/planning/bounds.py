@@ -1,0 +1,99 @@
+"""Gathers what is proven about each level and puts it on a plan, never above what the plan reaches."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from reels.planning.area import fewest_setups, fewest_whole, holdings, least_unmet
+from reels.planning.core import Core
+from reels.planning.plan import Bounds, Plan
+from reels.planning.problem import Problem
+
+
+class Proof:
+    """
+    Bounds that hold for every plan of the problem, raised by whoever proves more.
+
+    `scrap`, `cost` and so on speak of plans that cut everything; they count only for plans that do.
+    """
+
+    def __init__(self, problem: Problem, core: Core) -> None:
+        self.problem = problem
+        self.core = core
+        held = holdings(core)
+        weights = np.array([demand.weight for demand in problem.demands], dtype=np.int64)
+        self.unmet_weighted = least_unmet(core, held, weights)
+        self.unmet = least_unmet(core, held, np.ones_like(weights))
+        self.sets = least_incomplete(problem, core, held.total)
+        self.needed = int(core.lengths @ core.counts)
+        self.frozen_whole = sum(reel.whole and bool(reel.frozen) for reel in problem.reels)
+        self.whole_reels = self.frozen_whole + fewest_whole(core, held, self.needed)
+        self.setups = fewest_setups(core) + sum(len(runs) for runs in core.frozen_runs)
+        self.scrap = 0
+        self.remnants = 0
+        self.cost = Fraction(0)
+        # Strict order: (scrap, whole reels) such that no plan with no more scrap opens fewer whole reels.
+        self.whole_given_scrap: list[tuple[int, int]] = []
+
+    def attach(self, plan: Plan) -> Plan:
+        """The plan with all that is proven about its levels."""
+        all_cut = plan.levels.unmet == 0
+        bounds = Bounds(
+            sets_incomplete=self.sets if self.problem.unmet_by_sets else None,
+            unmet_weighted=self.unmet_weighted,
+            unmet=self.unmet,
+        )
+        if all_cut:
+            whole = self.whole_reels
+            if self.problem.strict:
+                proven = [least for scrap, least in self.whole_given_scrap if plan.levels.scrap <= scrap]
+                whole = max([whole, *proven])
+            bounds = replace(
+                bounds,
+                scrap=self.scrap,
+                whole_reels=whole,
+                remnants=self.remnants,
+                setups=self.setups,
+                cost=None if self.problem.strict else max(self.cost, self._cost_of_levels()),
+            )
+        return replace(plan, bounds=bounds)
+
+    def _cost_of_levels(self) -> Fraction:
+        """The levels' own bounds, added up at the rates. [ft]"""
+        rates = self.problem.rates
+        return (
+            self.problem.unit.feet(self.scrap)
+            + rates.whole * self.whole_reels
+            + rates.remnant * self.remnants
+            + rates.setup * self.setups
+        )
+
+
+def least_incomplete(problem: Problem, core: Core, total: int) -> tuple[int, ...]:
+    """
+    Fewest incomplete sets per date class, earliest class first, if only the total length counted.
+
+    In each class the shortest sets are completed first: no plan completes more of them with as little, so what is
+    left for the next class is no less than in any plan that does as well so far.
+    """
+    longest = int(core.capacity.max(initial=0))
+    needs = dict.fromkeys(problem.set_classes, 0)
+    hopeless = set()
+    for demand, count in zip(problem.demands, core.counts.tolist(), strict=True):
+        needs[demand.set_key] += demand.length * count
+        if count and demand.length > longest:
+            hopeless.add(demand.set_key)
+    result = []
+    for date_class in problem.date_classes:
+        members = sorted(
+            needs[key] for key, its in problem.set_classes.items() if its == date_class and key not in hopeless
+        )
+        incomplete = sum(its == date_class and key in hopeless for key, its in problem.set_classes.items())
+        for need in members:
+            if need <= total:
+                total -= need
+            else:
+                incomplete += 1
+        result.append(incomplete)
+    return tuple(result)

@@ -1,0 +1,61 @@
+"""The clock, the person watching, and the best plan so far: what every stage of the planner shares."""
+
+import time
+from collections.abc import Callable
+
+from reels.planning.core import Core, Ints
+from reels.planning.problem import Limits
+
+
+class Watch:
+    """
+    Keeps the best matrix of pieces and says when to stop.
+
+    report : called as report(stage, elapsed) after each stage and each gain; a true answer stops the planner.
+    """
+
+    def __init__(self, limits: Limits, report: Callable[[str, float], object] | None = None) -> None:
+        self.limits = limits
+        self.began = time.monotonic()
+        self.asked = False
+        self.timed_out = False
+        self.best: Ints | None = None
+        self.best_rank: tuple[int, ...] | None = None
+        self._report = report
+
+    def elapsed(self) -> float:
+        """Wall clock since the start. [s]"""
+        return time.monotonic() - self.began
+
+    def left(self) -> float:
+        """Wall clock that is left, never below zero. [s]"""
+        return max(0.0, self.limits.seconds - self.elapsed())
+
+    def over(self) -> bool:
+        """Whether to stop now, because time is up or because someone asked."""
+        if self.left() <= 0:
+            self.timed_out = True
+        return self.asked or self.timed_out
+
+    def until(self, share: float) -> Callable[[], bool]:
+        """A stop for one stage that may use this share of the time that is left now."""
+        end = self.elapsed() + share * self.left()
+        return lambda: self.over() or self.elapsed() >= end
+
+    def tell(self, stage: str) -> None:
+        """Report a stage; the answer may stop the planner."""
+        if self._report is not None and self._report(stage, self.elapsed()):
+            self.asked = True
+
+    def offer(self, core: Core, pieces: Ints, stage: str) -> bool:
+        """Keep these pieces if they are the best so far; True when they are."""
+        rank = core.rank(pieces)
+        if self.best_rank is not None and rank >= self.best_rank:
+            return False
+        self.best, self.best_rank = pieces.copy(), rank
+        self.tell(stage)
+        return True
+
+    def forget(self) -> None:
+        """Drop the best plan, because the next offers are ranked by another core."""
+        self.best = self.best_rank = None

@@ -1,13 +1,14 @@
 """
 What came instead of what was listed: an accepted substitute, a refused grade, or a wrong item.
 
-Terms of a list of grades match as whole words in any case: "latex" is found in "acrylic latex caulk". A refused term
-outweighs an accepted one.
+A list's term is the code of an item, or words of a grade, in any case: "latex" is found in "acrylic latex caulk". A
+refused term outweighs an accepted one.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -48,16 +49,16 @@ def judge(listed: Goods, came: Goods | None, grade: str = "") -> Judgement:
 
     came : the item that came, None when it is the listed one. grade : what is printed on it, where the receipt says.
     """
-    printed = [word for word in (grade, came.grade if came else "") if word]
-    names = [*printed, *([came.code] if came else [])]
-    for name in names:
-        refused = _term_in(listed.refuse, name)
-        if refused:
-            return Judgement(Verdict.REFUSED, f"{name} is refused for {listed.code} ({refused})")
+    grades = [printed for printed in (grade, came.grade if came else "") if printed]
+    code = came.code if came else ""
+    refused = _term_that_names(listed.refuse, code, grades)
+    if refused:
+        what = ", ".join([*filter(None, [code]), *grades])
+        return Judgement(Verdict.REFUSED, f"{what} came, and {refused} is refused for {listed.code}")
     if came is None:
         return Judgement(Verdict.AS_LISTED)
-    if not any(_term_in(listed.accept, name) for name in names):
-        return Judgement(Verdict.WRONG, f"{came.code} came and is no accepted substitute for {listed.code}")
+    if not _term_that_names(listed.accept, code, grades):
+        return Judgement(Verdict.WRONG, f"{code} came and is no accepted substitute for {listed.code}")
     if (listed.contents is None) != (came.contents is None):
         unknown = listed.code if listed.contents is None else came.code
         reason = f"{came.code} may stand in for {listed.code}, but the contents of {unknown} are not known"
@@ -66,16 +67,24 @@ def judge(listed: Goods, came: Goods | None, grade: str = "") -> Judgement:
     return Judgement(Verdict.SUBSTITUTE, f"{came.code} stands in for {listed.code}", each)
 
 
+def accepts(listed: Goods, grade: str) -> bool:
+    """Return whether `grade` is one of the accepted ones."""
+    return bool(_term_that_names(listed.accept, "", [grade]))
+
+
 def covered(quantity: int, each: Fraction) -> int:
     """Return what `quantity` ticks of a substitute cover of the listed item, in whole ticks, cut, never rounded up."""
     return int(quantity * each)
 
 
-def _term_in(terms: str, name: str) -> str:
-    """Return the first of the comma-separated `terms` whose words stand together in `name`, or an empty text."""
-    words = f" {' '.join(re.findall(r'[^\W_]+', name.casefold()))} "
-    for term in terms.split(","):
-        looked_for = " ".join(re.findall(r"[^\W_]+", term.casefold()))
-        if looked_for and f" {looked_for} " in words:
-            return term.strip()
+def _term_that_names(terms: str, code: str, grades: Iterable[str]) -> str:
+    """Return the first of the comma-separated `terms` that is `code` or stands, word for word, in one of `grades`."""
+    printed = [f" {_words(grade)} " for grade in grades]
+    for term in filter(None, map(str.strip, terms.split(","))):
+        if term.casefold() == code.casefold() or any(f" {_words(term)} " in words for words in printed):
+            return term
     return ""
+
+
+def _words(text: str) -> str:
+    return " ".join(re.findall(r"[^\W_]+", text.casefold()))

@@ -59,9 +59,10 @@ class Places:
         for kind, run, stage in work:
             if (kind, run.pk, stage) not in self._by_work:
                 missing[kind, run.pk, stage] = self._place_of_work(kind, run, stage)
-        for name in bins:
+        self.quarantine()
+        for name in filter(None, map(_plain, bins)):
             if self.named(name) is None:
-                missing[_folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=name.strip())
+                missing[_folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
         for place in Place.objects.bulk_create(missing.values()):
             self._remember(place)
         self._good = None
@@ -116,7 +117,7 @@ class Places:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
         folded = _folded(name)
         if not self._complete and all((kind, folded) not in self._by_name for kind in NAMED_KINDS):
-            for place in self._query().filter(kind__in=NAMED_KINDS, name__iexact=name.strip()):
+            for place in self._query().filter(kind__in=NAMED_KINDS, name__iexact=_plain(name)):
                 self._remember(place)
         return next((self._by_name[kind, folded] for kind in NAMED_KINDS if (kind, folded) in self._by_name), None)
 
@@ -134,8 +135,10 @@ class Places:
 
     def bin(self, name: str = "") -> Place:
         """Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none."""
-        name = name.strip() or DEFAULT_BIN
+        name = _plain(name) or DEFAULT_BIN
         place = self.named(name)
+        if place is None and _folded(name) == _folded(SINGLE[Place.Kind.QUARANTINE]):
+            place = self.quarantine()
         if place is None:
             kit = self._kit_named(name)
             place = self.box_of(kit) if kit else self._get_or_make(Place.Kind.BIN, name)
@@ -207,7 +210,7 @@ class Places:
     def _kit_named(self, name: str) -> Kit | None:
         if self._kits is not None:
             return self._kits.get(_folded(name))
-        return self._kits_with_a_run().filter(name__iexact=name.strip()).first()
+        return self._kits_with_a_run().filter(name__iexact=_plain(name)).first()
 
     def _make_boxes(self, kits: list[Kit]) -> None:
         boxless = list({kit.pk: kit for kit in kits if kit.box_id is None}.values())
@@ -217,5 +220,9 @@ class Places:
         self._kits_with_a_run().bulk_update(boxless, ["box"])
 
 
+def _plain(name: str) -> str:
+    return " ".join(name.split())
+
+
 def _folded(name: str) -> str:
-    return " ".join(name.split()).casefold()
+    return _plain(name).casefold()

@@ -1,0 +1,126 @@
+"""
+Proofs about the ledgers, for `manage.py audit`.
+
+This is the one place besides the site scope that looks across sites, because what crosses them is what it looks for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.apps import apps
+from django.db import connection, models
+from django.db.models import F, Sum
+
+from kits.stock.models import Balance, Move
+from takeoff.catalogue.models import Item
+from takeoff.sites.guards import missing_guards
+from takeoff.sites.models import Place, Site
+from takeoff.sites.scope import SiteManager, site_path
+from takeoff.units.exact import from_ticks, to_ticks
+
+Key = tuple[int, int, str]  # place, item, lot
+MOST_TOLD = 20  # faults of one kind
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """One thing that was proved or not: `faults` says what stands against it, nothing when it holds."""
+
+    claim: str
+    faults: tuple[str, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing stands against the claim."""
+        return not self.faults
+
+
+def prove_site(site: Site) -> list[Proof]:
+    """Return what can be proved of one site's stock."""
+    uneven = uneven_items(site)
+    wrong = rebuilt_balances(site)
+    return [
+        Proof("The places of every item add up to zero", _told(f"{item}: {total}" for item, total in uneven)),
+        Proof("Balances are what the moves say", _told(wrong)),
+        Proof("No real place holds less than nothing", _told(_negative(site))),
+    ]
+
+
+def prove_database() -> list[Proof]:
+    """Return what can be proved of the whole database."""
+    absent = [f"{guard.name} on {guard.table}" for guard in missing_guards(connection)]
+    return [
+        Proof("The guards on recorded rows are in place", _told(absent)),
+        Proof("No row belongs to two sites", _told(crossings())),
+    ]
+
+
+def uneven_items(site: Site) -> list[tuple[Item, Decimal]]:
+    """Return the items whose balances over all places do not add up to zero, in one query."""
+    items = Item.objects.of(site).annotate(total=Sum("balances__quantity")).exclude(total=0).exclude(total=None)
+    return [(item, item.total) for item in items.order_by("code")]
+
+
+def rebuilt_balances(site: Site) -> list[str]:
+    """Return the balances that differ from what all moves say, rebuilt from nothing."""
+    moves = Move.objects.of(site).order_by()
+    rebuilt: dict[Key, int] = {}
+    for end, sign in (("target", 1), ("source", -1)):
+        for place, item, lot, total in moves.values_list(end, "item", "lot").annotate(total=Sum("quantity")):
+            rebuilt[place, item, lot] = rebuilt.get((place, item, lot), 0) + sign * to_ticks(total)
+    rows = Balance.objects.of(site).values_list("place", "item", "lot", "quantity")
+    kept = {(place, item, lot): to_ticks(quantity) for place, item, lot, quantity in rows}
+    wrong = sorted(key for key in {*rebuilt, *kept} if rebuilt.get(key, 0) != kept.get(key, 0))
+    places = Place.objects.of(site).in_bulk({key[0] for key in wrong})
+    items = Item.objects.of(site).in_bulk({key[1] for key in wrong})
+    return [
+        f"{places.get(key[0], key[0])}, {items.get(key[1], key[1])}{' lot ' + key[2] if key[2] else ''}: "
+        f"kept {from_ticks(kept.get(key, 0))}, moves say {from_ticks(rebuilt.get(key, 0))}"
+        for key in wrong
+    ]
+
+
+def crossings() -> list[str]:
+    """Return the rows that point to a row of another site, over every foreign key between models with a site."""
+    found = []
+    for model, field in _foreign_keys():
+        here, there = site_path(model), f"{field.name}__{site_path(field.related_model)}"
+        rows = model._default_manager.exclude(**{field.name: None}).exclude(**{there: F(here)})
+        pks = rows.order_by("pk").values_list("pk", flat=True)[:MOST_TOLD]
+        target = field.related_model.__name__
+        found += [f"{model.__name__} {pk} points by {field.name} to a {target} elsewhere" for pk in pks]
+    return found
+
+
+def _foreign_keys() -> Iterator[tuple[type[models.Model], models.ForeignKey]]:
+    """Yield every foreign key from a model with a site to another, its own way to the site left out."""
+    for model in apps.get_models():
+        if not _has_site(model):
+            continue
+        for field in model._meta.concrete_fields:
+            if not isinstance(field, models.ForeignKey) or not _has_site(field.related_model):
+                continue
+            if site_path(model) != f"{field.name}__{site_path(field.related_model)}":
+                yield model, field
+
+
+def _has_site(model: type[models.Model]) -> bool:
+    return isinstance(model._default_manager, SiteManager)
+
+
+def _negative(site: Site) -> Iterator[str]:
+    # The kind of the place decides, not the copy of it that the balance keeps.
+    far = [kind for kind in Place.Kind if kind.may_be_negative]
+    rows = Balance.objects.of(site).filter(quantity__lt=0).exclude(place__kind__in=far)
+    for row in rows.select_related("place", "item"):
+        yield str(row)
+
+
+def _told(faults: Iterator[str] | list[str]) -> tuple[str, ...]:
+    told = list(faults)
+    if len(told) > MOST_TOLD:
+        told[MOST_TOLD:] = [f"and {len(told) - MOST_TOLD} more"]
+    return tuple(told)

@@ -1,0 +1,34 @@
+"""What runs owe each other."""
+
+from kits.issuing.debts import Debt, Draw, open_debts
+
+ANN, BOB, CAT = 1, 2, 3
+
+
+def test_a_borrow_is_owed():
+    assert open_debts([Draw("a", ANN, 4, lender=BOB)]) == [Debt("a", ANN, BOB, 4)]
+
+
+def test_the_debt_shows_until_the_lender_has_drawn_as_much():
+    draws = [Draw("a", ANN, 4, lender=BOB), Draw("b", BOB, 3)]
+    assert open_debts(draws) == [Debt("a", ANN, BOB, 1)]
+    assert open_debts([*draws, Draw("c", BOB, 1)]) == []
+
+
+def test_what_the_lender_draws_from_its_own_box_pays_nothing():
+    assert open_debts([Draw("a", ANN, 4, lender=BOB), Draw("b", BOB, 9, own_box=True)]) == [Debt("a", ANN, BOB, 4)]
+
+
+def test_what_was_drawn_before_the_borrow_pays_nothing():
+    assert open_debts([Draw("b", BOB, 9), Draw("a", ANN, 4, lender=BOB)]) == [Debt("a", ANN, BOB, 4)]
+
+
+def test_the_oldest_debt_is_paid_first():
+    draws = [Draw("a", ANN, 2, lender=BOB), Draw("c", CAT, 2, lender=BOB), Draw("b", BOB, 3)]
+    assert open_debts(draws) == [Debt("c", CAT, BOB, 1)]
+
+
+def test_a_draw_that_names_the_borrower_pays_its_debt_first_and_lends_only_the_rest():
+    draws = [Draw("a", ANN, 2, lender=BOB), Draw("c", CAT, 2, lender=BOB), Draw("b", BOB, 5, lender=CAT)]
+    assert open_debts(draws) == [Debt("b", BOB, CAT, 1)]
+    assert open_debts([*draws[:2], Draw("b", BOB, 2, lender=CAT)]) == [Debt("a", ANN, BOB, 2)]

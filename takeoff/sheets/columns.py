@@ -45,6 +45,9 @@ def read_header(sheet: str, columns: Sequence[Column], cells: Sequence[Any]) -> 
 
     Case, spaces, hyphens and underscores do not count; a unit may follow in brackets: `Length (in)`.
     """
+    if all(cell is None for cell in cells):
+        expected = f"the names of the columns: {', '.join(column.name for column in columns)}"
+        return [], [Problem(sheet, 1, "", "", expected)]
     known = {plain_word(column.name): column for column in columns}
     headings: dict[str, Heading] = {}
     problems = []

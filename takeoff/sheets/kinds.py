@@ -166,10 +166,11 @@ class Money(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Choice(Kind):
-    """One of a few words, case, spaces, hyphens and underscores ignored."""
+    """One of a few words, case, spaces, hyphens and underscores ignored; `also` gives other words for some of them."""
 
     label: ClassVar[str] = "one of"
     values: tuple[str, ...] = ()
+    also: tuple[tuple[str, str], ...] = ()
 
     @property
     def choices(self) -> tuple[str, ...]:
@@ -178,7 +179,8 @@ class Choice(Kind):
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives the word as it is kept."""
-        known = {plain_word(value): value for value in self.values}
+        known = {plain_word(word): value for word, value in self.also}
+        known |= {plain_word(value): value for value in self.values}
 
         def read(cell: Any) -> str:
             text = as_text(cell)

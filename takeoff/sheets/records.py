@@ -41,11 +41,12 @@ def match(
     rows: Sequence[Row],
     *,
     model: type[M],
-    existing: Mapping[Hashable, M],
+    existing: Mapping[Any, M],
     key: Callable[[Row], Hashable],
     values: Callable[[Row], dict[str, Any]],
     columns: Mapping[str, str] | None = None,
     identity: Callable[[Row], dict[str, Any]],
+    besides: frozenset[str] = frozenset(),
 ) -> Matched[M]:
     """
     Match rows with records and count them as new, changed, unchanged or, for a set that is replaced, removed.
@@ -56,6 +57,8 @@ def match(
     columns : the column that each field comes from, where it has another name; a field whose column the sheet leaves
         out is not changed on a record that exists.
     identity : the fields that only a new record needs besides `values`: its site or parent, and its key.
+    besides : names in `values` that are no fields: existing records carry them as attributes, and a difference counts
+        as a change of the record, while the caller keeps them elsewhere.
     """
     matched: Matched[M] = Matched()
     if not rows:
@@ -70,7 +73,9 @@ def match(
         seen.add(row_key)
         record = existing.get(row_key)
         if record is None:
-            record = model(**identity(row), **wanted)
+            record = model(**identity(row), **{name: wanted[name] for name in wanted if name not in besides})
+            for name in besides:
+                setattr(record, name, wanted[name])
             matched.new.append(record)
             context.count(table.name, "new", " ".join(row.key))
         else:
@@ -84,8 +89,9 @@ def match(
                 )
                 for name in fields:
                     setattr(record, name, wanted[name])
-                matched.changed.append(record)
-                matched.fields.update(fields)
+                if kept := set(fields) - besides:
+                    matched.changed.append(record)
+                    matched.fields.update(kept)
                 context.count(table.name, "changed", " ".join(row.key), details)
             else:
                 context.count(table.name, "unchanged", " ".join(row.key))
@@ -98,17 +104,17 @@ def match(
     return matched
 
 
-def bulk_save(model: type[M], *, new: Sequence[M], changed: Sequence[M], fields: set[str]) -> None:
+def bulk_save(rows: models.QuerySet[M], *, new: Sequence[M], changed: Sequence[M], fields: set[str]) -> None:
     """
     Write new and changed records in as few queries as the database takes. Called by services only.
 
+    rows : the site's records of the model, `Item.objects.of(site)`.
     Validation is the caller's: cells were checked by their columns, and the database holds its own constraints.
     """
-    manager = model._default_manager
     if new:
-        manager.bulk_create(list(new))
+        rows.bulk_create(list(new))
     if changed:
-        manager.bulk_update(list(changed), sorted(fields), batch_size=200)
+        rows.bulk_update(list(changed), sorted(fields), batch_size=200)
 
 
 def _difference(
@@ -117,7 +123,8 @@ def _difference(
     """Return one changed field as `tiers: 2 → 3`; of a reference only the new name."""
     if name.endswith("_id"):
         return f"{column}: → {row[column] or 'none'}"
-    if isinstance(model._meta.get_field(name), LengthField):
+    kinds = {field.name: field for field in model._meta.concrete_fields}
+    if name not in kinds or isinstance(kinds[name], LengthField):  # what is kept elsewhere is a length, too
         old, new = (_length(value, context.site.unit) for value in (old, new))
     return f"{column}: {_shown(old)} → {_shown(new)}"
 

@@ -1,0 +1,216 @@
+"""The tables `suppliers`, `items` and `cables`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from takeoff.catalogue import services
+from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
+from takeoff.sheets.columns import Column
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
+from takeoff.sheets.measured import Length, Lengths, Size, Volume, WeightPerLength
+from takeoff.sheets.records import match
+from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sites.models import Site
+
+
+class SuppliersTable(DescriptionTable):
+    """Who the site orders from."""
+
+    name = "suppliers"
+    order = 20
+    help = "Who the site orders from."
+    columns = (
+        Column("supplier", Text(120), "The supplier's name.", required=True, example="Bus works"),
+        Column("email", Email(), "Where orders go.", default="", example="orders@example.com"),
+        Column("lead_time_days", Whole(most=3650), "Days from order to delivery.", default=14),
+    )
+    key = ("supplier",)
+    names = {"supplier": "supplier"}
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change suppliers."""
+        matched = match(
+            context,
+            rows,
+            model=Supplier,
+            existing=dict(context.lookup("supplier")),
+            key=lambda row: row["supplier"],
+            identity=lambda row: {"site": context.site, "name": row["supplier"]},
+            values=lambda row: {"email": row["email"], "lead_time_days": row["lead_time_days"]},
+        )
+        services.save_suppliers(site=context.site, matched=matched)
+        for _row, supplier in matched.pairs:
+            context.remember("supplier", supplier.name, supplier)
+
+
+class ItemsTable(DescriptionTable):
+    """What is stocked, counted and ordered; cable is no item."""
+
+    name = "items"
+    order = 30
+    help = "What is stocked, counted and ordered. Cable is no item: it has its own table."
+    columns = (
+        Column("item", Text(60), "The item's code.", required=True, example="BLK-M2"),
+        Column("description", Text(200), "What it is.", required=True, example="Support block, middle"),
+        Column("unit", Text(20), "What it is counted in: each, ft, roll.", required=True, example="each"),
+        Column("group", Text(60), "A heading that lists are sorted under.", default=""),
+        Column("pack", Number(above=True), "Ordered in whole packs of this many.", default=Decimal(1)),
+        Column("per_box", Number(above=True), "How many come in one box.", default_help="not boxed"),
+        Column("min_order", Number(), "The least that can be ordered.", default=Decimal(0)),
+        Column("supplier", Reference(to="supplier"), "Who it is ordered from.", default_help="none"),
+        Column("supplier_part", Text(60), "The supplier's part number.", default=""),
+        Column(
+            "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
+        ),
+        Column("unit_cost", Money(), "Price of one unit.", default_help="not known"),
+        Column("shelf_life_days", Whole(least=1, most=36500), "Days it keeps from when made.", default_help="keeps"),
+        Column("grade", Text(120), "Material or grade.", default=""),
+        Column("accept", Text(300), "Grades or items accepted in its place, separated by commas.", default=""),
+        Column("refuse", Text(300), "Grades or items that must never take its place.", default=""),
+        Column(
+            "stock_length", Length(above_zero=True), "Length of the stick or roll it comes in.", default_help="none"
+        ),
+        Column("contents", Volume(), "Volume of a cartridge or pillow.", default_help="none", example="10.1 fl oz"),
+        Column(
+            "usage",
+            Choice(tuple(Item.Usage.values)),
+            "fixed: exactly its takeoff; varies: learned from finished stages.",
+            default=Item.Usage.FIXED.value,
+        ),
+        Column("fitted", Text(120), "The part that it comes fitted on.", default="", default_help="loose"),
+    )
+    key = ("item",)
+    names = {"item": "item"}
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change items."""
+        existing = dict(context.lookup("item"))
+        for row in rows:
+            known = existing.get(row["item"])
+            if known is not None and known.unit != row["unit"]:
+                context.caution(row, "unit", f"was {known.unit}: quantities already in the books keep their numbers")
+        matched = match(
+            context,
+            rows,
+            model=Item,
+            existing=existing,
+            key=lambda row: row["item"],
+            identity=lambda row: {"site": context.site, "code": row["item"]},
+            values=_item_values,
+            columns={"supplier_id": "supplier", "contents_unit": "contents"},
+        )
+        services.save_items(site=context.site, matched=matched)
+        for _row, item in matched.pairs:
+            context.remember("item", item.code, item)
+
+
+AS_THEY_ARE = (
+    *("description", "unit", "group", "pack", "per_box", "min_order", "supplier_part", "lead_time_days", "unit_cost"),
+    *("shelf_life_days", "grade", "stock_length", "usage", "fitted"),
+)
+
+
+def _item_values(row: Row) -> dict[str, Any]:
+    given = row.values
+    values = {name: given[name] for name in AS_THEY_ARE}
+    values["accept"] = _listed(given["accept"])
+    values["refuse"] = _listed(given["refuse"])
+    supplier, contents = given["supplier"], given["contents"]
+    values["supplier_id"] = supplier.pk if supplier else None
+    values["contents"] = contents.value if contents else None
+    values["contents_unit"] = contents.unit if contents else ""
+    return values
+
+
+def _listed(text: str) -> str:
+    """Return a list of words separated by a comma and a space each."""
+    return ", ".join(word for part in text.split(",") if (word := part.strip())) if text else ""
+
+
+class CablesTable(DescriptionTable):
+    """The kinds of cable that runs are made of and reels hold."""
+
+    name = "cables"
+    order = 40
+    help = "The kinds of cable that runs are made of and reels hold."
+    columns = (
+        Column("item", Text(60), "The cable's code.", required=True, example="C500"),
+        Column("size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil"),
+        Column(
+            "material",
+            Choice(tuple(Cable.Material.values), also=(("copper", "Cu"), ("aluminum", "Al"), ("aluminium", "Al"))),
+            "The conductor.",
+            required=True,
+        ),
+        Column("insulation", Text(60), "Type of insulation.", default="", example="XHHW-2"),
+        Column(
+            "voltage_class",
+            Choice(tuple(VoltageClass.values)),
+            "LV to 1000 V, MV above.",
+            default=VoltageClass.LV.value,
+        ),
+        Column("shielded", YesNo(), "Whether it has a shield.", default=False),
+        Column(
+            "diameter",
+            Length(needs_unit=True, above_zero=True),
+            "Over the jacket.",
+            default_help="not known: no bend excess, no seals around it",
+            example="1.003 in",
+        ),
+        Column("weight", WeightPerLength(), "Weight per length.", default_help="not known", example="1700 lb/kft"),
+        Column(
+            "buy_lengths", Lengths(), "The lengths it is sold in, separated by commas.", default=[], default_help="any"
+        ),
+    )
+    key = ("item",)
+    names = {"cable": "item"}
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change kinds of cable."""
+        matched = match(
+            context,
+            rows,
+            model=Cable,
+            existing=dict(context.lookup("cable")),
+            key=lambda row: row["item"],
+            identity=lambda row: {"site": context.site, "code": row["item"]},
+            values=_cable_values,
+            columns={"weight_unit": "weight"},
+        )
+        services.save_cables(site=context.site, matched=matched)
+        for _row, cable in matched.pairs:
+            context.remember("cable", cable.code, cable)
+
+
+def _cable_values(row: Row) -> dict[str, Any]:
+    names = ("size", "material", "insulation", "voltage_class", "shielded", "diameter", "buy_lengths")
+    values = {name: row[name] for name in names}
+    weight = row["weight"]
+    values["weight"] = weight.value if weight else None
+    values["weight_unit"] = weight.unit if weight else Cable.WeightUnit.POUNDS.value
+    return values
+
+
+def _suppliers(site: Site) -> dict[str, Supplier]:
+    return {supplier.name: supplier for supplier in Supplier.objects.of(site)}
+
+
+def _items(site: Site) -> dict[str, Item]:
+    return {item.code: item for item in Item.objects.of(site)}
+
+
+def _cables(site: Site) -> dict[str, Cable]:
+    return {cable.code: cable for cable in Cable.objects.of(site)}
+
+
+register_reference("supplier", _suppliers)
+register_reference("item", _items)
+register_reference("cable", _cables)
+register(SuppliersTable())
+register(ItemsTable())
+register(CablesTable())

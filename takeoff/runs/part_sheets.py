@@ -1,0 +1,223 @@
+"""The tables `ends`, `sections` and `crossings`: each replaces the whole set of the runs that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Sum
+
+from takeoff.runs import services
+from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
+from takeoff.sheets.columns import Column
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.kinds import Choice, Number, Reference, Text, Whole, YesNo
+from takeoff.sheets.measured import Length
+from takeoff.sheets.records import match
+from takeoff.sheets.registry import register
+from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sites.models import Site
+
+LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
+LONGEST_STICK_OUT = Decimal(4572)  # 15 ft
+RUN = Column("run", Reference(to="run"), "The run.", required=True)
+
+
+def _small(name: str, what: str, default_help: str = "not given") -> Column:
+    """Return a column of a length small enough that it needs its unit."""
+    return Column(name, Length(needs_unit=True, above_zero=True), what, default_help=default_help)
+
+
+def _run_ids(rows: Sequence[Row]) -> set[int]:
+    return {row["run"].pk for row in rows}
+
+
+class EndsTable(DescriptionTable):
+    """Where runs meet equipment."""
+
+    name = "ends"
+    order = 70
+    help = "Where runs meet equipment, two rows a run. The rows of a run replace its ends."
+    columns = (
+        RUN,
+        Column("end", Choice(tuple(RunEnd.End.values)), "Which end.", required=True),
+        Column("stick_out", Length(), "Cable beyond the enclosure for termination.", default=Decimal(0)),
+        Column("min_stick_out", Length(), "The least that can be terminated.", default_help="the stick-out"),
+        Column("ground_tail", Length(), "Ground cable beyond the enclosure.", default=Decimal(0)),
+        Column("lug_holes", Whole(least=1, most=12), "Holes of a lug.", default=2),
+        Column("ground_lug_holes", Whole(least=1, most=12), "Holes of a ground lug.", default=2),
+        Column("seal", Choice(tuple(RunEnd.Seal.values)), "The seal.", default=RunEnd.Seal.NONE.value),
+        _small("seal_width", "Width of the seal plate."),
+        _small("seal_height", "Height of the seal plate."),
+    )
+    key = ("run", "end")
+    replaces = "run"
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Bring the ends of the runs to the rows."""
+        ends = RunEnd.objects.of(context.site)
+        for row in rows:
+            if row["stick_out"] > LONGEST_STICK_OUT:
+                context.caution(row, "stick_out", "is over 15 ft (4572 mm)")
+            least = row["min_stick_out"]
+            if least is not None and least > row["stick_out"]:
+                context.problem(row, "min_stick_out", expected="no more than the stick-out")
+        names = [column.name for column in self.columns[2:]]
+        matched = match(
+            context,
+            rows,
+            model=RunEnd,
+            existing={(end.run_id, end.end): end for end in ends.filter(run__in=_run_ids(rows)).select_related("run")},
+            key=lambda row: (row["run"].pk, row["end"]),
+            identity=lambda row: {"run": row["run"], "end": row["end"]},
+            values=lambda row: {name: row[name] for name in names},
+        )
+        services.replace_parts(rows=ends, matched=matched)
+
+
+class SectionsTable(DescriptionTable):
+    """The enclosure, piece by piece."""
+
+    name = "sections"
+    order = 80
+    help = "The enclosure piece by piece, from the from end. The rows of a run replace its sections."
+    columns = (
+        RUN,
+        Column("seq", Whole(least=1, most=100_000), "Its place along the run.", required=True),
+        Column("kind", Choice(tuple(Section.Kind.values)), "What it is.", required=True),
+        Column("length", Length(), "Along the centre line.", required=True, example="12 ft"),
+        Column("lie", Choice(tuple(Section.Lie.values)), "How it lies.", default=Section.Lie.HORIZONTAL.value),
+        Column(
+            "angle", Number(above=True, most=Decimal(180)), "What it turns, in degrees.", default_help="90 for an elbow"
+        ),
+        Column(
+            "turn",
+            Choice(tuple(Section.Turn.values)),
+            "Which way it turns, going from the from end.",
+            default="",
+            default_help="not given",
+        ),
+        _small("radius", "Radius of the bend along the centre line."),
+        Column("cover", YesNo(), "Whether it has a cover.", default_help="yes, but no for an expansion"),
+        Column("item", Reference(to="item"), "The item that the section itself is.", default_help="none"),
+        Column("mark", Text(30), "Its mark on the drawing.", default=""),
+        Column("cover_item", Reference(to="item"), "The item that its cover is.", default_help="none"),
+        Column(
+            "as_built",
+            Length(above_zero=True),
+            "Its length measured on site; a new value is added, earlier ones are kept.",
+            default_help="not measured",
+        ),
+    )
+    key = ("run", "seq")
+    replaces = "run"
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Bring the sections of the runs to the rows, and keep what was measured."""
+        sections = Section.objects.of(context.site)
+        runs = _run_ids(rows)
+        latest = _latest_of_sections(context.site, runs)
+        existing = {}
+        for section in sections.filter(run__in=runs).select_related("run"):
+            existing[section.run_id, section.seq] = section
+            section.as_built = latest.get((section.run_id, section.seq))  # type: ignore[attr-defined]  # for `match`
+        for row in rows:
+            if row["kind"] == Section.Kind.STRAIGHT and row["length"] > LONGEST_STRAIGHT:
+                context.caution(row, "length", "is a straight over 24 ft (7315.2 mm)")
+        matched = match(
+            context,
+            rows,
+            model=Section,
+            existing=existing,
+            key=lambda row: (row["run"].pk, row["seq"]),
+            identity=lambda row: {"run_id": row["run"].pk, "seq": row["seq"]},
+            values=lambda row: _section_values(row, latest),
+            columns={"item_id": "item", "cover_item_id": "cover_item"},
+            besides=frozenset({"as_built"}),
+        )
+        services.forget_measurements(site=context.site, sections=matched.removed)
+        services.replace_parts(rows=sections, matched=matched)
+        measured = [
+            services.Measured(row["run"], row["as_built"], row["seq"], note="loaded from a sheet")
+            for row, section in matched.pairs
+            if row["as_built"] is not None and row["as_built"] != latest.get((section.run_id, section.seq))
+        ]
+        services.record_measurements(measured=measured, at=context.now, by=context.user)
+
+
+def _section_values(row: Row, latest: dict[tuple[int, int], Decimal]) -> dict[str, Any]:
+    given = row.values
+    cover, item, cover_item, measured = given["cover"], given["item"], given["cover_item"], given["as_built"]
+    return {
+        "kind": given["kind"],
+        "lie": given["lie"],
+        "length": given["length"],
+        "angle": given["angle"],
+        "turn": given["turn"],
+        "radius": given["radius"],
+        "cover": given["kind"] != Section.Kind.EXPANSION if cover is None else cover,
+        "item_id": item.pk if item else None,
+        "mark": given["mark"],
+        "cover_item_id": cover_item.pk if cover_item else None,
+        # An empty cell takes no measurement back.
+        "as_built": latest.get((given["run"].pk, given["seq"])) if measured is None else measured,
+    }
+
+
+def _latest_of_sections(site: Site, runs: set[int]) -> dict[tuple[int, int], Decimal]:
+    """Return the latest measured length of every section of the runs, by run and place."""
+    rows = Measurement.objects.of(site).filter(run__in=runs, section_seq__isnull=False).order_by("at", "pk")
+    latest = rows.values_list("run_id", "section_seq", "length")
+    return {(run, seq): length for run, seq, length in latest if seq is not None}
+
+
+class CrossingsTable(DescriptionTable):
+    """Where runs pass walls and floors."""
+
+    name = "crossings"
+    order = 90
+    help = "Where runs pass walls and floors. The rows of a run replace its crossings."
+    columns = (
+        RUN,
+        Column("at", Length(), "Along the centre line from the from end.", required=True, example="40 ft"),
+        Column("kind", Choice(tuple(Crossing.Kind.values)), "What it passes.", required=True),
+        _small("width", "Width of the opening."),
+        _small("height", "Height of the opening."),
+        _small("depth", "Thickness of the wall or floor."),
+        Column("fire_rated", YesNo(), "Whether it needs a firestop.", default=False),
+        Column("seal", Choice(tuple(RunEnd.Seal.values)), "The seal.", default=RunEnd.Seal.NONE.value),
+    )
+    key = ("run", "at", "kind")
+    replaces = "run"
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Bring the crossings of the runs to the rows."""
+        crossings = Crossing.objects.of(context.site)
+        runs = _run_ids(rows)
+        drawn = Section.objects.of(context.site).filter(run__in=runs).values("run_id").annotate(total=Sum("length"))
+        lengths = {row["run_id"]: row["total"] for row in drawn}
+        for row in rows:
+            if row["run"].pk in lengths and row["at"] > lengths[row["run"].pk]:
+                context.caution(row, "at", "lies beyond the end of the run")
+        names = [column.name for column in self.columns[3:]]
+        matched = match(
+            context,
+            rows,
+            model=Crossing,
+            existing={
+                (crossing.run_id, crossing.at, crossing.kind): crossing
+                for crossing in crossings.filter(run__in=runs).select_related("run")
+            },
+            key=lambda row: (row["run"].pk, row["at"], row["kind"]),
+            identity=lambda row: {"run": row["run"], "at": row["at"], "kind": row["kind"]},
+            values=lambda row: {name: row[name] for name in names},
+        )
+        services.replace_parts(rows=crossings, matched=matched)
+
+
+def register_all() -> None:
+    """Register the three tables."""
+    register(EndsTable())
+    register(SectionsTable())
+    register(CrossingsTable())

@@ -1,0 +1,245 @@
+"""
+Loading sheets: everything of a load, or nothing.
+
+The command and the web page both call `load_sheets`. The whole load is one transaction: tables are read and applied in
+their order, every problem is gathered, and one problem (or a dry run) rolls all of it back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_slug
+from django.db import transaction
+from django.utils import timezone
+
+from takeoff.sheets import registry
+from takeoff.sheets.context import LoadContext, Progress
+from takeoff.sheets.kinds import Reading, one_of, plain_word
+from takeoff.sheets.money import minor_digits
+from takeoff.sheets.preview import LoadResult, TableOutcome
+from takeoff.sheets.problems import Problem
+from takeoff.sheets.reading import read_table, repeated
+from takeoff.sheets.resolving import resolve
+from takeoff.sheets.sources import Sheet
+from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
+from takeoff.sites.models import Site, User
+
+SITE_TABLE = "site"
+
+
+def load_sheets(
+    *,
+    sheets: Sequence[Sheet],
+    slug: str,
+    user: User | None = None,
+    dry_run: bool = False,
+    progress: Progress = lambda _done, _total: None,
+) -> LoadResult:
+    """
+    Load sheets into the site `slug` and return what is new, changed, removed and unchanged, with every problem.
+
+    A sheet `site` creates the site when it is new. `progress` hears how many of how many steps are done. Nothing is
+    kept when there is a problem or with `dry_run`.
+    """
+    with transaction.atomic():
+        load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
+        load.run()
+        kept = not load.context.problems and not dry_run
+        if not kept:
+            transaction.set_rollback(True)
+    return LoadResult(
+        site=slug,
+        dry_run=dry_run,
+        loaded=kept,
+        tables=list(load.context.outcomes.values()),
+        problems=load.context.problems,
+        cautions=load.context.cautions,
+    )
+
+
+@dataclass(slots=True)
+class _Load:
+    """One load while it runs."""
+
+    sheets: Sequence[Sheet]
+    slug: str
+    user: User | None
+    progress: Progress
+    context: LoadContext = field(init=False)
+    done: int = 0
+
+    def run(self) -> None:
+        """Read and apply every table. The caller rolls back when problems were found."""
+        # Locked, so that two loads of one site take turns.
+        site = Site.objects.select_for_update().filter(slug=self.slug).first() or Site(slug=self.slug)
+        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading(site))
+        tables = self._tables()
+        events: list[EventTable] = []
+        if site._state.adding and SITE_TABLE not in tables:
+            self._refuse("", self.slug, "the slug of a site that exists, or a table site that creates it")
+        if site._state.adding and SITE_TABLE in tables:
+            self._check_slug()
+        event_rows: list[Row] = []
+        for table, sheet in tables.values():
+            self.context.outcomes[table.name] = TableOutcome(table.name, rows=len(sheet.rows))
+            rows = self._read(table, sheet)
+            if isinstance(table, EventTable):
+                events.append(table)
+                event_rows += self._resolved(table, rows)
+            else:
+                assert isinstance(table, DescriptionTable)
+                self._describe(table, rows)
+            self._step(len(sheet.rows))
+        if not self.context.problems:
+            self._follow()
+        if not self.context.site._state.adding:
+            self._post(events, event_rows)
+
+    def _tables(self) -> dict[str, tuple[Table, Sheet]]:
+        """Return the tables that the sheets hold, in the order in which they are applied."""
+        known = {plain_word(table.name): table for table in registry.tables()}
+        found: dict[str, tuple[Table, Sheet]] = {}
+        for sheet in self.sheets:
+            if not sheet.header and not sheet.rows:
+                continue
+            table = known.get(plain_word(sheet.name))
+            if table is None:
+                names = [each.name for each in registry.tables()]
+                self._refuse(sheet.name, sheet.name, f"the name of a table: {one_of(names, sheet.name)}")
+            elif table.name in found:
+                self._refuse(sheet.name, sheet.name, f"the table {table.name} once")
+            else:
+                found[table.name] = table, sheet
+        return {table.name: found[table.name] for table in registry.tables() if table.name in found}
+
+    def _check_slug(self) -> None:
+        try:
+            validate_slug(self.slug)
+        except ValidationError:
+            self._refuse("", self.slug, "a slug of letters, digits, hyphens and underscores")
+
+    def _read(self, table: Table, sheet: Sheet) -> list[Row]:
+        """Return the rows that are good by themselves, and note every problem."""
+        reading = _reading(self.context.site)
+        if table.name == SITE_TABLE:
+            reading = _reading_of_site_sheet(sheet, reading)
+        self.context.reading = reading
+        start = self.done
+        read = read_table(table, sheet, reading, lambda rows: self._tell(start + rows))
+        self.done = start + len(sheet.rows)
+        self._tell(self.done)
+        self.context.problems += read.problems
+        again = repeated(read.good)
+        for row, first in again:
+            expected = f"a row of its own: row {first.number} has the same {' and '.join(table.key)}"
+            self.context.problem(row, table.key[-1], found=" ".join(row.key), expected=expected)
+        twice = {id(row) for row, _first in again}
+        good = [row for row in read.good if id(row) not in twice]
+        self._withhold(table, read.bad)
+        return _whole_sets(table, good, read.bad)
+
+    def _resolved(self, table: Table, rows: list[Row]) -> list[Row]:
+        """Return the rows with the things that they name in place of the names."""
+        if isinstance(table, EventTable):
+            for row in rows:
+                row.content_hash = hash_content(table.name, row.values)
+        if self.context.site._state.adding:
+            return []
+        good, bad = resolve(self.context, table, rows)
+        self._withhold(table, bad)
+        return _whole_sets(table, good, bad)
+
+    def _describe(self, table: DescriptionTable, rows: list[Row]) -> None:
+        """Let a description table save its rows."""
+        if table.name != SITE_TABLE:
+            rows = self._resolved(table, rows)
+        if rows:
+            table.save(self.context, rows)
+
+    def _follow(self) -> None:
+        """Do what follows from the descriptions."""
+        touched = {name for name, outcome in self.context.outcomes.items() if outcome.touched}
+        for follower in registry.followers(touched):
+            follower.follow(self.context)
+
+    def _post(self, tables: list[EventTable], rows: list[Row]) -> None:
+        """Post the events that are not posted yet: by day over all tables, within a day by rank."""
+        fresh: dict[str, Row] = {}
+        posted = {
+            table.name: table.known(self.context, [row["id"] for row in rows if row.table is table]) for table in tables
+        }
+        for row in sorted(rows, key=self._when):
+            earlier = fresh.get(row["id"])
+            kept = posted[row.table.name].get(row["id"])
+            assert isinstance(row.table, EventTable)
+            if earlier is not None and _poster(earlier) is _poster(row):
+                where = f"{earlier.table.name}, row {earlier.number}"
+                self.context.problem(row, "id", expected=f"an id of its own: {where} has it too")
+            elif kept is None:
+                fresh[row["id"]] = row
+            elif kept == row.content_hash:
+                self.context.count(row.table.name, "unchanged", row["id"])
+            else:
+                expected = f"the content that was posted with this id; to correct it, {row.table.correction}"
+                self.context.problem(row, "id", expected=expected)
+        if self.context.problems:
+            return
+        for table in sorted(tables, key=lambda each: each.rank):
+            due = [row for row in fresh.values() if _poster(row) is table.poster]
+            if due:
+                table.poster(self.context, due)
+                for row in due:
+                    self.context.count(row.table.name, "new", row["id"])
+                    del fresh[row["id"]]
+
+    def _when(self, row: Row) -> tuple[object, ...]:
+        """Return what orders events: the day on site, the rank of the table, the moment, the place in the sheet."""
+        assert isinstance(row.table, EventTable)
+        return self.context.site.local_date(row["at"]), row.table.rank, row["at"], row.table.order, row.number
+
+    def _withhold(self, table: Table, rows: Iterable[Row]) -> None:
+        for kind, column in table.names.items():
+            for row in rows:
+                if row.values[column]:
+                    self.context.withhold(kind, str(row.values[column]))
+
+    def _refuse(self, sheet: str, found: str, expected: str) -> None:
+        self.context.problems.append(Problem(sheet, None, "", found, expected))
+
+    def _step(self, rows: int) -> None:
+        self.done += rows
+        self._tell(self.done)
+
+    def _tell(self, done: int) -> None:
+        self.progress(done, 2 * sum(len(sheet.rows) for sheet in self.sheets))
+
+
+def _poster(row: Row) -> object:
+    assert isinstance(row.table, EventTable)
+    return row.table.poster
+
+
+def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
+    """Leave out the sets that lack a bad row: without it, something would seem to be removed."""
+    if not isinstance(table, DescriptionTable) or not table.replaces or not bad:
+        return good
+    broken = {str(row.values[table.replaces]) for row in bad}
+    return [row for row in good if str(row.values[table.replaces]) not in broken]
+
+
+def _reading(site: Site) -> Reading:
+    return Reading(unit=site.unit, tz=ZoneInfo(site.timezone), money_digits=minor_digits(site.currency))
+
+
+def _reading_of_site_sheet(sheet: Sheet, reading: Reading) -> Reading:
+    """Return how the sheet `site` is read: bare lengths are in the unit that the sheet itself names."""
+    for heading, cell in zip(sheet.header, sheet.rows[0][1] if sheet.rows else (), strict=False):
+        if isinstance(heading, str) and plain_word(heading) == "unit" and isinstance(cell, str):
+            unit = plain_word(cell)
+            if unit in Site.Unit.values:
+                return Reading(unit=unit, tz=reading.tz, money_digits=reading.money_digits)
+    return reading

@@ -1,0 +1,227 @@
+"""
+Where rows come from: a workbook, a CSV or a folder of CSVs, within limits. Pure: no Django.
+
+Formulas and links are never followed: openpyxl reads values as they were typed, and a formula stays a formula, which
+no column takes. XML is read through defusedxml, which openpyxl uses where it is installed.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, Any
+from warnings import catch_warnings, simplefilter
+
+from openpyxl import load_workbook
+from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
+
+MEGABYTE = 1024 * 1024
+MOST_BYTES = 20 * MEGABYTE
+MOST_UNPACKED = 200 * MEGABYTE
+MOST_MEMBERS = 1_000
+MOST_ROWS = 200_000
+MOST_CELLS = 4_000_000
+MOST_COLUMNS = 200
+ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#GETTING_DATA"})
+
+
+class SourceError(Exception):
+    """A file that cannot be read as sheets; the sentence says why and what is accepted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A cell that holds a formula, or the error that one left behind: no column takes it."""
+
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(slots=True)
+class Sheet:
+    """A sheet as it stands in its source: the header, and the rows below it that are not empty, with their numbers."""
+
+    name: str
+    header: tuple[Any, ...] = ()
+    rows: list[tuple[int, tuple[Any, ...]]] = field(default_factory=list)
+
+
+def read_path(path: Path) -> list[Sheet]:
+    """
+    Return the sheets of a workbook (.xlsx), a CSV, or a folder (its CSVs; other files in it are ignored).
+
+    Raises SourceError.
+    """
+    if path.is_dir():
+        files = sorted(file for file in path.iterdir() if file.is_file() and file.suffix.lower() == ".csv")
+        if not files:
+            raise SourceError(f"the folder {path.name!r} holds no CSV")
+        sheets = []
+        for file in files:
+            sheets += read_path(file)
+        _within(sum(len(sheet.rows) for sheet in sheets), 0)
+        return sheets
+    if not path.is_file():
+        raise SourceError(f"there is no file or folder {path.name!r}")
+    if path.stat().st_size > MOST_BYTES:
+        raise SourceError(f"{path.name!r} is larger than {MOST_BYTES // MEGABYTE} MB")
+    with path.open("rb") as stream:
+        return read_file(stream, path.name)
+
+
+def read_file(file: IO[bytes], name: str) -> list[Sheet]:
+    """
+    Return the sheets of an open file; `name` tells by its suffix what it is, and a CSV's table by its stem.
+
+    Raises SourceError.
+    """
+    suffix = Path(name).suffix.lower()
+    if suffix == ".xlsx":
+        return _read_workbook(file, name)
+    if suffix == ".csv":
+        return [_read_csv(file, Path(name).stem)]
+    raise SourceError(f"{name!r} is neither a workbook (.xlsx) nor a CSV (.csv)")
+
+
+def _read_workbook(file: IO[bytes], name: str) -> list[Sheet]:
+    _check_archive(file, name)
+    try:
+        with catch_warnings():
+            simplefilter("ignore")  # openpyxl warns of styles and rules that values do not depend on
+            workbook = load_workbook(file, read_only=True, data_only=False, keep_links=False)
+            try:
+                cells = 0
+                sheets = []
+                for worksheet in workbook.worksheets:
+                    if worksheet.sheet_state != "visible":
+                        continue
+                    # The size that a file states may be wrong, and rows beyond it would be lost.
+                    worksheet.reset_dimensions()
+                    sheet, cells = _read_sheet(worksheet.title, worksheet.iter_rows(values_only=True), cells)
+                    sheets.append(sheet)
+                return sheets
+            finally:
+                workbook.close()
+    except SourceError:
+        raise
+    except Exception as error:  # a broken file can make openpyxl, zipfile and the XML parser raise anything
+        raise SourceError(f"{name!r} is damaged or no workbook ({type(error).__name__})") from error
+
+
+def _check_archive(file: IO[bytes], name: str) -> None:
+    """Refuse an archive that unpacks to more than is allowed, before anything in it is read."""
+    try:
+        with zipfile.ZipFile(file) as archive:
+            members = archive.infolist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+        raise SourceError(f"{name!r} is damaged or no workbook: save it as .xlsx") from error
+    if len(members) > MOST_MEMBERS or sum(member.file_size for member in members) > MOST_UNPACKED:
+        raise SourceError(f"{name!r} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB")
+    if any(member.flag_bits & 0x1 for member in members):
+        raise SourceError(f"{name!r} is protected by a password")
+    file.seek(0)
+
+
+def _read_sheet(name: str, rows: Iterator[tuple[Any, ...]], cells: int) -> tuple[Sheet, int]:
+    """Return a sheet, and how many cells of its source have been read with it."""
+    sheet = Sheet(name)
+    width = 0
+    for number, row in enumerate(rows, start=1):
+        if number == 1:
+            sheet.header = _trimmed(tuple(_marked(cell) for cell in row))
+            width = len(sheet.header)
+            if width > MOST_COLUMNS:
+                raise SourceError(f"the sheet {name!r} has more than {MOST_COLUMNS} columns")
+            continue
+        # Cells beyond the header that hold something are kept: they are a problem, not a detail.
+        if len(row) > width:
+            row = _trimmed(row)
+        filled = False
+        for cell in row:
+            if cell is not None:
+                filled = True
+                if cell.__class__ is not str:
+                    if cell.__class__ is ArrayFormula or cell.__class__ is DataTableFormula:
+                        row = tuple(_marked(cell) for cell in row)
+                        break
+                elif cell[:1] in {"=", "#"}:
+                    row = tuple(_marked(cell) for cell in row)
+                    break
+        if filled:
+            sheet.rows.append((number, row))
+            cells += len(row)
+            if len(sheet.rows) > MOST_ROWS or cells > MOST_CELLS:
+                _within(len(sheet.rows), cells)
+    return sheet, cells
+
+
+def _read_csv(file: IO[bytes], stem: str) -> Sheet:
+    content = file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise SourceError(f"the CSV {stem!r} is larger than {MOST_BYTES // MEGABYTE} MB")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SourceError(f"the CSV {stem!r} is not in UTF-8: save it as CSV UTF-8") from error
+    if "\x00" in text:
+        raise SourceError(f"the CSV {stem!r} holds bytes that are no text")
+    sheet = Sheet(stem)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
+    cells = 0
+    try:
+        for cell_texts in reader:
+            row = tuple(_marked(cell.strip() or None) for cell in cell_texts)
+            if not sheet.header and not sheet.rows:
+                sheet.header = _trimmed(row)
+                if len(sheet.header) > MOST_COLUMNS:
+                    raise SourceError(f"the CSV {stem!r} has more than {MOST_COLUMNS} columns")
+                continue
+            row = _trimmed(row)
+            if row:
+                # The line where the row ends, as an editor shows it: a quoted cell may span lines.
+                sheet.rows.append((reader.line_num, row))
+                cells += len(row)
+                _within(len(sheet.rows), cells)
+    except csv.Error as error:
+        raise SourceError(f"the CSV {stem!r} is damaged at line {reader.line_num}: {error}") from error
+    return sheet
+
+
+def _delimiter(text: str) -> str:
+    """Return what separates the header's names: a comma, or a semicolon or tab where a spreadsheet writes those."""
+    header = text.partition("\n")[0]
+    return max(",;\t", key=header.count)
+
+
+def _marked(cell: Any) -> Any:
+    """Return a cell, a formula or its error marked as such, an empty text as None."""
+    if cell.__class__ is str:
+        if cell[:1] == "=" and len(cell) > 1:
+            return Formula(cell)
+        return Formula(cell) if cell in ERRORS else cell or None
+    if isinstance(cell, ArrayFormula):
+        return Formula(str(cell.text))
+    if isinstance(cell, DataTableFormula):
+        return Formula("a data table")
+    return cell
+
+
+def _trimmed(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Return a row without the empty cells at its end."""
+    end = len(row)
+    while end and row[end - 1] is None:
+        end -= 1
+    return row[:end]
+
+
+def _within(rows: int, cells: int) -> None:
+    if rows > MOST_ROWS:
+        raise SourceError(f"there are more than {MOST_ROWS} rows: load them in parts")
+    if cells > MOST_CELLS:
+        raise SourceError(f"there are more than {MOST_CELLS} cells: load them in parts")

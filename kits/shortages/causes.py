@@ -12,6 +12,23 @@ from dataclasses import dataclass
 
 from kits.shortages.lines import CAUSES, ShortLine
 
+# Who answers for what each cause adds to a gap.
+ANSWERS_FOR = {
+    "length_changed": "the job",
+    "kit_list": "the supplier's engineering",
+    "not_shipped": "the supplier",
+    "short_at_count": "carrier or supplier",
+    "rejected": "carrier or supplier",
+    "expired": "the store",
+    "lost": "the store",
+    "scrapped": "the crew or the store",
+    "other_site": "the crew or the store",
+    "used_beyond_plan": "the crew",
+    "ordered_since": "",
+    "learned": "the crews' use",
+    "timing": "the dates",
+}
+
 
 class BooksDoNotAddUp(ValueError):  # noqa: N818  # reads as the sentence it is
     """The parts of an item's gap do not add up: a quantity was made or lost somewhere."""

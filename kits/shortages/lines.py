@@ -28,6 +28,8 @@ CAUSES = (
     "ordered_since",
 )
 
+CABLE_UNIT = "mm"  # what a missing length of cable is counted in
+
 
 @dataclass(frozen=True, slots=True)
 class ItemFacts:

@@ -10,7 +10,7 @@ from math import floor
 
 from kits.overview.readiness import Store, Work, ready
 from kits.shortages.gather import Gathered, StageDates, gather
-from kits.shortages.lines import CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import Terms, reckon
 from reels.ledger.queries import CableEntry
@@ -19,7 +19,6 @@ from takeoff.runs.models import Crossing, RunEnd
 from takeoff.sites.models import Site, StageName
 
 FIRST_FIT = "first fit, not a plan"
-CABLE_UNIT = "mm"
 
 
 def reconcile(site: Site, as_of: date | None = None) -> Reconciliation:
@@ -86,7 +85,7 @@ def _readiness(
                 Missing(entry.cable.code, conductor.conductor.name, CABLE_UNIT, conductor.need)
             )
     works = [
-        _work(gathered, run_id, stage, needs[run_id, stage], tuple(lengths[run_id]), busy)
+        _work(site, gathered, run_id, stage, needs[run_id, stage], tuple(lengths[run_id]), busy)
         for run_id in gathered.runs
         for stage in StageName.values
     ]
@@ -101,6 +100,7 @@ def _readiness(
 
 
 def _work(
+    site: Site,
     gathered: Gathered,
     run_id: int,
     stage: str,
@@ -116,7 +116,7 @@ def _work(
         stage=stage,
         place=StageName.values.index(stage),
         planned=dates.planned,
-        done=dates.done,
+        done=dates.done.astimezone(site.tz) if dates.done else None,
         needs=needs,
         cable=lengths if pulls else (),
         idle=not (dates.known or pulls or (run_id, stage) in busy),

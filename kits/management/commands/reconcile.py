@@ -1,0 +1,57 @@
+"""`manage.py reconcile`: what a site is short of, by when to order it, and whose gap it is."""
+
+import json
+from argparse import ArgumentParser
+from datetime import date
+from pathlib import Path
+from shutil import get_terminal_size
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from kits.reorders.workbook import write_workbooks
+from kits.shortages.queries import reconcile
+from kits.shortages.telling import as_json, as_text
+from takeoff.sites.models import Site
+
+
+class Command(BaseCommand):
+    help = "Hold a site's books against its needs: shortages, cables and how ready each run is."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Add the site, the day, and the forms of output."""
+        parser.add_argument("--site", required=True, metavar="SLUG", help="The site.")
+        parser.add_argument("--as-of", type=_day, metavar="DATE", help="Books as of the end of this day (YYYY-MM-DD).")
+        parser.add_argument("--out", type=Path, metavar="FOLDER", help="Write one reorder workbook for each supplier.")
+        parser.add_argument("--json", action="store_true", help="Print JSON for machines; see docs/reconcile.md.")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        """Reconcile, print, and write the workbooks that were asked for."""
+        site = _site(options["site"])
+        reconciliation = reconcile(site, options["as_of"])
+        if options["json"]:
+            self.stdout.write(json.dumps(as_json(reconciliation), indent=2))
+        else:
+            width = get_terminal_size(fallback=(100, 24)).columns
+            for line in as_text(reconciliation, name=site.name, unit=site.unit, width=width):
+                self.stdout.write(line)
+        if options["out"] is not None:
+            # Beside --json the paths must not mix with what a machine reads.
+            told = self.stderr if options["json"] else self.stdout
+            for path in write_workbooks(reconciliation, site, options["out"]):
+                told.write(f"wrote {path}")
+
+
+def _site(slug: str) -> Site:
+    site = Site.objects.filter(slug=slug).first()
+    if site is None:
+        known = ", ".join(Site.objects.order_by("slug").values_list("slug", flat=True)) or "none yet"
+        raise CommandError(f"There is no site {slug!r}; sites: {known}.")
+    return site
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise CommandError(f"--as-of {text!r} is no date; expected YYYY-MM-DD such as 2026-05-04.") from error

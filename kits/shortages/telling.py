@@ -1,0 +1,250 @@
+"""
+A reconciliation told: as JSON for machines (the keys are documented in `docs/reconcile.md`), as a table for people.
+
+Quantities are shown in the item's unit, lengths in millimetres for machines and in the site's unit for people.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from textwrap import shorten, wrap
+from typing import Any
+
+from kits.overview.readiness import BLOCKED, BUT_FOR, DONE
+from kits.reorders.lists import CAUSE_WORDS, number
+from kits.shortages.causes import ANSWERS_FOR
+from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
+from takeoff.units.exact import from_ticks
+from takeoff.units.lengths import show_length
+
+QUANTITIES = (
+    "takeoff",
+    "promised",
+    "ordered",
+    "shipped",
+    "counted",
+    "rejected",
+    "on_hand",
+    "usable",
+    "issued",
+    "used",
+    "inbound",
+    "need",
+    "need_expected",
+    "need_covered",
+    "short",
+)
+WORDS = {**CAUSE_WORDS, "learned": "crews use more than planned", "timing": "late deliveries or lots that expire"}
+LEAST_WIDTH = 40  # below it a table is no table
+LEAST_REASON = 48  # characters; a reason cut shorter says nothing
+MOST_NAMED = 6  # in one sentence
+NUMBERS = {3, 4}  # columns of figures
+
+
+def plain(ticks: int | None) -> int | float | None:
+    """
+    Return ticks as a JSON number: a whole one where it is, else with up to four decimals.
+
+    >>> plain(30_000), plain(12_345), plain(None)
+    (3, 1.2345, None)
+    """
+    if ticks is None:
+        return None
+    value = from_ticks(ticks)
+    return int(value) if value == value.to_integral_value() else float(value)
+
+
+def as_json(reconciliation: Reconciliation) -> dict[str, Any]:
+    """Return what `reconcile --json` prints."""
+    return {
+        "site": reconciliation.site,
+        "as_of": reconciliation.as_of.isoformat(),
+        "lines": [_line(line) for line in reconciliation.lines],
+        "cables": [_cable(cable) for cable in reconciliation.cables],
+        "readiness": [_readiness(row) for row in reconciliation.readiness],
+    }
+
+
+def _line(line: ShortLine) -> dict[str, Any]:
+    return {
+        "item": line.item.code,
+        "unit": line.item.unit,
+        **{name: plain(getattr(line, name)) for name in QUANTITIES},
+        "short_on": line.short_on.isoformat() if line.short_on else None,
+        "order_by": line.order_by.isoformat() if line.order_by else None,
+        "order": plain(line.order),
+        "learned": plain(line.learned),
+        "timing": plain(line.timing),
+        "causes": {cause: plain(value) for cause, value in line.causes.items()},
+    }
+
+
+def _cable(cable: CableLine) -> dict[str, Any]:
+    return {
+        "cable": cable.cable,
+        "need": plain(cable.need),
+        "cut": plain(cable.cut),
+        "on_reels": plain(cable.on_reels),
+        "unmet": [{"run": u.run, "conductor": u.conductor, "length": plain(u.length)} for u in cable.unmet],
+        "buy": None if cable.buy is None else [{"length": plain(size), "count": count} for size, count in cable.buy],
+        "scrap": plain(cable.scrap),
+        "remnants": cable.remnants,
+        "bound": plain(cable.bound),
+        "gap": plain(cable.gap),
+        "proven": cable.proven,
+    }
+
+
+def _readiness(row: StageReadiness) -> dict[str, Any]:
+    return {
+        "run": row.run,
+        "stage": row.stage,
+        "planned": row.planned.isoformat() if row.planned else None,
+        "state": row.state,
+        "blocked_by": list(row.blocked_by),
+        "missing": [{"item": m.item, "quantity": plain(m.quantity), "unit": m.unit} for m in row.missing],
+        "not_before": row.not_before.isoformat() if row.not_before else None,
+    }
+
+
+def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int) -> Iterable[str]:
+    """
+    Return the lines of a terminal: what is short by the day to order it, cables, and runs that are not done.
+
+    name, unit : of the site. width : of the terminal. [characters]
+    """
+    width = max(width, LEAST_WIDTH)
+    short = reconciliation.short_lines
+    day, count = reconciliation.as_of.isoformat(), len(reconciliation.lines)
+    yield from _wrapped(f"{name}, as of {day}: {len(short)} of {count} items short.", width)
+    if short:
+        yield ""
+        yield from _table([_row(line, reconciliation) for line in short], width)
+    cables = [cable for cable in reconciliation.cables if cable.need]
+    if cables:
+        yield ""
+        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
+    runs = list(_runs_text(reconciliation, unit, width))
+    if runs:
+        yield ""
+        yield from runs
+
+
+def whose(line: ShortLine) -> str:
+    """Return the largest part of what is short with who answers for it, and how many other parts there are."""
+    cause = line.main_cause
+    if not cause:
+        return ""
+    parts = {**line.causes, "learned": line.learned, "timing": line.timing}
+    others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
+    more = f", and {others} more" if others else ""
+    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {WORDS[cause]}{more}"
+
+
+def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
+    overdue = " !" if line.order_by and line.order_by < reconciliation.as_of else ""
+    return (
+        (line.order_by.isoformat() if line.order_by else "undated") + overdue,
+        line.short_on.isoformat() if line.short_on else "",
+        line.item.code,
+        number(line.short),
+        number(line.order),
+        line.item.unit,
+        whose(line),
+    )
+
+
+def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
+    """
+    Return a table in `width` characters.
+
+    Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
+    gets a few short lines.
+    """
+    heads = ("order by", "short on", "item", "short", "order", "unit", "whose gap")
+    sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
+    figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
+    if figures > width:
+        for by, on, code, short, order, unit, whose_gap in rows:
+            yield from _wrapped(
+                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}", width
+            )
+            yield from _wrapped(f"    {whose_gap}", width)
+    else:
+        left = width - figures - 2
+        beside = left >= min(sizes[-1], LEAST_REASON)
+        for row in (heads, *rows):
+            cells = [
+                cell.rjust(size) if place in NUMBERS else cell.ljust(size)
+                for place, (cell, size) in enumerate(zip(row[:-1], sizes, strict=False))
+            ]
+            reason = f"  {shorten(row[-1], left, placeholder='…')}" if beside else ""
+            yield f"{'  '.join(cells)}{reason}".rstrip()
+            if not beside and row is not heads:
+                yield from _wrapped(f"    {row[-1]}", width)
+    if any(row[0].endswith("!") for row in rows):
+        yield "! the day to order has passed"
+
+
+def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
+    def told(ticks: int) -> str:
+        return show_length(ticks, unit)
+
+    figures = f"{told(cable.open)} to be cut of {told(cable.need)}, {told(cable.on_reels)} on reels here"
+    yield from _wrapped(f"{cable.cable}: {figures}", width)
+    if cable.unmet:
+        names = _first_few([f"{u.run} {u.conductor} {told(u.length)}" for u in cable.unmet])
+        count = len(cable.unmet)
+        found = "1 length finds" if count == 1 else f"{count} lengths find"
+        yield from _wrapped(f"    {found} no reel ({cable.method}): {names}", width)
+    else:
+        yield from _wrapped(f"    every length finds a reel ({cable.method})", width)
+
+
+def _runs_text(reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:
+    for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
+        telling = [
+            row
+            for row in group
+            if row.state != DONE or (row.not_before and row.not_before.date() >= reconciliation.as_of)
+        ]
+        if telling:
+            yield from _wrapped(f"{run}: " + "; ".join(stage_text(row, unit) for row in telling), width)
+
+
+def stage_text(row: StageReadiness, unit: str) -> str:
+    """Return how ready a stage is, in words; `unit` is the site's."""
+    if row.state == DONE:
+        dry = f", not to be energized before {row.not_before:%Y-%m-%d %H:%M}" if row.not_before else ""
+        return f"{row.stage} done{dry}"
+    words = f"{row.stage} {row.state}"
+    if row.state == BLOCKED:
+        words += " " + ", ".join(row.blocked_by)
+    if row.missing:
+        lacking = _first_few(_missing(row.missing, unit))
+        words += f" {lacking}" if row.state == BUT_FOR else f" (lacks {lacking})"
+    return words
+
+
+def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
+    """Return what is missing in words, equal lengths of a cable together."""
+    told: Counter[str] = Counter()
+    for one in missing:
+        told[
+            f"{show_length(one.quantity, unit)} of {one.item}"
+            if one.unit == CABLE_UNIT
+            else f"{number(one.quantity)} {one.item}"
+        ] += 1
+    return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
+
+
+def _first_few(words: Sequence[str]) -> str:
+    more = f" and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
+    return ", ".join(words[:MOST_NAMED]) + more
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    indent = len(text) - len(text.lstrip()) + 4
+    return wrap(text, width, subsequent_indent=" " * indent, break_on_hyphens=False)

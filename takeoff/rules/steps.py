@@ -92,7 +92,7 @@ def _posts(rule: Rule, group: Group, unit: str) -> _Pair:
             f"({near(group.length, unit)} − 2 × {near(end_offset, unit)})" if end_offset else near(group.length, unit)
         )
         working = f"{things}: {between} ÷ {near(spacing, unit)}, up, + 1 = {each} each"
-    return working, f"{group.count * each} posts"
+    return working, _count(group.count * each, "post")
 
 
 def _opening(run: RunFacts, group: Group, unit: str) -> _Pair:
@@ -118,7 +118,7 @@ def _making(rule: Rule, value: Fraction, unit: str) -> Iterator[_Pair]:
     by_amount = "" if amount == 1 else f" × {_number(amount)}"
     if rule.measure == "spaced":
         sides = "" if row.sides in (None, 1) else f" × {row.sides} sides"
-        yield f"{_number(value)} posts{sides}{by_amount}", _quantity(plain, item.unit)
+        yield f"{_count(int(value), 'post')}{sides}{by_amount}", _quantity(plain, item.unit)
     elif rule.measure == "cut pieces":
         assert item.stock_length is not None
         assert row.piece is not None
@@ -166,6 +166,10 @@ def _marks(run: RunFacts, item: str) -> str:
     """Return the marks of the sections and covers that are this item, for finding them on the drawing."""
     marks = [section.mark for section in run.sections if section.mark and item in (section.item, section.cover_item)]
     return f", marks {', '.join(marks)}" if marks else ""
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def _quantity(value: Fraction, unit: str) -> str:

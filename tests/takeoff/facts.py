@@ -17,13 +17,14 @@ FT = 3_048_000
 IN = 254_000
 MM = 10_000
 ONE = 10_000
+CUBE = Fraction("25.4") ** 3  # of an inch, in mm³
 
 BOOKS = Path(takeoff.rules.__file__).parent / "books"
 LENGTHS = ("spacing", "end_offset", "piece", "bead")
 
 ITEM = ItemFacts("part")
 STICK = ItemFacts("stick", stock_length=48 * IN)
-CARTRIDGE = ItemFacts("cartridge", contents=Fraction("10.1") * Fraction(231, 128) * Fraction("25.4") ** 3)
+CARTRIDGE = ItemFacts("cartridge", contents=Fraction("10.1") * Fraction(231, 128) * CUBE)
 ITEMS = {item.code: item for item in (ITEM, STICK, CARTRIDGE)}
 
 CABLE = CableFacts("500-cu", "500", "Cu", diameter=254_762)  # 1.003 in

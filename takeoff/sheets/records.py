@@ -55,7 +55,7 @@ def match(
         exactly the members of the sets that the rows name.
     values : the fields that a row sets, foreign keys under their attname (`supplier_id`).
     columns : the column that each field comes from, where it has another name; a field whose column the sheet leaves
-        out is not changed on a record that exists.
+        out is not changed on a record that exists, unless the rows replace a whole set.
     identity : the fields that only a new record needs besides `values`: its site or parent, and its key.
     besides : names in `values` that are no fields: existing records carry them as attributes, and a difference counts
         as a change of the record, while the caller keeps them elsewhere.
@@ -67,6 +67,7 @@ def match(
     columns = columns or {}
     given_fields: dict[frozenset[str], list[str]] = {}
     seen: set[Hashable] = set()
+    replaces = isinstance(table, DescriptionTable) and bool(table.replaces)
     for row in rows:
         wanted = values(row)
         row_key = key(row)
@@ -80,7 +81,9 @@ def match(
             context.count(table.name, "new", " ".join(row.key))
         else:
             if row.columns not in given_fields:
-                given_fields[row.columns] = [name for name in wanted if columns.get(name, name) in row.columns]
+                given_fields[row.columns] = [
+                    name for name in wanted if replaces or columns.get(name, name) in row.columns
+                ]
             fields = [name for name in given_fields[row.columns] if getattr(record, name) != wanted[name]]
             if fields:
                 details = tuple(
@@ -96,7 +99,7 @@ def match(
             else:
                 context.count(table.name, "unchanged", " ".join(row.key))
         matched.pairs.append((row, record))
-    if isinstance(table, DescriptionTable) and table.replaces:
+    if replaces:
         for record_key, record in existing.items():
             if record_key not in seen:
                 matched.removed.append(record)

@@ -24,7 +24,8 @@ Every module `<app>.<room>.sheets` is imported by its app when Django starts (`r
 **What a hook gets.** `row["run"]` is the value as its kind documents it: a Decimal of millimetres for `Length`, the
 model instance for `Reference`. An empty cell or a column that the sheet leaves out holds the column's `default`.
 `row.gives("planned")` says whether the sheet has the column at all: a record that exists keeps what a sheet without
-the column does not mention, while an empty cell sets the default. Rows with a bad cell, with a name that nobody knows
+the column does not mention, while an empty cell sets the default (the members of a set that is replaced always take
+the default). Rows with a bad cell, with a name that nobody knows
 or with a key that repeats never arrive: they are reported, and the load is rolled back at its end.
 
 **Sorts of tables.**

@@ -10,9 +10,10 @@ from fractions import Fraction
 from openpyxl import Workbook
 
 from kits.reorders.lists import OrderList, arithmetic_in_words, causes_in_words
-from kits.reorders.table import LETTER, Column, Look, StreamedTable, minor_digits, money
+from kits.reorders.table import LETTER, Column, Look, StreamedTable, money
 from kits.shortages.lines import ShortLine
 from takeoff.sheets.export import text_cell
+from takeoff.sheets.money import minor_digits
 from takeoff.units.exact import from_ticks
 
 RECORDS_NO_ORDER = "Printing or sending this list records no order: mark the reorder list as sent in Reelkeep."

@@ -20,6 +20,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from takeoff.sheets.export import text_cell
+from takeoff.sheets.money import minor_digits
 
 LETTER, A4 = 1, 9  # paper sizes as the .xlsx format numbers them
 HEADER_ROW = 5
@@ -28,30 +29,6 @@ FIRST_ROW = HEADER_ROW + 1
 _FACE, _SIZE, _LINE_HEIGHT, _HIGHEST = "Arial", 10, 13, 400
 _INK, _GREY, _BAND, _REPLY = "FF1F2933", "FF9AA5B1", "FFE4E7EB", "FFFBF6E7"
 _THIN, _THICK = Side(style="thin", color=_GREY), Side(style="medium", color=_INK)
-
-# ISO 4217 currencies whose minor unit is not a hundredth (ISO 4217 table A.1; from memory).
-_NO_MINOR_UNIT = frozenset(
-    (
-        "BIF",
-        "CLP",
-        "DJF",
-        "GNF",
-        "ISK",
-        "JPY",
-        "KMF",
-        "KRW",
-        "PYG",
-        "RWF",
-        "UGX",
-        "UYI",
-        "VND",
-        "VUV",
-        "XAF",
-        "XOF",
-        "XPF",
-    )
-)
-_THOUSANDTHS = frozenset(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"))
 
 Value = str | int | Decimal | date | None
 
@@ -85,13 +62,6 @@ class Look:
     footer_right: str
     currency: str
     paper: int = LETTER
-
-
-def minor_digits(currency: str) -> int:
-    """Return how many decimal places an amount of `currency` has."""
-    if currency in _NO_MINOR_UNIT:
-        return 0
-    return 3 if currency in _THOUSANDTHS else 2
 
 
 def money(minor: int | None, currency: str) -> Decimal | None:

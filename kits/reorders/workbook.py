@@ -2,22 +2,44 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Protocol
 
-from django.utils.text import slugify
 from openpyxl import Workbook
 
 from kits.reorders.lists import OrderList, order_lists
 from kits.reorders.sheet import Heading, write_order_sheet, write_why_sheet
 from kits.reorders.table import A4, LETTER
-
-if TYPE_CHECKING:
-    from kits.shortages.lines import Reconciliation
-    from takeoff.sites.models import Site
+from kits.shortages.lines import Reconciliation
 
 
-def write_workbooks(reconciliation: Reconciliation, site: Site, folder: Path) -> list[Path]:
+class Sender(Protocol):
+    """What a list says of the site that sends it; `unit` is ft or m."""
+
+    @property
+    def name(self) -> str:
+        """The site's name."""
+
+    @property
+    def unit(self) -> str:
+        """The site's unit of length."""
+
+    @property
+    def currency(self) -> str:
+        """Three letters (ISO 4217)."""
+
+    @property
+    def ship_to(self) -> str:
+        """Where goods go."""
+
+    @property
+    def contact(self) -> str:
+        """Whom to ask."""
+
+
+def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) -> list[Path]:
     """
     Write what `reconciliation` says is to be ordered, one workbook for each supplier, into `folder`.
 
@@ -35,7 +57,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Site, folder: Path) ->
             level=reconciliation.level,
             ship_to=site.ship_to,
             contact=site.contact,
-            paper=LETTER if site.unit == site.Unit.FEET else A4,
+            paper=LETTER if site.unit == "ft" else A4,
         )
         path = folder / _file_name(order, heading, taken={path.name for path in paths})
         unfinished = path.with_suffix(".part")
@@ -58,6 +80,8 @@ def reorder_workbook(order: OrderList, heading: Heading) -> Workbook:
 
 def _file_name(order: OrderList, heading: Heading, *, taken: set[str]) -> str:
     """Return a file name that every system takes, telling two suppliers with like names apart by their number."""
-    stem = slugify(order.supplier)[:60] or ("supplier" if order.supplier else "no-supplier")
-    name = f"reorder-{stem}-{heading.as_of.isoformat()}.xlsx"
-    return name if name not in taken else f"reorder-{stem}-{order.supplier_id}-{heading.as_of.isoformat()}.xlsx"
+    plain = unicodedata.normalize("NFKD", order.supplier).encode("ascii", "ignore").decode().lower()
+    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or ("supplier" if order.supplier else "no-supplier")
+    day = heading.as_of.isoformat()
+    name = f"reorder-{stem}-{day}.xlsx"
+    return name if name not in taken else f"reorder-{stem}-{order.supplier_id}-{day}.xlsx"

@@ -1,0 +1,1 @@
+"""The demo site: its sheets dated to the day it is loaded, its people, and what it shows."""

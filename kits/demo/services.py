@@ -1,0 +1,110 @@
+"""Filling a database with the demo site: its sheets by the ordinary load path, and one person for each role."""
+
+from __future__ import annotations
+
+import csv
+import secrets
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from kits.demo.dating import offset_of, write_dated_sheets
+from kits.stock.models import Posting
+from takeoff.sheets.preview import LoadResult
+from takeoff.sheets.problems import Problem
+from takeoff.sheets.services import load_sheets
+from takeoff.sheets.sources import read_path
+from takeoff.sites.models import Member, Site, User
+
+SLUG = "quillmarsh"
+SHEETS = Path(settings.BASE_DIR) / "docs" / "demo"
+
+
+class OtherSiteError(Exception):
+    """The database holds a site that is not the demo's."""
+
+
+class DemoSheetsError(Exception):
+    """The demo's own sheets did not load: `problems` says why."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("; ".join(str(problem) for problem in problems))
+        self.problems = problems
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody of the demo, with the password that was just made."""
+
+    name: str
+    role: str
+    password: str
+    renewed: bool
+
+
+def refuse_other_sites() -> None:
+    """Raise OtherSiteError when the database holds any site but the demo's."""
+    others = list(Site.objects.exclude(slug=SLUG).order_by("slug").values_list("slug", flat=True)[:3])
+    if others:
+        raise OtherSiteError(
+            f"This database holds another site ({', '.join(others)}). The demo fills an empty database only: "
+            "set DATABASE_URL to one."
+        )
+
+
+def fill(*, folder: Path) -> tuple[Site, LoadResult | None]:
+    """
+    Return the demo's site and what loading it did, None when it is there already and was left as it is.
+
+    The sheets are written into `folder` with real dates, counted from today, or from the day on which the site was
+    first filled, and loaded from there. Raises OtherSiteError, and DemoSheetsError with nothing kept.
+    """
+    refuse_other_sites()
+    first_day = first_day_of_books()
+    write_dated_sheets(SHEETS, folder, first_day or today_there())
+    if first_day:
+        return Site.objects.get(slug=SLUG), None
+    result = load_sheets(sheets=read_path(folder), slug=SLUG)
+    if result.problems:
+        raise DemoSheetsError(result.problems)
+    return Site.objects.get(slug=SLUG), result
+
+
+def today_there() -> date:
+    """Return today's date on the demo's site, which need not exist yet."""
+    return timezone.now().astimezone(ZoneInfo(_first_row("site")["timezone"])).date()
+
+
+def first_day_of_books() -> date | None:
+    """Return the day from which the sheets were counted when they were loaded, None when they have not been."""
+    site = Site.objects.filter(slug=SLUG).first()
+    first = _first_row("receipts")
+    posting = Posting.objects.of(site).filter(event_id=first["id"]).first() if site else None
+    if site is None or posting is None:
+        return None
+    return site.local_date(posting.at) - timedelta(days=offset_of(first["at"]) or 0)
+
+
+@transaction.atomic
+def make_people(*, site: Site) -> list[Person]:
+    """Make one person for each role, named after it; those who are there get a new password."""
+    people = []
+    for role in Member.Role:
+        name = role.value
+        password = secrets.token_urlsafe(12)
+        user, new = User.objects.get_or_create(username=name, defaults={"email": f"{name}@{SLUG}.example"})
+        user.set_password(password)
+        user.save(update_fields=["password"])
+        site.members.get_or_create(user=user, role=role)
+        people.append(Person(name=name, role=role.label, password=password, renewed=not new))
+    return people
+
+
+def _first_row(table: str) -> dict[str, str]:
+    with (SHEETS / f"{table}.csv").open(newline="", encoding="utf-8") as file:
+        return next(csv.DictReader(file))

@@ -1,5 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
 from reels.ledger.models import Cut, CutDecision, Reel
+from reels.planning.models import CutPlan, PlannedCut
 
-__all__ = ["Cut", "CutDecision", "Reel"]
+__all__ = ["Cut", "CutDecision", "CutPlan", "PlannedCut", "Reel"]

@@ -1,0 +1,223 @@
+"""
+Asking for cut plans, storing what the planner answers, and deciding about it.
+
+Only a plan that `check_plan` has passed is stored. Planning itself runs outside any transaction: it may take a while.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from time import monotonic
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from reels.planning.check import check_plan
+from reels.planning.models import CutPlan, PlannedCut
+from reels.planning.options import Options
+from reels.planning.plan import Bounds, Levels, Plan
+from reels.planning.queries import Gathered, accepted_plan, gather, options_of, staleness
+from reels.planning.report import levels_as_json, proven_as_json
+from reels.planning.solve import plan_cuts
+from takeoff.catalogue.models import Cable
+from takeoff.sites.models import Site, User
+from takeoff.units.exact import from_ticks, to_ticks
+
+TELL_EVERY = 0.5  # seconds between two notes of progress
+
+Told = Callable[[str, float, dict[str, Any]], object]
+
+
+class PlanError(Exception):
+    """
+    A plan that cannot be decided about so; `code` is for programs: not_proposed, stale, not_open.
+
+    The text is a whole sentence for people.
+    """
+
+    def __init__(self, code: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code
+
+
+@transaction.atomic
+def ask_for_plan(*, site: Site, cable: Cable, options: Options, asked_by: User | None = None) -> CutPlan:
+    """
+    Make the row of a plan that is to be worked out, and give up the one that is still being planned for the cable.
+
+    `run_plan` works it out, here or in the background.
+    """
+    planning = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.PLANNING)
+    planning.update(state=CutPlan.State.CANCELLED, stop_asked=True)
+    return CutPlan.objects.create(
+        site=site,
+        cable=cable,
+        asked_at=timezone.now(),
+        asked_by=asked_by,
+        strict=options.strict,
+        rate_whole=from_ticks(to_ticks(options.rates.whole)),
+        rate_remnant=from_ticks(to_ticks(options.rates.remnant)),
+        rate_setup=from_ticks(to_ticks(options.rates.setup)),
+        with_coming=options.with_coming,
+        seconds_allowed=from_ticks(round(options.seconds * 10_000)),
+    )
+
+
+def run_plan(*, plan: CutPlan, told: Told | None = None) -> CutPlan:
+    """
+    Work out a plan that was asked for, and store it as a proposal.
+
+    told : called with stage, seconds and levels as the planner gets better; a true answer stops it, and so does
+    `stop_plan`. The best so far is then kept, labelled so. A failure is kept on the row and raised.
+    """
+    try:
+        gathered = gather(plan.site, plan.cable, options_of(plan))
+        answer = plan_cuts(gathered.problem, _Progress(plan, gathered, told))
+        check_plan(gathered.problem, answer)
+        return _store(plan, gathered, answer)
+    except Exception as error:
+        CutPlan.objects.of(plan.site).filter(pk=plan.pk, state=CutPlan.State.PLANNING).update(
+            state=CutPlan.State.FAILED, trouble=f"{type(error).__name__}: {error}"
+        )
+        raise
+
+
+@transaction.atomic
+def accept_plan(*, site: Site, plan: CutPlan, by: User | None = None, though_stale: bool = False) -> CutPlan:
+    """
+    Make a proposal the plan that the crew follows; the one that it followed is superseded.
+
+    Raises PlanError("not_proposed"), and PlanError("stale") for a proposal that something has changed since, unless
+    `though_stale` and what is left of it can still be cut.
+    """
+    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
+    if plan.state != CutPlan.State.PROPOSED:
+        raise PlanError("not_proposed", f"Only a proposed plan can be accepted; this one is {plan.state}.")
+    stale = staleness(plan)
+    if stale.is_stale and not (though_stale and stale.followable):
+        told = " ".join(str(change) for change in stale.changes[:5])
+        raise PlanError("stale", f"Plan again: {told}")
+    before = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.ACCEPTED)
+    before.update(state=CutPlan.State.SUPERSEDED)
+    plan.state = CutPlan.State.ACCEPTED
+    plan.decided_at, plan.decided_by = timezone.now(), by
+    plan.save(update_fields=["state", "decided_at", "decided_by"])
+    return plan
+
+
+@transaction.atomic
+def cancel_plan(*, site: Site, plan: CutPlan, by: User | None = None) -> CutPlan:
+    """Drop a plan, whether it is being planned, proposed or accepted. Raises PlanError("not_open") for any other."""
+    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).get(pk=plan.pk)
+    if plan.state not in {CutPlan.State.PLANNING, CutPlan.State.PROPOSED, CutPlan.State.ACCEPTED}:
+        raise PlanError("not_open", f"The plan is {plan.state} already.")
+    plan.state, plan.stop_asked = CutPlan.State.CANCELLED, True
+    plan.decided_at, plan.decided_by = timezone.now(), by
+    plan.save(update_fields=["state", "stop_asked", "decided_at", "decided_by"])
+    return plan
+
+
+@transaction.atomic
+def stop_plan(*, site: Site, plan: CutPlan) -> None:
+    """Ask a plan that is being worked out to stop, and keep the best so far."""
+    CutPlan.objects.of(site).filter(pk=plan.pk, state=CutPlan.State.PLANNING).update(stop_asked=True)
+
+
+class _Progress:
+    """Notes on the plan's row how far the planner is, now and then, and hears from it whether to stop."""
+
+    def __init__(self, plan: CutPlan, gathered: Gathered, told: Told | None) -> None:
+        self.row = CutPlan.objects.of(plan.site).filter(pk=plan.pk)
+        self.gathered = gathered
+        self.told = told
+        self.noted = -TELL_EVERY
+
+    def __call__(self, stage: str, elapsed: float, levels: Levels, bounds: Bounds) -> bool:
+        """Return whether to stop."""
+        problem = self.gathered.problem
+        asked = self.told is not None and bool(self.told(stage, elapsed, levels_as_json(problem, levels)))
+        now = monotonic()
+        if now - self.noted < TELL_EVERY:
+            return asked
+        self.noted = now
+        self.row.update(
+            progress=f"{stage}, {elapsed:.0f} s",
+            levels=levels_as_json(problem, levels),
+            bounds=levels_as_json(problem, bounds),
+        )
+        return asked or self.row.values_list("stop_asked", flat=True).get()
+
+
+@transaction.atomic
+def _store(plan: CutPlan, gathered: Gathered, answer: Plan) -> CutPlan:
+    """Keep a checked answer as a proposal, unless the plan was given up in the meantime."""
+    site = plan.site
+    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
+    if plan.state != CutPlan.State.PLANNING:
+        return plan
+    cuts, uncut = _share_out(plan, gathered, answer)
+    problem = gathered.problem
+    plan.state = CutPlan.State.PROPOSED
+    plan.inputs, plan.inputs_hash = gathered.inputs.as_json(), gathered.inputs.digest
+    plan.stopped, plan.seconds = answer.stopped, answer.seconds
+    plan.levels, plan.bounds = levels_as_json(problem, answer.levels), levels_as_json(problem, answer.bounds)
+    plan.proven = proven_as_json(answer)
+    plan.cost = round(float(answer.cost), 4)
+    if answer.bounds.cost is not None:
+        plan.cost_bound = round(float(answer.bounds.cost), 4)
+    plan.unmet = uncut
+    plan.buy = [[gathered.buys[purchase.length], purchase.count] for purchase in answer.buy]
+    plan.progress = ""
+    plan.save()
+    PlannedCut.objects.bulk_create(cuts)
+    earlier = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.PROPOSED).exclude(pk=plan.pk)
+    earlier.update(state=CutPlan.State.SUPERSEDED)
+    return plan
+
+
+def _share_out(plan: CutPlan, gathered: Gathered, answer: Plan) -> tuple[list[PlannedCut], list[list[Any]]]:
+    """
+    Name a conductor for every piece, and return what stays uncut with the reason of having no reel.
+
+    A conductor stays on the reel that the accepted plan gave it where that reel gets pieces of its demand.
+    """
+    waiting = {key: list(entries) for key, entries in gathered.conductors.items()}
+    before: dict[int, str] = {}
+    accepted = accepted_plan(plan.site, plan.cable)
+    if accepted is not None:
+        before = {cut.conductor_id: cut.reel.tag for cut in accepted.cuts.all()}
+    chosen = defaultdict(list)
+    for load in answer.loads:
+        for piece in load.cuts:
+            stay = [entry for entry in waiting[piece.demand] if before.get(entry.conductor.pk) == load.reel]
+            for entry in stay[: piece.pieces]:
+                waiting[piece.demand].remove(entry)
+                chosen[load.reel, piece.demand].append(entry)
+    cuts = []
+    for load in answer.loads:
+        seq = 0
+        for piece in load.cuts:
+            entries = chosen[load.reel, piece.demand]
+            missing = piece.pieces - len(entries)
+            entries += waiting[piece.demand][:missing]
+            del waiting[piece.demand][:missing]
+            entries.sort(key=gathered.conductors[piece.demand].index)
+            for entry in entries:
+                seq += 1
+                cuts.append(
+                    PlannedCut(
+                        plan=plan,
+                        reel=gathered.reels[load.reel].reel,
+                        seq=seq,
+                        conductor=entry.conductor,
+                        length=entry.conductor.length,
+                    )
+                )
+    uncut = [
+        [entry.conductor.run.name, entry.conductor.name, to_ticks(entry.conductor.length)]
+        for entries in waiting.values()
+        for entry in entries
+    ]
+    return cuts, uncut

@@ -42,6 +42,7 @@ class HandOut:
     lender: Run | None = None
     by: str = ""
     recorded_by: User | None = None
+    said_hash: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +65,7 @@ class GiveBack:
     lot: str = ""
     by: str = ""
     recorded_by: User | None = None
+    said_hash: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +85,7 @@ class StockCount:
     expires: date | None = None
     by: str = ""
     recorded_by: User | None = None
+    said_hash: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +104,7 @@ class Carry:
     document: str = ""
     by: str = ""
     recorded_by: User | None = None
+    said_hash: str = ""
 
 
 def hand_out_act(places: Places, request: HandOut) -> Act:
@@ -141,6 +145,7 @@ def hand_out_act(places: Places, request: HandOut) -> Act:
         places=(target, named) if named else (target,),
         steps=steps,
         picks=True,
+        said_hash=request.said_hash,
         by=request.by,
         recorded_by=request.recorded_by,
         lender=request.lender,
@@ -186,6 +191,7 @@ def give_back_act(places: Places, request: GiveBack) -> Act:
         items=(request.item,),
         places=(source, target),
         steps=steps,
+        said_hash=request.said_hash,
         by=request.by,
         recorded_by=request.recorded_by,
     )
@@ -222,6 +228,7 @@ def count_act(places: Places, request: StockCount) -> Act:
         items=(request.item,),
         places=(bin_, lost_found),
         steps=steps,
+        said_hash=request.said_hash,
         by=request.by,
         recorded_by=request.recorded_by,
     )
@@ -248,6 +255,7 @@ def carry_act(request: Carry) -> Act:
         items=(request.item,),
         places=(request.source, request.target),
         steps=steps,
+        said_hash=request.said_hash,
         by=request.by,
         recorded_by=request.recorded_by,
         reason=request.reason,

@@ -64,6 +64,7 @@ class Delivery:
     lines: tuple[Counted, ...]
     by: str = ""
     recorded_by: User | None = None
+    said_hash: str = ""
 
 
 @dataclass(slots=True)
@@ -141,7 +142,7 @@ def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> A
             if line.expires:
                 books.tell_expiry(line.stocked.pk, line.lot, line.expires)
             answers = packing.answered(delivery.shipment, line.counted)
-            _caution(packing, delivery, line, answers)
+            _caution(packing, delivery, line, answers, places.site)
             papers.extend(_papers(packing, line, answers))
             listed_item = line.stocked == line.counted.item
             shares = _shares(answers, line.covers) if listed_item else [(None, line.ticks)]
@@ -168,6 +169,7 @@ def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> A
         places=(source, quarantine, *bins.values()),
         steps=steps,
         papers=with_receipt,
+        said_hash=delivery.said_hash,
         by=delivery.by,
         recorded_by=delivery.recorded_by,
         document=delivery.shipment.name,
@@ -267,7 +269,7 @@ def _shares(answers: list[ListedLine], covers: int) -> list[tuple[ListedLine | N
     return [*share(answers, covers)] or [(None, covers)]
 
 
-def _caution(packing: PackingLists, delivery: Delivery, line: _Line, answers: list[ListedLine]) -> None:
+def _caution(packing: PackingLists, delivery: Delivery, line: _Line, answers: list[ListedLine], site: Site) -> None:
     counted, cautions = line.counted, packing.cautions.setdefault(delivery.event_id, [])
     if line.judgement.verdict in (Verdict.REFUSED, Verdict.WRONG):
         cautions.append(f"{line.judgement.reason}: it goes to quarantine, never to stock.")
@@ -279,7 +281,7 @@ def _caution(packing: PackingLists, delivery: Delivery, line: _Line, answers: li
     if not answers:
         where = f"package {counted.package.name} of " if counted.package else ""
         cautions.append(f"The packing list of {where}{delivery.shipment} does not name {counted.item}.")
-    if line.expires and line.expires < delivery.shipment.site.local_date(delivery.at):
+    if line.expires and line.expires < site.local_date(delivery.at):
         cautions.append(f"{counted.item} could be used to {line.expires:%Y-%m-%d}: it came expired.")
     elif counted.item.shelf_life_days and not line.expires and line.ticks:
         cautions.append(f"{counted.item} has a shelf life, and no day made or last usable is given.")

@@ -38,7 +38,7 @@ class Act:
     What a posting will be.
 
     content : what the person said, hashed, so that the same id sent twice is known; never what followed from the
-    stock of the day. items, places : all that its moves may touch. picks : whether it chooses from every good place.
+    stock of the day. said_hash : the hash of it, where whoever read it from a sheet made one. items, places : all that its moves may touch. picks : whether it chooses from every good place.
     steps : called with the books once everything is locked; returns the moves, or raises LedgerError.
     papers : called with the new posting, after `steps`; returns the rows that go with it, parents first.
     """
@@ -51,6 +51,7 @@ class Act:
     places: tuple[Place, ...]
     steps: Callable[[Books], Iterable[Step]]
     picks: bool = False
+    said_hash: str = ""
     by: str = ""
     recorded_by: User | None = None
     reason: str = ""
@@ -62,6 +63,8 @@ class Act:
     @property
     def content_hash(self) -> str:
         """A hash of all that the person said."""
+        if self.said_hash:
+            return self.said_hash
         whole = {
             **self.content,
             "kind": str(self.kind),

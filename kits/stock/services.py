@@ -9,7 +9,7 @@ item's balances while its row is locked, what was read is what is there. On SQLi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -185,6 +185,11 @@ def _record(site: Site, makers: Iterable[Callable[[], Act]]) -> list[Outcome]:
     return outcomes
 
 
+def posted_content(site: Site, ids: Sequence[str]) -> dict[str, str]:
+    """Return the content hashes of the postings that a site has of these ids."""
+    return {posting.event_id: posting.content_hash for posting in _known_postings(site, ids).values()}
+
+
 def lock_items(site: Site, items: Iterable[Item]) -> None:
     """Take the row lock of each item, in key order, so that two acts on one item take turns."""
     if connection.features.has_select_for_update:
@@ -220,7 +225,7 @@ def _check_site(site: Site, items: Iterable[Item], places: Iterable[Place]) -> N
             raise ValueError(f"{row} belongs to another site than {site}")
 
 
-def _known_postings(site: Site, ids: list[str]) -> dict[str, Posting]:
+def _known_postings(site: Site, ids: Sequence[str]) -> dict[str, Posting]:
     postings = Posting.objects.of(site)
     return {
         posting.event_id: posting

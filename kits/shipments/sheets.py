@@ -1,0 +1,123 @@
+"""The table `shipments`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from kits.shipments import services
+from kits.shipments.models import Package, PackingLine, Shipment
+from kits.shipments.packs import PackError, pieces_per_pack
+from takeoff.sheets.agreeing import first_rows, told_change
+from takeoff.sheets.columns import Column
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.kinds import Day, Number, Reference, Text
+from takeoff.sheets.records import match
+from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.units.exact import NotExactError, to_ticks
+
+OF_THE_SHIPMENT = ("supplier", "carrier", "shipped", "expected")
+
+
+class ShipmentsTable(DescriptionTable):
+    """What suppliers sent, by their packing lists."""
+
+    name = "shipments"
+    order = 140
+    help = "What suppliers sent: their packing lists, package by package."
+    columns = (
+        Column("shipment", Text(60), "The shipment.", required=True, example="SHP-01"),
+        Column("supplier", Reference(to="supplier"), "Who sent it.", required=True),
+        Column("item", Reference(to="item"), "What the list names.", required=True),
+        Column("quantity", Number(above=True), "How many, in what the list counts in.", required=True),
+        Column("package", Text(60), "Crate, box or pallet.", default="", default_help="none named"),
+        Column("unit", Text(20), "What the list counts in: the item's unit, box or pack.", default=""),
+        Column("per_pack", Number(above=True), "How many one of these holds.", default_help="by unit, else 1"),
+        Column("kit", Reference(to="kit"), "The kit that it belongs to.", default_help="none"),
+        Column("order", Reference(to="order"), "The order that it answers.", default_help="none"),
+        Column("carrier", Text(120), "Who brings it.", default=""),
+        Column("shipped", Day(), "When it left.", default_help="nobody said"),
+        Column("expected", Day(), "When it is expected.", default_help="nobody said"),
+    )
+    key = ("shipment", "package", "item", "kit", "order")
+    names = {"shipment": "shipment"}
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change shipments, packages and the lines of packing lists."""
+        known = context.lookup("shipment")
+        new, changed = [], []
+        for name, row in first_rows(context, rows, "shipment", OF_THE_SHIPMENT).items():
+            shipment = known.get(name)
+            if shipment is None:
+                new.append(Shipment(site=context.site, name=name, **{field: row[field] for field in OF_THE_SHIPMENT}))
+                continue
+            details = []
+            for field in OF_THE_SHIPMENT:
+                if row.gives(field) and getattr(shipment, field) != row[field]:
+                    details.append(told_change(field, getattr(shipment, field), row[field]))
+                    setattr(shipment, field, row[field])
+            if details:
+                changed.append(shipment)
+                context.count(self.name, "changed", name, tuple(details))
+        services.save_shipments(site=context.site, new=new, changed=changed)
+        for shipment in new:
+            context.remember("shipment", shipment.name, shipment)
+        self._save_lines(context, rows)
+
+    def _save_lines(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        shipments = context.lookup("shipment")
+        packages = services.make_packages(
+            site=context.site,
+            wanted=[(shipments[row["shipment"]], row["package"]) for row in rows if row["package"]],
+        )
+
+        def package(row: Row) -> Package | None:
+            return packages[shipments[row["shipment"]].pk, row["package"]] if row["package"] else None
+
+        holds = {id(row): pieces for row in rows if (pieces := _pieces(context, row)) is not None}
+        lines = PackingLine.objects.of(context.site).filter(shipment__in={shipments[r["shipment"]].pk for r in rows})
+        matched = match(
+            context,
+            [row for row in rows if id(row) in holds],
+            model=PackingLine,
+            existing={(ln.shipment_id, ln.package_id, ln.item_id, ln.kit_id, ln.order_id): ln for ln in lines},
+            key=lambda row: (
+                shipments[row["shipment"]].pk,
+                *(thing and thing.pk for thing in (package(row), row["item"], row["kit"], row["order"])),
+            ),
+            values=lambda row: {"quantity": row["quantity"] * holds[id(row)], "per_pack": holds[id(row)]},
+            columns={"per_pack": "quantity"},  # what a list counts in is part of its quantity
+            identity=lambda row: {
+                "shipment": shipments[row["shipment"]],
+                "package": package(row),
+                "item": row["item"],
+                "kit": row["kit"],
+                "order": row["order"],
+            },
+        )
+        services.save_packing_lines(site=context.site, matched=matched)
+
+
+def _pieces(context: LoadContext, row: Row) -> Decimal | None:
+    """Return how many pieces one of what the list counts holds, or None when that is a problem."""
+    item = row["item"]
+    try:
+        pieces = pieces_per_pack(
+            unit=row["unit"], per_pack=row["per_pack"], item_unit=item.unit, pack=item.pack, per_box=item.per_box
+        )
+        to_ticks(row["quantity"] * pieces)
+    except PackError as error:
+        context.problem(row, error.column, expected=error.expected)
+        return None
+    except NotExactError as error:
+        context.problem(row, "quantity", expected=f"a number whose pieces four decimal places hold: {error}")
+        return None
+    return pieces
+
+
+register(ShipmentsTable())
+register_reference(
+    "shipment",
+    lambda site: {shipment.name: shipment for shipment in Shipment.objects.of(site).select_related("supplier")},
+)

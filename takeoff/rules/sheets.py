@@ -55,7 +55,7 @@ class RulesTable(DescriptionTable):
         Column("sides", Whole(least=1, most=20), "How many sides the posts stand on.", default_help="1"),
         Column("piece", Length(needs_unit=True, above_zero=True), "Length of a cut piece.", default_help="none"),
         Column("bead", Length(needs_unit=True, above_zero=True), "Diameter of a bead.", default_help="none"),
-        Column("allowance", Percent(below=Decimal(10)), "On top of the quantity.", default=Decimal(0)),
+        Column("allowance", Percent(most=Decimal(10)), "On top of the quantity.", default=Decimal(0)),
         Column(
             "rounding",
             Choice(word.ROUNDINGS),

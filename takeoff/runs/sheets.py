@@ -49,7 +49,7 @@ class RunsTable(DescriptionTable):
         ),
         Column("location", Choice(tuple(Run.Location.values)), "Where it runs.", default=Run.Location.INDOOR.value),
         Column("breaker_amps", Whole(least=1, most=20000), "Rating of the breaker.", default_help="not given"),
-        Column("slack_percent", Percent(below=Decimal(1)), "Cable added to the length.", default=Decimal(0)),
+        Column("slack_percent", Percent(), "Cable added to the length.", default=Decimal(0)),
         Column("pull_allowance", Length(), "Cable added to each conductor for the pull.", default=Decimal(0)),
         Column(
             "centre_spacing",

@@ -134,7 +134,8 @@ class Percent(Kind):
     """A percentage, given as a fraction: 0.05 for 5 %. A bare 5 is refused unless the header says (%)."""
 
     label: ClassVar[str] = "percent"
-    below: Decimal | None = None
+    least: Decimal = Decimal(0)
+    most: Decimal = Decimal(1)
 
     def header_unit(self, text: str) -> str | None:
         """Return %."""
@@ -143,8 +144,7 @@ class Percent(Kind):
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives a Decimal fraction."""
         expected = PERCENT_EXPECTED if unit is None else "a percentage such as 5"
-        if self.below is not None:
-            expected += f", below {self.below * 100:f}%"
+        expected += f", from {_percent(self.least)} to {_percent(self.most)}"
 
         def read(cell: Any) -> Decimal:
             if isinstance(cell, date | time | timedelta):
@@ -156,7 +156,7 @@ class Percent(Kind):
                 fraction = parse_percent(text)
             except MeasureError as error:
                 raise CellError(error.expected) from None
-            if fraction < 0 or (self.below is not None and fraction >= self.below):
+            if not self.least <= fraction <= self.most:
                 raise CellError(expected)
             return fraction
 
@@ -224,6 +224,10 @@ class Size(Kind):
                 raise CellError(error.expected) from None
 
         return read
+
+
+def _percent(fraction: Decimal) -> str:
+    return f"{(fraction * 100).normalize():f}%"
 
 
 def _ticks(cell: Any, bare: str | None, expected: str) -> int:

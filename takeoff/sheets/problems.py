@@ -21,7 +21,8 @@ class Problem:
     expected: str
 
     def __str__(self) -> str:
-        return f"{place(self)}: found {self.found or 'nothing'}, expected {self.expected}"
+        where = place(self)
+        return f"{where and f'{where}: '}found {self.found or 'nothing'}, expected {self.expected}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class CellError(ValueError):
 
 def place(remark: Problem | Caution) -> str:
     """Return where a problem or a caution stands: `runs, row 3, column tiers`."""
-    parts = [remark.sheet]
+    parts = [remark.sheet] if remark.sheet else []
     if remark.row is not None:
         parts.append(f"row {remark.row}")
     if remark.column:

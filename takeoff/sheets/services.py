@@ -11,8 +11,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
-from django.core.exceptions import ValidationError
-from django.core.validators import validate_slug
 from django.db import transaction
 from django.utils import timezone
 
@@ -81,8 +79,6 @@ class _Load:
         events: list[EventTable] = []
         if site._state.adding and SITE_TABLE not in tables:
             self._refuse("", self.slug, "the slug of a site that exists, or a table site that creates it")
-        if site._state.adding and SITE_TABLE in tables:
-            self._check_slug()
         event_rows: list[Row] = []
         for table, sheet in tables.values():
             self.context.outcomes[table.name] = TableOutcome(table.name, rows=len(sheet.rows))
@@ -115,12 +111,6 @@ class _Load:
             else:
                 found[table.name] = table, sheet
         return {table.name: found[table.name] for table in registry.tables() if table.name in found}
-
-    def _check_slug(self) -> None:
-        try:
-            validate_slug(self.slug)
-        except ValidationError:
-            self._refuse("", self.slug, "a slug of letters, digits, hyphens and underscores")
 
     def _read(self, table: Table, sheet: Sheet) -> list[Row]:
         """Return the rows that are good by themselves, and note every problem."""

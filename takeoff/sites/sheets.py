@@ -4,19 +4,58 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
+from zoneinfo import available_timezones
 
 from django.core.exceptions import ValidationError
 
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Number, Text, Whole
+from takeoff.sheets.kinds import Choice, Kind, Number, Reader, Reading, Text, Whole, as_text
 from takeoff.sheets.measured import Length, Percent
+from takeoff.sheets.problems import CellError
 from takeoff.sheets.registry import register
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.sites.services import save_site
+
+
+@dataclass(frozen=True, slots=True)
+class Currency(Kind):
+    """A currency by its three letters."""
+
+    label: ClassVar[str] = "currency"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives three capitals."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell).upper()
+            if len(text) != 3 or not (text.isascii() and text.isalpha()):
+                raise CellError("the three letters of a currency, such as USD")
+            return text
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class TimeZone(Kind):
+    """A time zone by its name."""
+
+    label: ClassVar[str] = "time zone"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a name that the time zone database knows."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell)
+            if text not in available_timezones():
+                raise CellError("a name in the time zone database, such as America/Chicago or UTC")
+            return text
+
+        return read
 
 
 class SiteTable(DescriptionTable):
@@ -39,8 +78,8 @@ class SiteTable(DescriptionTable):
             "The electrical code that was adopted; with other, its checks are notes only.",
             default=Site.Code.NFPA_70.value,
         ),
-        Column("currency", Text(3), "Three letters (ISO 4217).", default="USD"),
-        Column("timezone", Text(60), "Name in the time zone database.", default="UTC", example="America/Chicago"),
+        Column("currency", Currency(), "Three letters (ISO 4217).", default="USD"),
+        Column("timezone", TimeZone(), "Name in the time zone database.", default="UTC", example="America/Chicago"),
         Column(
             "keep_length",
             Length(),
@@ -50,7 +89,7 @@ class SiteTable(DescriptionTable):
         ),
         Column(
             "mark_allowance",
-            Percent(below=Decimal(1)),
+            Percent(),
             "What a printed length mark may be off.",
             default=Decimal("0.01"),
             default_help="1%",
@@ -71,7 +110,7 @@ class SiteTable(DescriptionTable):
         ),
         Column(
             "service_level",
-            Percent(below=Decimal(1)),
+            Percent(least=Decimal("0.5"), most=Decimal("0.999")),
             "How sure to be that learned usage is covered, 50% to 99.9%.",
             default=Decimal("0.95"),
             default_help="95%",
@@ -119,6 +158,10 @@ class SiteTable(DescriptionTable):
             save_site(site=site)
         except ValidationError as error:
             for name, messages in error.message_dict.items():
+                if name == "slug":
+                    expected = "a site whose slug is of letters, digits, hyphens and underscores"
+                    context.problem(row, "", found=site.slug, expected=expected)
+                    continue
                 column = name if name in self.by_name else ""
                 for message in messages:
                     context.problem(row, column, expected=f"a setting that a site takes: {message}")

@@ -1,0 +1,78 @@
+"""The two ways HiGHS is used here: a linear programme that grows by columns, and a mixed-integer one solved once."""
+
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+def quiet() -> highspy.Highs:
+    """A HiGHS object that prints nothing, uses one thread and one seed, and never stops at a loose gap."""
+    model = highspy.Highs()
+    for option, value in (("output_flag", False), ("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
+        model.setOptionValue(option, value)
+    return model
+
+
+@dataclass(frozen=True)
+class Answer:
+    """values is None when there is no solution; bound is the least that the objective can be."""
+
+    values: Floats | None
+    objective: float
+    bound: float
+    infeasible: bool
+    optimal: bool
+
+
+def solve_mip(
+    cost: Floats,
+    upper: Floats,
+    integer: NDArray[np.bool_],
+    rows: list[tuple[NDArray[np.int32], Floats, float, float]],
+    seconds: float,
+    nodes: int,
+    start: Floats | None = None,
+    target: float | None = None,
+) -> Answer:
+    """
+    Minimise cost . x over 0 <= x <= upper and rows (columns, coefficients, low, high).
+
+    start : a solution to begin with. target : stop at the first solution that is this good.
+    """
+    model = quiet()
+    model.setOptionValue("time_limit", max(0.01, float(seconds)))
+    model.setOptionValue("mip_max_nodes", int(nodes))
+    if target is not None:
+        model.setOptionValue("objective_target", float(target))
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(cost), len(rows)
+    lp.col_cost_ = np.asarray(cost, dtype=float)
+    lp.col_lower_ = np.zeros(len(cost))
+    lp.col_upper_ = np.asarray(upper, dtype=float)
+    lp.row_lower_ = np.array([row[2] for row in rows], dtype=float)
+    lp.row_upper_ = np.array([row[3] for row in rows], dtype=float)
+    lp.integrality_ = [highspy.HighsVarType.kInteger if yes else highspy.HighsVarType.kContinuous for yes in integer]
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.concatenate(([0], np.cumsum([len(row[0]) for row in rows]))).astype(np.int32)
+    lp.a_matrix_.index_ = np.concatenate([row[0] for row in rows]).astype(np.int32)
+    lp.a_matrix_.value_ = np.concatenate([row[1] for row in rows]).astype(float)
+    model.passModel(lp)
+    if start is not None:
+        solution = highspy.HighsSolution()
+        solution.col_value = list(start)
+        model.setSolution(solution)
+    model.run()
+    status = model.getModelStatus()
+    info = model.getInfo()
+    has = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+    return Answer(
+        values=np.array(model.getSolution().col_value) if has else None,
+        objective=info.objective_function_value if has else float("inf"),
+        bound=info.mip_dual_bound,
+        infeasible=status == highspy.HighsModelStatus.kInfeasible,
+        optimal=status == highspy.HighsModelStatus.kOptimal,
+    )

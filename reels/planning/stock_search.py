@@ -1,0 +1,244 @@
+"""
+Least cost of stock lengths: column generation gives the bound, dives give plans, the exact finish decides.
+
+See `columns`, `dive` and `finish` for the sources of each.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Callable
+from fractions import Fraction
+
+import numpy as np
+
+from reels.planning.columns import Master, generate
+from reels.planning.dive import dive
+from reels.planning.finish import choose_patterns, list_patterns
+from reels.planning.pricing import Ints, Stock
+from reels.planning.stock import StockPattern, StockPlan, StockProblem, check_stock_plan, validate_stock
+from reels.planning.watch import Watch
+
+MOST_PATTERNS = 40_000
+SAFETY = 1e-6
+StockProgress = Callable[[str, float, int | None, int], object]
+
+
+def plan_stock(problem: StockProblem, progress: StockProgress | None = None) -> StockPlan:
+    """
+    Cut all items from stock at least cost.
+
+    progress : called as progress(stage, elapsed, cost, bound); a true answer stops the planner.
+    Raises ProblemError for a problem that contradicts itself.
+    """
+    validate_stock(problem)
+    search = Search(problem, progress)
+    search.run()
+    plan = search.plan()
+    check_stock_plan(problem, plan)
+    return plan
+
+
+class Search:
+    def __init__(self, problem: StockProblem, progress: StockProgress | None) -> None:
+        self.problem = problem
+        self.watch = Watch(
+            problem.limits,
+            None if progress is None else lambda stage, elapsed: progress(stage, elapsed, self.cost, self.bound),
+        )
+        merged: Counter[int] = Counter()
+        for length, demand in problem.items:
+            merged[length] += demand
+        items = sorted(((length, demand) for length, demand in merged.items() if demand), reverse=True)
+        divisor = math.gcd(*(length for length, _ in items)) or 1
+        self.divisor = divisor
+        self.lengths: Ints = np.array([length // divisor for length, _ in items], dtype=np.int64)
+        self.counts: Ints = np.array([demand for _, demand in items], dtype=np.int64)
+        pieces = int(self.counts.sum())
+        self.kinds = [kind for kind in problem.stock if kind.available != 0]
+        self.stock = Stock(
+            capacity=np.array([kind.length // divisor for kind in self.kinds], dtype=np.int64),
+            available=np.array(
+                [pieces if kind.available is None else min(pieces, kind.available) for kind in self.kinds],
+                dtype=np.int64,
+            ),
+            opening=np.array([float(kind.cost) for kind in self.kinds]),
+        )
+        self.step = math.gcd(*(kind.cost for kind in self.kinds)) or 1
+        self.cost: int | None = None
+        self.chosen: list[tuple[int, Ints]] = []
+        self.bound = 0
+
+    # Plans ----------------------------------------------------------------------------------------------------
+
+    def offer(self, chosen: list[tuple[int, Ints]], stage: str) -> None:
+        """Keep a choice of patterns when it cuts everything for less; what is missing is added by first fit."""
+        left = self.counts.copy()
+        free = self.stock.available.copy()
+        trimmed = []
+        for kind, pattern in chosen:
+            part = np.minimum(pattern, left)
+            if part.any():
+                left -= part
+                free[kind] -= 1
+                trimmed.append((kind, part))
+        added = self.first_fit(left, free)
+        if added is None:
+            return
+        result = [(self.cheapest(kind, pattern, free), pattern) for kind, pattern in trimmed + added]
+        cost = sum(self.kinds[kind].cost for kind, _ in result)
+        if self.cost is None or cost < self.cost:
+            self.cost, self.chosen = cost, result
+            self.watch.tell(stage)
+
+    def cheapest(self, kind: int, pattern: Ints, free: Ints) -> int:
+        """The cheapest stock length still free that holds a pattern; it takes the place of `kind` in `free`."""
+        need = int(pattern @ self.lengths)
+        options = [k for k in range(len(self.kinds)) if self.stock.capacity[k] >= need and (free[k] > 0 or k == kind)]
+        best = min(options, key=lambda k: (self.kinds[k].cost, k != kind, k))
+        free[kind] += 1
+        free[best] -= 1
+        return best
+
+    def first_fit(self, left: Ints, free: Ints) -> list[tuple[int, Ints]] | None:
+        """First fit decreasing into new stock, each time of the length with the least cost per unit that fits."""
+        opened: list[tuple[int, Ints, int]] = []
+        order = sorted(
+            range(len(self.kinds)),
+            key=lambda k: (self.stock.opening[k] / self.stock.capacity[k], -self.stock.capacity[k]),
+        )
+        for demand in np.flatnonzero(left).tolist():
+            length = int(self.lengths[demand])
+            for _ in range(int(left[demand])):
+                place = next((i for i, (_, _, room) in enumerate(opened) if room >= length), None)
+                if place is None:
+                    kind = next((k for k in order if free[k] > 0 and self.stock.capacity[k] >= length), None)
+                    if kind is None:
+                        return None
+                    free[kind] -= 1
+                    opened.append((kind, np.zeros_like(left), int(self.stock.capacity[kind])))
+                    place = len(opened) - 1
+                kind, pattern, room = opened[place]
+                pattern[demand] += 1
+                opened[place] = (kind, pattern, room - length)
+        return [(kind, pattern) for kind, pattern, _ in opened]
+
+    # Bounds ---------------------------------------------------------------------------------------------------
+
+    def raise_bound(self, value: float) -> None:
+        """Take over a bound, rounded up to a cost that stock can add up to."""
+        steps = math.ceil(value / self.step - SAFETY)
+        self.bound = max(self.bound, steps * self.step)
+
+    @property
+    def done(self) -> bool:
+        """Whether the best plan is proven."""
+        return self.cost is not None and self.cost <= self.bound
+
+    # Stages ---------------------------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """All stages until the plan is proven or limits are reached."""
+        if not len(self.lengths):
+            self.cost = 0
+            return
+        self.offer([], "first fit")
+        needed = int(self.lengths @ self.counts)
+        rate = min(
+            Fraction(kind.cost, int(cap))
+            for kind, cap in zip(self.kinds, self.stock.capacity.tolist(), strict=True)
+            if cap
+        )
+        self.raise_bound(float(rate * needed))
+        if self.done or self.watch.over():
+            return
+        penalty = np.full(len(self.lengths), 2.0 * float(self.stock.opening.max()))
+        master = Master(self.stock, self.lengths, np.arange(len(self.lengths)), self.counts, penalty, covering=True)
+        for kind, pattern in self.chosen:
+            master.add(kind, pattern)
+        generate(master, self.problem.limits.rounds * 3, self.watch.over, several=8)
+        self.raise_bound(master.bound)
+        self.watch.tell("columns")
+        if self.done or self.watch.over():
+            return
+        self._dive(master, None)
+        attempt = 0
+        while not self.done and not self.watch.over() and attempt < self.problem.limits.tries:
+            settled = self._decide(master, attempt)
+            if settled or self.done:
+                continue
+            self._dive(master, attempt)
+            attempt += 1
+
+    def _dive(self, master: Master, seed: int | None) -> None:
+        share = 0.12 if seed is None or seed % 2 else 0.04
+        chosen = dive(master, self.watch.over, seed=seed, share=share)
+        if chosen is not None:
+            self.offer(chosen, "dive")
+
+    def _decide(self, master: Master, attempt: int) -> bool:
+        """Find a plan at the bound, or prove that there is none; True when settled."""
+        target = self.bound
+        listed = self._listed(master, target) if attempt == 0 else None
+        seconds = self.watch.left()
+        if listed is not None:
+            patterns, kinds = listed
+            costs = self.stock.opening[kinds]
+            times, impossible = choose_patterns(
+                patterns, kinds, costs, self.counts, self.stock.available, float(target), seconds, 10**7
+            )
+            if impossible:
+                self.bound = target + self.step
+                self.watch.tell("proof")
+                return True
+        else:
+            patterns = np.array(master.patterns)
+            kinds = np.array(master.kinds)
+            reduced = self.stock.opening[kinds] - patterns @ master.best_duals
+            near = np.argsort(reduced, kind="stable")[:4000]
+            patterns, kinds = patterns[near], kinds[near]
+            times, _ = choose_patterns(
+                patterns,
+                kinds,
+                self.stock.opening[kinds],
+                self.counts,
+                self.stock.available,
+                float(target),
+                min(seconds, 4.0),
+                10**7,
+            )
+        if times is not None:
+            self.offer(
+                [(int(kinds[i]), patterns[i]) for i in np.flatnonzero(times) for _ in range(int(times[i]))], "exact"
+            )
+        return times is not None
+
+    def _listed(self, master: Master, target: int) -> tuple[Ints, Ints] | None:
+        best = sorted(master.good_duals, key=lambda dual: -dual.bound)[:40]
+        gaps = [target - dual.bound for dual in best]
+        parts: list[Ints] = []
+        kinds: list[Ints] = []
+        for kind, capacity in enumerate(self.stock.capacity.tolist()):
+            opening = float(self.stock.opening[kind])
+            costs = [opening + float(dual.gains[kind]) for dual in best]
+            duals = [dual.duals for dual in best]
+            found = list_patterns(
+                self.lengths, self.counts, capacity, costs, duals, gaps, MOST_PATTERNS, self.watch.over
+            )
+            if found is None:
+                return None
+            parts.append(found)
+            kinds.append(np.full(len(found), kind))
+        return np.concatenate(parts), np.concatenate(kinds)
+
+    def plan(self) -> StockPlan:
+        """The best plan found."""
+        watch = self.watch
+        stopped = "proven" if self.done else "asked" if watch.asked else "time" if watch.timed_out else "finished"
+        patterns = None
+        if self.cost is not None:
+            times: Counter[tuple[int, tuple[tuple[int, int], ...]]] = Counter()
+            for kind, pattern in self.chosen:
+                cuts = tuple((int(self.lengths[i]) * self.divisor, int(pattern[i])) for i in np.flatnonzero(pattern))
+                times[self.kinds[kind].length, cuts] += 1
+            patterns = tuple(StockPattern(stock, cuts, number) for (stock, cuts), number in sorted(times.items()))
+        return StockPlan(patterns, self.cost, self.bound, stopped, watch.elapsed())

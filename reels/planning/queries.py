@@ -6,11 +6,12 @@ Each takes a constant number of queries. Lengths are ticks (1/10 000 mm) unless 
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, planned_dates, set_name
@@ -25,7 +26,7 @@ from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Measurement
 from takeoff.runs.queries import latest_measurements
 from takeoff.sites.models import Site
-from takeoff.units.exact import to_ticks
+from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 
 
@@ -222,6 +223,31 @@ def cut_list_by_run(lists: Sequence[ReelCutList]) -> dict[str, list[CutLine]]:
     for line in (line for one in lists for line in one.lines):
         by_run[line.planned.conductor.run.name].append(line)
     return {run: sorted(lines, key=lambda x: x.planned.conductor.name) for run, lines in sorted(by_run.items())}
+
+
+def cables_to_plan(site: Site) -> list[Cable]:
+    """Return the cables of which something is still to be cut, by code."""
+    still_open = {entry.conductor.cable_id for entry in ledger(site).conductors if not entry.is_cut}
+    return list(Cable.objects.of(site).filter(pk__in=still_open).order_by("code"))
+
+
+def stored_as_json(plan: CutPlan) -> dict[str, Any]:
+    """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
+    loads: dict[str, dict[str, int]] = {}
+    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
+        cuts = loads.setdefault(cut.reel.tag, {})
+        cuts[cut.conductor.run.name] = cuts.get(cut.conductor.run.name, 0) + 1
+    return {
+        "name": plan.cable.code,
+        "kind": "reels",
+        "seconds": round(plan.seconds or 0, 3),
+        "stopped": plan.stopped,
+        "levels": plan.levels,
+        "bounds": plan.bounds,
+        "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
+        "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
+        "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],
+    }
 
 
 def _reel_list(

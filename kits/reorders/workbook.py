@@ -13,6 +13,7 @@ from kits.reorders.lists import OrderList, order_lists
 from kits.reorders.sheet import Heading, write_order_sheet, write_why_sheet
 from kits.reorders.table import A4, LETTER
 from kits.shortages.lines import Reconciliation
+from takeoff.sheets.export import text_cell
 
 
 class Sender(Protocol):
@@ -71,7 +72,7 @@ def reorder_workbook(order: OrderList, heading: Heading) -> Workbook:
     """Return the workbook of one supplier's list, ready to be saved once."""
     workbook = Workbook(write_only=True)
     workbook.properties.creator = "Reelkeep"
-    workbook.properties.title = f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}"
+    workbook.properties.title = text_cell(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
     workbook.calculation.fullCalcOnLoad = True
     write_order_sheet(workbook, heading, order)
     write_why_sheet(workbook, heading, order.lines)

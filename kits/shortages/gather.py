@@ -34,6 +34,7 @@ from takeoff.units.measures import contents_mm3
 Kind = Place.Kind
 WORK = {Kind.HANDED_OUT, Kind.SPOILED}
 GOOD = {kind for kind in Kind if kind.holds_good_stock}
+STAGE_ORDER = {stage: place for place, stage in enumerate(StageName.values)}
 StageKey = tuple[int, str]  # run, stage
 
 
@@ -161,9 +162,8 @@ def _item_books(
 
 def _stage_books(gathered: Gathered, key: int, issued: Mapping[StageKey, int]) -> Iterable[StageBook]:
     takeoffs = gathered.takeoffs.get(key, {})
-    order = {stage: place for place, stage in enumerate(StageName.values)}
     keys = {*takeoffs, *(stage for stage, quantity in issued.items() if quantity)}
-    for run_id, stage in sorted(keys, key=lambda k: (gathered.runs[k[0]], k[0], order[k[1]])):
+    for run_id, stage in sorted(keys, key=lambda k: (gathered.runs[k[0]], k[0], STAGE_ORDER[k[1]])):
         dates = gathered.stages.get((run_id, stage), StageDates())
         takeoff, drawn = takeoffs.get((run_id, stage), (0, 0))
         yield StageBook(
@@ -198,8 +198,9 @@ def _goods(item: Item) -> Goods:
 
 def _stages(site: Site, end: datetime) -> dict[StageKey, StageDates]:
     rows = Stage.objects.of(site).values_list("run_id", "stage", "planned", "done")
+    # A stage done on a date without a time is done at the end of that day, which is midnight.
     return {
-        (run, stage): StageDates(planned, done if done is not None and done < end else None, known=True)
+        (run, stage): StageDates(planned, done if done is not None and done <= end else None, known=True)
         for run, stage, planned, done in rows
     }
 

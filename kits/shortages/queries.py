@@ -9,7 +9,7 @@ from fractions import Fraction
 from math import floor
 
 from kits.overview.readiness import Store, Work, ready
-from kits.shortages.gather import Gathered, StageDates, gather
+from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import Terms, reckon
@@ -87,7 +87,7 @@ def _readiness(
     works = [
         _work(site, gathered, run_id, stage, needs[run_id, stage], tuple(lengths[run_id]), busy)
         for run_id in gathered.runs
-        for stage in StageName.values
+        for stage in STAGE_ORDER
     ]
     return ready(
         works,
@@ -114,7 +114,7 @@ def _work(
         run_id=run_id,
         run=gathered.runs[run_id],
         stage=stage,
-        place=StageName.values.index(stage),
+        place=STAGE_ORDER[stage],
         planned=dates.planned,
         done=dates.done.astimezone(site.tz) if dates.done else None,
         needs=needs,

@@ -114,7 +114,8 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
     needs = tuple(_need(stage, belief, terms.as_of) for stage in stages)
     deliveries = _deliveries(books, terms.as_of)
     need = sum(n.need for n in needs)
-    covered = sum(d.quantity for d in covered_needs(needs, belief, terms))
+    wanted = covered_needs(needs, belief, terms)
+    covered = sum(d.quantity for d in wanted)
     on_hand = sum(lot.quantity for lot in books.lots)
     good = usable(books.lots, terms.as_of)
     totals = causes.Books(
@@ -135,10 +136,12 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need=need,
     )
     coming = [Dated(d.quantity, d.on) for d in deliveries]
-    walk = project(terms.as_of, books.lots, coming, covered_needs(needs, belief, terms))
-    # An undated need makes an item short, but no day on which it runs out.
-    dated = covered_needs([n for n in needs if n.planned is not None], belief, terms)
-    short_on = project(terms.as_of, books.lots, coming, dated).short_on
+    walk = project(terms.as_of, books.lots, coming, wanted)
+    short_on = walk.short_on
+    if walk.short and any(n.planned is None and (n.need or n.expected) for n in needs):
+        # An undated need makes an item short, but no day on which it runs out.
+        dated = covered_needs([n for n in needs if n.planned is not None], belief, terms)
+        short_on = project(terms.as_of, books.lots, coming, dated).short_on
     learned = covered - need
     line = ShortLine(
         item=books.item,

@@ -139,6 +139,14 @@ def test_a_day_ends_at_midnight_on_site(lug):
     assert line_of(scene, as_of=date(2026, 5, 5)).counted == 7 * UNIT
 
 
+def test_a_stage_done_at_the_end_of_a_day_is_done_on_that_day(scene, lug, run):
+    scene.needs(run, lug, "covers", 5)
+    scene.stage(run, "covers", done=datetime(2026, 5, 4, 0, 0, tzinfo=UTC))
+
+    assert line_of(scene, as_of=date(2026, 5, 2)).need == 5 * UNIT
+    assert line_of(scene, as_of=date(2026, 5, 3)).need == 0
+
+
 def test_a_reversed_receipt_opens_its_packing_line_again(scene, lug):
     packing = scene.ship(lug, 10)
     receipt = scene.receive(packing, 8, when=at(2))

@@ -77,8 +77,8 @@ class _Load:
         self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading(site))
         tables = self._tables()
         events: list[EventTable] = []
-        if site._state.adding and SITE_TABLE not in tables:
-            self._refuse("", self.slug, "the slug of a site that exists, or a table site that creates it")
+        if site._state.adding and (SITE_TABLE not in tables or not tables[SITE_TABLE][1].rows):
+            self._refuse("", self.slug, "the slug of a site that exists, or a table site with a row that creates it")
         event_rows: list[Row] = []
         for table, sheet in tables.values():
             self.context.outcomes[table.name] = TableOutcome(table.name, rows=len(sheet.rows))

@@ -2,7 +2,8 @@
 Where rows come from: a workbook, a CSV or a folder of CSVs, within limits. Pure: no Django.
 
 Formulas and links are never followed: openpyxl reads values as they were typed, and a formula stays a formula, which
-no column takes. XML is read through defusedxml, which openpyxl uses where it is installed.
+no column takes. openpyxl reads small parts through defusedxml but rows through the plain parser, so a workbook whose
+XML declares a document type, where entities come from, is refused before openpyxl sees it.
 """
 
 from __future__ import annotations
@@ -10,11 +11,13 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterator
+import zlib
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any
 from warnings import catch_warnings, simplefilter
+from xml.parsers.expat import ExpatError, ParserCreate
 
 from openpyxl import load_workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
@@ -119,13 +122,44 @@ def _check_archive(file: IO[bytes], name: str) -> None:
     try:
         with zipfile.ZipFile(file) as archive:
             members = archive.infolist()
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+            if len(members) > MOST_MEMBERS or sum(member.file_size for member in members) > MOST_UNPACKED:
+                raise SourceError(f"{name!r} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB")
+            if any(member.flag_bits & 0x1 for member in members):
+                raise SourceError(f"{name!r} is protected by a password")
+            for member in members:
+                with archive.open(member) as part:
+                    if _declares_document_type(part):
+                        raise SourceError(f"{name!r} declares XML entities, which no spreadsheet needs")
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, NotImplementedError) as error:
         raise SourceError(f"{name!r} is damaged or no workbook: save it as .xlsx") from error
-    if len(members) > MOST_MEMBERS or sum(member.file_size for member in members) > MOST_UNPACKED:
-        raise SourceError(f"{name!r} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB")
-    if any(member.flag_bits & 0x1 for member in members):
-        raise SourceError(f"{name!r} is protected by a password")
     file.seek(0)
+
+
+class _Seen(Exception):  # noqa: N818  # no error: it ends the parsing of one part
+    def __init__(self, document_type: bool) -> None:
+        super().__init__()
+        self.document_type = document_type
+
+
+def _declares_document_type(part: IO[bytes]) -> bool:
+    """Return whether a part is XML and declares a document type, which can only stand before the first element."""
+    parser = ParserCreate()
+
+    def seen(document_type: bool) -> Callable[..., None]:
+        def stop(*_args: Any) -> None:
+            raise _Seen(document_type)
+
+        return stop
+
+    parser.StartDoctypeDeclHandler = seen(True)
+    parser.StartElementHandler = seen(False)
+    try:
+        parser.ParseFile(part)
+    except _Seen as end:
+        return end.document_type
+    except ExpatError:
+        return False  # a picture, or XML so broken that openpyxl will say so
+    return False
 
 
 def _read_sheet(name: str, rows: Iterator[tuple[Any, ...]], cells: int) -> tuple[Sheet, int]:

@@ -156,8 +156,14 @@ def test_an_empty_sheet_is_no_problem():
 
 def test_a_site_that_does_not_exist_needs_a_site_sheet():
     assert told(load(CATALOGUE, slug="nowhere")) == [
-        "found nowhere, expected the slug of a site that exists, or a table site that creates it"
+        "found nowhere, expected the slug of a site that exists, or a table site with a row that creates it"
     ]
+
+
+def test_a_site_sheet_without_a_row_creates_no_site():
+    (problem,) = told(load({"site": [["name"]], **CATALOGUE}))
+
+    assert problem.startswith("found north, expected the slug of a site that exists")
 
 
 def test_a_bad_slug_creates_no_site():

@@ -13,10 +13,12 @@ from fractions import Fraction
 
 from takeoff.rules import rows as word
 from takeoff.rules.checks import Problem, check_book
+from takeoff.rules.counting import Counting
 from takeoff.rules.families import Family, families_of
 from takeoff.rules.rows import ItemFacts, RuleRow, numbers, plain_word, words
 from takeoff.rules.rule import Band, Rule, RunKind, Tally
 from takeoff.runs.circle import PI
+from takeoff.runs.facts import RunFacts
 from takeoff.units.exact import SCALE
 from takeoff.units.lengths import MILLIMETRES, length_unit
 from takeoff.units.sizes import parse_size
@@ -40,17 +42,24 @@ class Book:
     items: Mapping[str, ItemFacts]
     rounding: Mapping[str, str]
     families: tuple[Family, ...]
-    _by_kind: dict[RunKind, dict[Tally, tuple[Rule, ...]]] = field(default_factory=dict, compare=False, repr=False)
+    _countings: dict[tuple[object, ...], Counting] = field(default_factory=dict, compare=False, repr=False)
 
     def for_kind(self, kind: RunKind) -> dict[Tally, tuple[Rule, ...]]:
         """Return the rules that apply to a kind of run, together where they count the same."""
-        found = self._by_kind.get(kind)
+        together: dict[Tally, list[Rule]] = {}
+        for rule in self.rules:
+            if rule.fits(kind):
+                together.setdefault(rule.tally, []).append(rule)
+        return {tally: tuple(rules) for tally, rules in together.items()}
+
+    def counting(self, run: RunFacts) -> Counting:
+        """Return what the book counts on runs like this one. Raises SizeError for a size that cannot be read."""
+        ground = run.ground_cable.size if run.ground_cable else ""
+        key = (run.tiers, run.voltage_class, run.location, run.cable.size, ground, run.ground_cables > 0)
+        found = self._countings.get(key)
         if found is None:
-            groups: dict[Tally, list[Rule]] = {}
-            for rule in self.rules:
-                if rule.fits(kind):
-                    groups.setdefault(rule.tally, []).append(rule)
-            found = self._by_kind[kind] = {tally: tuple(rules) for tally, rules in groups.items()}
+            kind = RunKind.of(run)
+            found = self._countings[key] = Counting(kind, self.for_kind(kind), self.families)
         return found
 
     def rounds_by_site(self, item: str) -> bool:

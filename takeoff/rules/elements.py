@@ -6,36 +6,33 @@ Things that are alike come as one group with a number, so that a run of many equ
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
-from takeoff.rules.rule import Tally
-from takeoff.runs.circle import PI, circle_area
-from takeoff.runs.facts import CableFacts, CrossingFacts, RunFacts
+from takeoff.rules.rule import Traits
+from takeoff.runs.circle import PI
+from takeoff.runs.facts import CableFacts, CrossingFacts, RunFacts, SectionFacts
 from takeoff.units.exact import SCALE
+
+NO_TRAITS = Traits()
 
 
 @dataclass(slots=True)
 class Group:
     """
-    `count` things alike.
+    `count` things with the same traits.
 
-    length : of each along itself, None when it has none or the sheet does not say. [ticks]
-    volume : to fill in each crossing, None when the sheet does not say enough. [mm³] number : of the crossing, from 1.
-    where : which they are, for people. The rest is what conditions choose by.
+    lengths : how long how many of them are [ticks]; empty when they have no length or the sheet does not say.
+    volume : to fill in a crossing, None when the sheet does not say enough. [mm³] number : of the crossing, from 1.
+    where : which they are, for people.
     """
 
     count: int
-    length: int | Fraction | None = None
-    where: str = ""
-    kind: str = ""
-    lie: str = ""
-    seal: str = ""
-    holes: int = 0
-    fire_rated: bool = False
-    crossing_kind: str = ""
+    where: str
+    traits: Traits = NO_TRAITS
+    lengths: tuple[tuple[int | Fraction, int], ...] = ()
     volume: Fraction | None = None
     number: int = 0
 
@@ -55,18 +52,24 @@ class Elements:
 
     def __init__(self, run: RunFacts) -> None:
         self.run = run
+        self.ends = run.both_ends
+        self.conductors = run.conductor_count
         self._groups: dict[str, list[Group]] = {}
+        self._plates: list[Plate] | None = None
 
     def of(self, counted_on: str) -> list[Group]:
         """Return the groups of one count."""
         groups = self._groups.get(counted_on)
         if groups is None:
-            groups = self._groups[counted_on] = _MAKE[counted_on](self.run)
+            groups = self._groups[counted_on] = _MAKE[counted_on](self)
         return groups
 
-    def matching(self, tally: Tally) -> list[Group]:
-        """Return the groups that meet a tally's conditions on the things counted."""
-        return [group for group in self.of(tally.counted_on) if tally.takes(group)]
+    @property
+    def plates(self) -> list[Plate]:
+        """The seals of the run: those of its ends, then those of its crossings in order."""
+        if self._plates is None:
+            self._plates = _plates(self)
+        return self._plates
 
 
 def posts(length: int | Fraction, spacing: int, end_offset: int) -> int:
@@ -83,19 +86,16 @@ def posts(length: int | Fraction, spacing: int, end_offset: int) -> int:
     return 1 if between <= 0 else int(-(-between // spacing)) + 1
 
 
-def plates(run: RunFacts) -> list[Plate]:
-    """Return the seals of a run: those of its ends, then those of its crossings in order."""
-    found = [
-        Plate(f"{end.end} end", end.seal, end.seal_width, end.seal_height)
-        for end in run.both_ends
-        if end.seal != "none"
-    ]
-    found += [
-        Plate(_crossing_name(number, crossing), crossing.seal, crossing.width, crossing.height)
-        for number, crossing in enumerate(run.crossings, 1)
-        if crossing.seal != "none"
-    ]
-    return found
+def unmeasured(group: Group, measure: str) -> str:
+    """Return what the sheet leaves out of things that a measure would count, in words; "" when nothing."""
+    if measure in {"spaced", "bead"} and not group.lengths:
+        lacking = "the cable's diameter" if group.where.startswith("cable hole") else "its width or height"
+        return f"the {group.where} lacks {lacking}; nothing is counted there"
+    if measure == "fill" and group.volume is None:
+        return f"the {group.where} lacks width, height, depth or a cable diameter; nothing is counted there"
+    if measure == "fill" and group.volume is not None and group.volume < 0:
+        return f"the cables do not fit the opening of the {group.where}; nothing is counted there"
+    return ""
 
 
 def crossing_volume(run: RunFacts, crossing: CrossingFacts) -> Fraction | None:
@@ -107,155 +107,198 @@ def crossing_volume(run: RunFacts, crossing: CrossingFacts) -> Fraction | None:
     """
     if crossing.width is None or crossing.height is None or crossing.depth is None:
         return None
-    cables = cables_area(run)
-    if cables is None:
+    squares = _squares(run)
+    if squares is None:
         return None
-    return (crossing.width * crossing.height - cables) * crossing.depth / SCALE**3
+    # One fraction instead of a sum of them: the quickest way to stay exact.
+    opening = 4 * crossing.width * crossing.height * PI.denominator - PI.numerator * squares
+    return Fraction(opening * crossing.depth, 4 * PI.denominator * SCALE**3)
 
 
 def cables_area(run: RunFacts) -> Fraction | None:
     """Return the cross-section of all cables over their jackets, None when a diameter is missing. [ticks²]"""
-    total = Fraction(0)
-    for count, cable in cables_of(run):
-        if cable is None or cable.diameter is None:
-            return None
-        total += count * circle_area(cable.diameter)
-    return total
+    squares = _squares(run)
+    return None if squares is None else PI / 4 * squares
 
 
-def cables_of(run: RunFacts) -> list[tuple[int, CableFacts | None]]:
-    """Return how many of which cable lie in the run: phases, neutrals, ground cables."""
+def _squares(run: RunFacts) -> int | None:
+    """Return the sum of the squared diameters of all cables: phases, neutrals, ground cables. [ticks²]"""
     cables: list[tuple[int, CableFacts | None]] = [(run.phases * run.cables_per_phase, run.cable)]
     if run.neutrals:
         cables.append((run.neutrals, run.neutral_cable or run.cable))
     if run.ground_cables:
         cables.append((run.ground_cables, run.ground_cable))
-    return cables
+    total = 0
+    for count, cable in cables:
+        if cable is None or cable.diameter is None:
+            return None
+        total += count * cable.diameter * cable.diameter
+    return total
 
 
-def _run(run: RunFacts) -> list[Group]:
-    return [Group(1, run.centre_line, "the run")]
+@cache
+def _circumference(diameter: int) -> Fraction:
+    return PI * diameter
 
 
-def _sections(run: RunFacts) -> list[Group]:
-    # Posts stand where the drawing puts them: as-built lengths do not move them.
-    alike = Counter((section.kind, section.lie, section.length) for section in run.sections)
-    return [Group(count, length, kind, kind, lie) for (kind, lie, length), count in alike.items()]
+@cache
+def _section_traits(kind: str, lie: str) -> Traits:
+    return Traits(kind, lie)
 
 
-def _straights(run: RunFacts) -> list[Group]:
-    return [group for group in _sections(run) if group.kind == "straight"]
+def _plates(elements: Elements) -> list[Plate]:
+    found = [
+        Plate(f"{end.end} end", end.seal, end.seal_width, end.seal_height)
+        for end in elements.ends
+        if end.seal != "none"
+    ]
+    found += [
+        Plate(_crossing_name(number, crossing), crossing.seal, crossing.width, crossing.height)
+        for number, crossing in enumerate(elements.run.crossings, 1)
+        if crossing.seal != "none"
+    ]
+    return found
 
 
-def _fittings(run: RunFacts) -> list[Group]:
-    return [group for group in _sections(run) if group.kind != "straight"]
+def _run(elements: Elements) -> list[Group]:
+    return [Group(1, "the run", lengths=((elements.run.centre_line, 1),))]
 
 
-def _covers(run: RunFacts) -> list[Group]:
-    alike = Counter((section.kind, section.lie, section.length) for section in run.sections if section.cover)
-    return [Group(count, length, f"cover of {kind}", kind, lie) for (kind, lie, length), count in alike.items()]
-
-
-def _joints(run: RunFacts) -> list[Group]:
-    return [Group(max(0, len(run.sections) - 1), None, "joint")]
-
-
-def _conductors(run: RunFacts) -> list[Group]:
-    return [Group(run.conductor_count, None, "conductor")]
-
-
-def _ground_conductors(run: RunFacts) -> list[Group]:
-    return [Group(run.ground_cables, None, "ground conductor")]
-
-
-def _conductor_ends(run: RunFacts) -> list[Group]:
+def _alike(sections: Iterable[SectionFacts], where: str) -> list[Group]:
+    """Return sections that are alike together. Posts stand where the drawing puts them: as-built lengths move none."""
+    alike: dict[tuple[str, str], dict[int, int]] = {}
+    for section in sections:
+        key = section.kind, section.lie
+        counts = alike.get(key)
+        if counts is None:
+            counts = alike[key] = {}
+        counts[section.length] = counts.get(section.length, 0) + 1
     return [
-        Group(run.conductor_count, None, f"conductor end at the {end.end} end", holes=end.lug_holes)
-        for end in run.both_ends
+        Group(sum(counts.values()), where + kind, _section_traits(kind, lie), tuple(counts.items()))
+        for (kind, lie), counts in alike.items()
     ]
 
 
-def _ground_ends(run: RunFacts) -> list[Group]:
+def _sections(elements: Elements) -> list[Group]:
+    return _alike(elements.run.sections, "")
+
+
+def _straights(elements: Elements) -> list[Group]:
+    return [group for group in elements.of("section") if group.traits.kind == "straight"]
+
+
+def _fittings(elements: Elements) -> list[Group]:
+    return [group for group in elements.of("section") if group.traits.kind != "straight"]
+
+
+def _covers(elements: Elements) -> list[Group]:
+    return _alike([section for section in elements.run.sections if section.cover], "cover of ")
+
+
+def _joints(elements: Elements) -> list[Group]:
+    return [Group(max(0, len(elements.run.sections) - 1), "joint")]
+
+
+def _conductors(elements: Elements) -> list[Group]:
+    return [Group(elements.conductors, "conductor")]
+
+
+def _ground_conductors(elements: Elements) -> list[Group]:
+    return [Group(elements.run.ground_cables, "ground conductor")]
+
+
+def _conductor_ends(elements: Elements) -> list[Group]:
     return [
-        Group(run.ground_cables, None, f"ground end at the {end.end} end", holes=end.ground_lug_holes)
-        for end in run.both_ends
+        Group(elements.conductors, f"conductor end at the {end.end} end", Traits(holes=end.lug_holes))
+        for end in elements.ends
     ]
 
 
-def _lug_holes(run: RunFacts) -> list[Group]:
+def _ground_ends(elements: Elements) -> list[Group]:
     return [
-        Group(run.conductor_count * end.lug_holes, None, f"lug hole at the {end.end} end", holes=end.lug_holes)
-        for end in run.both_ends
+        Group(elements.run.ground_cables, f"ground end at the {end.end} end", Traits(holes=end.ground_lug_holes))
+        for end in elements.ends
     ]
 
 
-def _ground_lug_holes(run: RunFacts) -> list[Group]:
+def _lug_holes(elements: Elements) -> list[Group]:
+    return [
+        Group(elements.conductors * end.lug_holes, f"lug hole at the {end.end} end", Traits(holes=end.lug_holes))
+        for end in elements.ends
+    ]
+
+
+def _ground_lug_holes(elements: Elements) -> list[Group]:
     return [
         Group(
-            run.ground_cables * end.ground_lug_holes,
-            None,
+            elements.run.ground_cables * end.ground_lug_holes,
             f"ground lug hole at the {end.end} end",
-            holes=end.ground_lug_holes,
+            Traits(holes=end.ground_lug_holes),
         )
-        for end in run.both_ends
+        for end in elements.ends
     ]
 
 
-def _ends(run: RunFacts) -> list[Group]:
-    return [Group(1, None, f"{end.end} end") for end in run.both_ends]
+def _ends(elements: Elements) -> list[Group]:
+    return [Group(1, f"{end.end} end") for end in elements.ends]
 
 
-def _seals(run: RunFacts) -> list[Group]:
-    return [Group(1, None, f"seal at the {plate.where}", seal=plate.seal) for plate in plates(run)]
+def _seals(elements: Elements) -> list[Group]:
+    return [Group(1, f"seal at the {plate.where}", Traits(seal=plate.seal)) for plate in elements.plates]
 
 
-def _plate_edges(run: RunFacts) -> list[Group]:
+def _plate_edges(elements: Elements) -> list[Group]:
     return [
         Group(
             1,
-            None if plate.width is None or plate.height is None else 2 * (plate.width + plate.height),
             f"edge of the seal plate at the {plate.where}",
-            seal=plate.seal,
+            Traits(seal=plate.seal),
+            () if plate.width is None or plate.height is None else ((2 * (plate.width + plate.height), 1),),
         )
-        for plate in plates(run)
+        for plate in elements.plates
     ]
 
 
-def _cable_holes(run: RunFacts) -> list[Group]:
+def _cable_holes(elements: Elements) -> list[Group]:
+    run = elements.run
     cables = [(run.phases * run.cables_per_phase, run.cable)]
     if run.neutrals:
         cables.append((run.neutrals, run.neutral_cable or run.cable))
     return [
         Group(
             count,
-            None if cable.diameter is None else PI * cable.diameter,
             f"cable hole in the seal at the {plate.where}",
-            seal=plate.seal,
+            Traits(seal=plate.seal),
+            () if cable.diameter is None else ((_circumference(cable.diameter), count),),
         )
-        for plate in plates(run)
+        for plate in elements.plates
         for count, cable in cables
     ]
 
 
-def _block_faces(run: RunFacts) -> list[Group]:
+def _block_faces(elements: Elements) -> list[Group]:
+    blocks = elements.run.tiers + 1
     return [
-        Group(run.tiers + 1, plate.width, f"block face in the seal at the {plate.where}", seal=plate.seal)
-        for plate in plates(run)
+        Group(
+            blocks,
+            f"block face in the seal at the {plate.where}",
+            Traits(seal=plate.seal),
+            () if plate.width is None else ((plate.width, blocks),),
+        )
+        for plate in elements.plates
     ]
 
 
-def _crossings(run: RunFacts) -> list[Group]:
+def _crossings(elements: Elements) -> list[Group]:
     return [
         Group(
             1,
-            None,
             _crossing_name(number, crossing),
-            fire_rated=crossing.fire_rated,
-            crossing_kind=crossing.kind,
-            volume=crossing_volume(run, crossing),
+            Traits(fire_rated=crossing.fire_rated, crossing_kind=crossing.kind),
+            volume=crossing_volume(elements.run, crossing),
             number=number,
         )
-        for number, crossing in enumerate(run.crossings, 1)
+        for number, crossing in enumerate(elements.run.crossings, 1)
     ]
 
 
@@ -263,7 +306,7 @@ def _crossing_name(number: int, crossing: CrossingFacts) -> str:
     return f"{crossing.kind} crossing {number}"
 
 
-_MAKE: dict[str, Callable[[RunFacts], list[Group]]] = {
+_MAKE: dict[str, Callable[[Elements], list[Group]]] = {
     "run": _run,
     "section": _sections,
     "straight": _straights,

@@ -8,17 +8,15 @@ family is for (medium voltage, fire-rated crossings); one in which they differ i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
-from takeoff.rules.elements import Elements, Group
-from takeoff.rules.rule import Rule, RunKind, Tally
+from takeoff.rules.elements import Group
+from takeoff.rules.rule import Rule, RunKind, Tally, Traits
 from takeoff.runs.facts import RunFacts
 
 _T = TypeVar("_T")
-# Which choices are open for a group: the names of conditions, "" for any; None when a rule applies.
-_Gap = str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,23 +34,20 @@ class Family:
     locations: frozenset[str] | None
     scope: Tally
     choices: tuple[str, ...]
-    _known: dict[tuple[object, ...], _Gap] = field(default_factory=dict, compare=False, repr=False)
 
-    def concerns(self, kind: RunKind) -> bool:
-        """Return whether a kind of run is one that the family is for."""
-        return (self.voltage_classes is None or kind.voltage_class in self.voltage_classes) and (
-            self.locations is None or kind.location in self.locations
+    def concerns(self, kind: RunKind, traits: Traits) -> bool:
+        """Return whether the family is for things with these traits on a kind of run."""
+        return (
+            (self.voltage_classes is None or kind.voltage_class in self.voltage_classes)
+            and (self.locations is None or kind.location in self.locations)
+            and self.scope.takes(traits)
         )
 
-    def gap(self, kind: RunKind, group: Group) -> _Gap:
-        """Return the choice in which no rule applies to a group, "" when none applies at all, None when one does."""
-        key = (kind, group.kind, group.lie, group.seal, group.holes, group.fire_rated, group.crossing_kind)
-        if key not in self._known:
-            self._known[key] = self._gap(kind, group)
-        return self._known[key]
-
-    def _gap(self, kind: RunKind, group: Group) -> _Gap:
-        applying = [rule for rule in self.rules if rule.fits(kind) and rule.tally.takes(group)]
+    def gap(self, kind: RunKind, traits: Traits) -> str | None:
+        """Return the choice in which no rule applies, "" when none applies at all, None when one does."""
+        if not self.concerns(kind, traits):
+            return None
+        applying = [rule for rule in self.rules if rule.fits(kind) and rule.tally.takes(traits)]
         for choice in self.choices:
             if choice == "ground" and not kind.has_ground:
                 continue  # the framework is the ground path
@@ -72,13 +67,9 @@ def families_of(rules: Sequence[Rule]) -> tuple[Family, ...]:
     return tuple(_family(name, counted_on, alike) for (name, counted_on), alike in together.items())
 
 
-def unmatched(run: RunFacts, kind: RunKind, elements: Elements, families: Sequence[Family]) -> Iterator[str]:
-    """Yield a warning for each family and kind of thing on the run for which no rule of the family applies."""
-    for family in families:
-        if family.concerns(kind):
-            for group in elements.matching(family.scope):
-                if group.count and (gap := family.gap(kind, group)) is not None:
-                    yield f"no {family.name} rule matched: {_described(run, group, gap)}"
+def warning(run: RunFacts, family: Family, group: Group, gap: str) -> str:
+    """Return the warning that no rule of a family applies to a group, `gap` being what the rows choose by."""
+    return f"no {family.name} rule matched: {_described(run, group, gap)}"
 
 
 def _family(name: str, counted_on: str, rules: list[Rule]) -> Family:
@@ -119,13 +110,14 @@ def _uses(rule: Rule, choice: str) -> bool:
 
 def _described(run: RunFacts, group: Group, gap: str) -> str:
     """Return what no rule was for, in words."""
+    traits = group.traits
     size = run.ground_cable.size if run.ground_cable else "of no stated size"
     reason = {
         "ground": f"ground cable {size}, ",
         "cable": f"cable {run.cable.size}, ",
         "tiers": f"{run.tiers} tier{'' if run.tiers == 1 else 's'}, ",
-        "holes": f"{group.holes} lug hole{'' if group.holes == 1 else 's'}, ",
+        "holes": f"{traits.holes} lug hole{'' if traits.holes == 1 else 's'}, ",
     }.get(gap, "")
-    lie = f"{group.lie} " if group.lie else ""
-    seal = f"{group.seal} " if group.seal else ""
+    lie = f"{traits.lie} " if traits.lie else ""
+    seal = f"{traits.seal} " if traits.seal else ""
     return f"{reason}{lie}{seal}{group.where}"

@@ -6,19 +6,17 @@ Nothing that a sheet leaves out becomes a silent zero: the takeoff warns of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from takeoff.rules.book import Book
-from takeoff.rules.elements import Elements, Group, posts
-from takeoff.rules.families import unmatched
-from takeoff.rules.rule import RunKind, Tally
+from takeoff.rules.elements import Elements
 from takeoff.runs.facts import RunFacts
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """
     An item that a run needs in a stage.
 
@@ -35,7 +33,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class RunTakeoff:
-    """The lines of one run in the order of its book, and what a planner should look at."""
+    """The lines of one run, those of its rules first, and what a planner should look at."""
 
     run: str
     lines: tuple[Line, ...]
@@ -49,80 +47,38 @@ def take_off(run: RunFacts, book: Book) -> RunTakeoff:
     Rules count on the drawn sections; what counts on the run itself takes the measured centre line when there is one.
     The drawn takeoff is `take_off(run.as_drawn(), book)`. Raises SizeError for a cable whose size cannot be read.
     """
-    elements = Elements(run)
-    kind = RunKind.of(run)
-    totals: dict[tuple[str, str], Fraction] = {}
-    warnings: list[str] = []
-    for tally, rules in book.for_kind(kind).items():
-        groups = elements.matching(tally)
-        if not groups:
-            continue
-        value, missing = counted(groups, tally)
-        warnings += [f"{rule.item.code}: {gap}" for gap in missing for rule in rules]
-        if not value:
-            continue
-        for rule in rules:
-            key = rule.item.code, rule.stage
-            quantity = rule.factor * value
-            totals[key] = totals[key] + quantity if key in totals else quantity
-    for key in drawn_items(run):
-        totals[key] = totals.get(key, Fraction(0)) + 1
-    warnings += unmatched(run, kind, elements, book.families)
-    lines = tuple(
-        Line(item, stage, exact, book.rounds_by_site(item), facts.fitted if (facts := book.items.get(item)) else "")
-        for (item, stage), exact in totals.items()
-    )
-    return RunTakeoff(run.name, lines, tuple(dict.fromkeys(warnings)))
+    counting = book.counting(run)
+    values, warnings = counting.count(Elements(run))
+    lines: list[Line] = []
+    for target in counting.targets:
+        total: int | Fraction = 0
+        for place, numerator in target.parts:
+            total += values[place] * numerator
+        if total:
+            # Most are whole counts: a fraction over 1 needs no reducing, which is what takes the time.
+            exact = Fraction(total) if target.denominator == 1 else Fraction(total, target.denominator)
+            lines.append(Line(target.item, target.stage, exact, target.by_site, target.fitted))
+    return RunTakeoff(run.name, tuple(_with_drawn(run, book, lines)), tuple(dict.fromkeys(warnings)))
 
 
-def drawn_items(run: RunFacts) -> Iterable[tuple[str, str]]:
+def drawn_items(run: RunFacts) -> Iterator[tuple[str, str]]:
     """Yield item and stage of every section and cover that the drawing makes an item of its own."""
     for section in run.sections:
         if section.item:
             yield section.item, "enclosure"
-        if section.cover and section.cover_item:
+        if section.cover_item and section.cover:
             yield section.cover_item, "covers"
 
 
-def counted(groups: Iterable[Group], tally: Tally) -> tuple[int | Fraction, list[str]]:
-    """
-    Return what a tally counts over groups, and what the sheets leave out.
-
-    A number, posts, a path in ticks, or a volume in mm³, by the tally's measure.
-    """
-    value: int | Fraction = 0
-    missing: list[str] = []
-    measure = tally.measure
-    if measure == "spaced":
-        spacing, end_offset = tally.spacing, tally.end_offset
-        for group in groups:
-            if group.length is None:
-                missing.append(_no_length(group))
-            else:
-                value += group.count * posts(group.length, spacing, end_offset)
-    elif measure == "bead":
-        for group in groups:
-            if group.length is None:
-                missing.append(_no_length(group))
-            else:
-                value += group.count * group.length
-    elif measure == "fill":
-        for group in groups:
-            if group.volume is None:
-                missing.append(
-                    f"the {group.where} lacks width, height, depth or a cable diameter; nothing is counted there"
-                )
-            elif group.volume < 0:
-                missing.append(f"the cables do not fit the opening of the {group.where}; nothing is counted there")
-            else:
-                value += group.count * group.volume
-    else:
-        for group in groups:
-            value += group.count
-    return value, missing
-
-
-def _no_length(group: Group) -> str:
-    if group.where.startswith("cable hole"):
-        return f"the {group.where} lacks the cable's diameter; nothing is counted there"
-    return f"the {group.where} lacks its width or height; nothing is counted there"
+def _with_drawn(run: RunFacts, book: Book, lines: list[Line]) -> list[Line]:
+    """Return the lines with one of its item for every section and cover that is an item of its own."""
+    drawn: dict[tuple[str, str], int] = {}
+    for key in drawn_items(run):
+        drawn[key] = drawn.get(key, 0) + 1
+    if not drawn:
+        return lines
+    added = [line._replace(exact=line.exact + drawn.pop((line.item, line.stage), 0)) for line in lines]
+    for (item, stage), count in drawn.items():
+        fitted = book.items[item].fitted if item in book.items else ""
+        added.append(Line(item, stage, Fraction(count), book.rounds_by_site(item), fitted))
+    return added

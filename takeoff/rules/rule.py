@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Protocol
+from typing import NamedTuple
 
 from takeoff.rules.rows import ItemFacts, RuleRow
 from takeoff.runs.facts import RunFacts
@@ -26,15 +26,15 @@ class Band:
         return self.low is None or (area > self.low if self.above_low else area >= self.low)
 
 
-class Thing(Protocol):
-    """What a condition can choose by; empty where it does not apply."""
+class Traits(NamedTuple):
+    """What conditions on things choose by; empty where it does not apply."""
 
-    kind: str
-    lie: str
-    seal: str
-    holes: int
-    fire_rated: bool
-    crossing_kind: str
+    kind: str = ""
+    lie: str = ""
+    seal: str = ""
+    holes: int = 0
+    fire_rated: bool = False
+    crossing_kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +56,15 @@ class Tally:
     fire_rated: bool | None = None
     crossing_kinds: frozenset[str] | None = None
 
-    def takes(self, thing: Thing) -> bool:
-        """Return whether the conditions hold for things of one group."""
+    def takes(self, traits: Traits) -> bool:
+        """Return whether the conditions hold for things with these traits."""
         return (
-            (self.kinds is None or thing.kind in self.kinds)
-            and (self.lies is None or thing.lie in self.lies)
-            and (self.seals is None or thing.seal in self.seals)
-            and (self.holes is None or thing.holes in self.holes)
-            and (self.fire_rated is None or thing.fire_rated is self.fire_rated)
-            and (self.crossing_kinds is None or thing.crossing_kind in self.crossing_kinds)
+            (self.kinds is None or traits.kind in self.kinds)
+            and (self.lies is None or traits.lie in self.lies)
+            and (self.seals is None or traits.seal in self.seals)
+            and (self.holes is None or traits.holes in self.holes)
+            and (self.fire_rated is None or traits.fire_rated is self.fire_rated)
+            and (self.crossing_kinds is None or traits.crossing_kind in self.crossing_kinds)
         )
 
 

@@ -12,9 +12,9 @@ from fractions import Fraction
 from math import ceil
 
 from takeoff.rules.book import Book
-from takeoff.rules.elements import Elements, Group, cables_area, posts
-from takeoff.rules.quantities import counted, drawn_items
-from takeoff.rules.rule import Rule, RunKind
+from takeoff.rules.elements import Elements, Group, cables_area, posts, unmeasured
+from takeoff.rules.quantities import drawn_items
+from takeoff.rules.rule import Rule, RunKind, Tally
 from takeoff.runs.circle import circle_area
 from takeoff.runs.facts import RunFacts
 from takeoff.runs.shown import near
@@ -46,17 +46,18 @@ def steps(run: RunFacts, book: Book, item: str, stage: str, *, unit: str = "ft")
     elements = Elements(run)
     found: list[Step] = []
     total = Fraction(0)
-    for tally, rules in book.for_kind(RunKind.of(run)).items():
-        for rule in rules:
-            if rule.item.code != item or rule.stage != stage:
-                continue
-            groups = [group for group in elements.matching(tally) if group.count]
-            value, missing = counted(groups, tally)
-            pairs = [(gap, "not counted") for gap in missing]
-            if value:
-                pairs += [*_counting(run, rule, groups, unit), *_making(rule, Fraction(value), unit)]
-                total += rule.factor * value
-            found += [Step(rule.row.name, working, result, rule.row.source) for working, result in pairs]
+    kind = RunKind.of(run)
+    for rule in book.rules:
+        if rule.item.code != item or rule.stage != stage or not rule.fits(kind):
+            continue
+        groups = [
+            group for group in elements.of(rule.tally.counted_on) if group.count and rule.tally.takes(group.traits)
+        ]
+        gaps = [(gap, "not counted") for group in groups if (gap := unmeasured(group, rule.measure))]
+        value = sum((_value(rule.tally, group) for group in groups), Fraction(0))
+        pairs = [*_counting(run, rule, groups, unit), *_making(rule, value, unit)] if value else []
+        total += rule.factor * value
+        found += [Step(rule.row.name, working, result, rule.row.source) for working, result in [*gaps, *pairs]]
     drawn = sum(key == (item, stage) for key in drawn_items(run))
     if drawn:
         found.append(Step("", f"on the drawing{_marks(run, item)}", f"{drawn} {_unit(book, item)}", DRAWING))
@@ -64,35 +65,45 @@ def steps(run: RunFacts, book: Book, item: str, stage: str, *, unit: str = "ft")
     return [*found, _sum(book, item, total)] if found else []
 
 
+def _value(tally: Tally, group: Group) -> Fraction:
+    """Return what a tally counts in one group: a number, posts, a path in ticks, or a volume in mm³."""
+    if tally.measure == "spaced":
+        return Fraction(sum(many * posts(length, tally.spacing, tally.end_offset) for length, many in group.lengths))
+    if tally.measure == "bead":
+        return Fraction(sum(many * length for length, many in group.lengths))
+    if tally.measure == "fill":
+        return max(group.volume or Fraction(0), Fraction(0))
+    return Fraction(group.count)
+
+
 def _counting(run: RunFacts, rule: Rule, groups: list[Group], unit: str) -> Iterator[_Pair]:
-    """Yield what a rule counts, one group after the other."""
-    measure = rule.measure
+    """Yield what a rule counts, one length or group after the other."""
+    measure = rule.tally.measure
     for group in groups:
-        if measure == "spaced" and group.length is not None:
-            yield _posts(rule, group, unit)
-        elif measure == "bead" and group.length is not None:
-            path = near(group.count * group.length, unit)
-            yield f"{group.count} × {group.where}, {near(group.length, unit)} each", f"{path} of bead"
-        elif measure == "fill" and group.volume is not None and group.volume >= 0:
-            yield _opening(run, group, unit)
-        elif measure in {"each", "cut pieces", "length"}:
-            yield f"{group.where}{'' if group.length is None else ' of ' + near(group.length, unit)}", f"{group.count}"
+        if measure == "spaced":
+            for length, many in group.lengths:
+                yield _posts(rule, f"{many} × {group.where}", length, many, unit)
+        elif measure == "bead":
+            for length, many in group.lengths:
+                yield f"{many} × {group.where}, {near(length, unit)} each", f"{near(many * length, unit)} of bead"
+        elif measure == "fill":
+            if group.volume is not None and group.volume >= 0:
+                yield _opening(run, group, unit)
+        else:
+            yield group.where, f"{group.count}"
 
 
-def _posts(rule: Rule, group: Group, unit: str) -> _Pair:
-    """Return how many posts stand along the things of a group."""
-    assert group.length is not None
+def _posts(rule: Rule, things: str, length: int | Fraction, many: int, unit: str) -> _Pair:
+    """Return how many posts stand along things of one length."""
     spacing, end_offset = rule.tally.spacing, rule.tally.end_offset
-    each = posts(group.length, spacing, end_offset)
-    things = f"{group.count} × {group.where} of {near(group.length, unit)}"
-    if group.length <= 2 * end_offset:
-        working = f"{things}: no longer than both end offsets of {near(end_offset, unit)}, so 1 each"
+    each = posts(length, spacing, end_offset)
+    long = near(length, unit)
+    if length <= 2 * end_offset:
+        working = f"{things} of {long}: no longer than both end offsets of {near(end_offset, unit)}, so 1 each"
     else:
-        between = (
-            f"({near(group.length, unit)} − 2 × {near(end_offset, unit)})" if end_offset else near(group.length, unit)
-        )
-        working = f"{things}: {between} ÷ {near(spacing, unit)}, up, + 1 = {each} each"
-    return working, _count(group.count * each, "post")
+        between = f"({long} − 2 × {near(end_offset, unit)})" if end_offset else long
+        working = f"{things} of {long}: {between} ÷ {near(spacing, unit)}, up, + 1 = {each} each"
+    return working, _count(many * each, "post")
 
 
 def _opening(run: RunFacts, group: Group, unit: str) -> _Pair:

@@ -127,7 +127,7 @@ class RunFacts:
     def both_ends(self) -> tuple[EndFacts, EndFacts]:
         """The from end and the to end; an end that nobody described has the values that are usual."""
         known = {end.end: end for end in self.ends}
-        return known.get("from", EndFacts("from")), known.get("to", EndFacts("to"))
+        return known.get("from") or EndFacts("from"), known.get("to") or EndFacts("to")
 
     @property
     def conductor_count(self) -> int:

@@ -78,7 +78,7 @@ def test_a_length_shows_its_rolls():
 def test_the_drawings_own_items_are_steps_too():
     facts = run(straight(item="part", mark="S1"), straight(seq=2, item="part", mark="S2"))
     assert steps(facts, book(row("run", amount=3 * ONE)), "part", "enclosure") == [
-        Step("run each", "the run of 20' 0\"", "1", "test"),
+        Step("run each", "the run", "1", "test"),
         Step("run each", "1 × 3", "3 each", "test"),
         Step("", "on the drawing, marks S1, S2", "2 each", "drawing package"),
         Step("", "5, up", "5 each", "rounding by run"),

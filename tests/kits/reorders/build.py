@@ -1,0 +1,109 @@
+"""Reconciliations made by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from kits.shortages.lines import CAUSES, Evidence, ItemFacts, LearnedUsage, Reconciliation, ShortLine, StageNeed
+from takeoff.units.exact import to_ticks
+
+TODAY = date(2026, 3, 2)
+
+
+@dataclass(frozen=True)
+class Sender:
+    """A site as far as a list tells it."""
+
+    name: str = "North yard"
+    unit: str = "ft"
+    currency: str = "USD"
+    ship_to: str = "Gate 2"
+    contact: str = "purchasing@north.example"
+
+
+def ticks(value: str | int | Decimal) -> int:
+    return to_ticks(value)
+
+
+def stage(run: str, need: int, *, due: date = date(2026, 4, 1), name: str = "seals") -> StageNeed:
+    return StageNeed(
+        run_id=1,
+        run=run,
+        stage=name,
+        planned=due,
+        due=due,
+        done=False,
+        takeoff=need,
+        drawn=need,
+        issued=0,
+        need=need,
+        expected=need,
+    )
+
+
+def short_line(**given: Any) -> ShortLine:
+    """A line that is 71.5 short: 84 needed, 12.5 usable, 11 more by learned usage, less 11 that is told by causes."""
+    item = ItemFacts(
+        **{
+            "id": 1,
+            "code": "sealant",
+            "description": "Sealant, cartridge",
+            "unit": "cartridge",
+            "pack": ticks(12),
+            "min_order": ticks(24),
+            "supplier_id": 7,
+            "supplier": "Seals and more",
+            "supplier_part": "S-101",
+            "lead_days": 14,
+            "unit_cost": 760,
+            "grade": "butyl rubber",
+            "refuse": "latex, acrylic, silicone",
+            "varies": True,
+            **given.pop("item", {}),
+        }
+    )
+    causes = {**dict.fromkeys(CAUSES, 0), "kit_list": ticks(60), "expired": ticks("12.5"), "ordered_since": ticks(-1)}
+    facts: dict[str, Any] = {
+        "takeoff": ticks(84),
+        "drawn": ticks(84),
+        "promised": ticks(24),
+        "ordered": 0,
+        "shipped": ticks(24),
+        "counted": ticks(24),
+        "rejected": 0,
+        "on_hand": ticks(25),
+        "usable": ticks("12.5"),
+        "issued": 0,
+        "used": 0,
+        "inbound": 0,
+        "need": ticks(84),
+        "need_expected": ticks(90),
+        "need_covered": ticks(95),
+        "short": ticks("82.5"),
+        "short_on": date(2026, 4, 1),
+        "order_by": date(2026, 3, 15),
+        "order": ticks(84),
+        "learned": ticks(11),
+        "timing": 0,
+        "causes": causes,
+        "needs": (stage("CB-02", ticks(40), due=date(2026, 4, 9)), stage("CB-01", ticks(44))),
+        "usage": LearnedUsage(
+            mean_stage=Fraction(20),
+            rate=Fraction(5, 4),
+            kappa=Fraction(4),
+            nu=6,
+            phi=Fraction(1, 10),
+            level=Fraction(95, 100),
+            evidence=(Evidence("CB-04", "seals", ticks(4), ticks(6)), Evidence("CB-07", "seals", ticks(4), ticks(5))),
+        ),
+        **given,
+    }
+    return ShortLine(item=item, **facts)
+
+
+def reconciliation(*lines: ShortLine) -> Reconciliation:
+    return Reconciliation(site="north", as_of=TODAY, lines=lines, level=Fraction(95, 100))

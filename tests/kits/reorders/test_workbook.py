@@ -1,0 +1,267 @@
+import csv
+import shutil
+import subprocess
+import zipfile
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from openpyxl import load_workbook
+
+from kits.reorders.sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
+from kits.reorders.table import FIRST_ROW, HEADER_ROW
+from kits.reorders.workbook import write_workbooks
+from takeoff.sheets.export import text_cell
+from tests.kits.reorders.build import Sender, reconciliation, short_line, ticks
+
+OFFICE = shutil.which("soffice")
+ORDER, WHY = ([column.title for column in columns] for columns in (ORDER_COLUMNS, WHY_COLUMNS))
+
+
+def rows_of(sheet, titles) -> list[dict]:
+    """The rows below the header up to the totals."""
+    rows = []
+    for cells in sheet.iter_rows(min_row=FIRST_ROW, max_row=sheet.max_row - 1):
+        rows.append(dict(zip(titles, cells, strict=True)))
+    return rows
+
+
+def written(tmp_path: Path, *lines, site: Sender | None = None):
+    [path] = write_workbooks(reconciliation(*lines), site or Sender(), tmp_path)
+    return path, load_workbook(path)
+
+
+def test_a_workbook_has_a_sheet_to_order_from_and_a_sheet_that_says_why(tmp_path):
+    path, book = written(tmp_path, short_line())
+    assert path.name == "reorder-seals-and-more-2026-03-02.xlsx"
+    assert book.sheetnames == ["Order", "Why"]
+    assert [cell.value for cell in book["Order"][HEADER_ROW]] == ORDER
+    assert [cell.value for cell in book["Why"][HEADER_ROW]] == WHY
+
+
+def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
+    _, book = written(tmp_path, short_line(item={"pack": ticks("0.5")}))
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Quantity"].value, row["Pack of"].value, row["Unit price"].value) == (84, 0.5, 7.6)
+    assert row["Need by"].value == datetime(2026, 4, 1)  # noqa: DTZ001 - a workbook knows no time zone
+    assert [row[title].number_format for title in ("Quantity", "Pack of", "Need by", "Unit price", "Amount")] == [
+        "#,##0",
+        "#,##0.0###",
+        "yyyy-mm-dd",
+        "#,##0.00",
+        "#,##0.00",
+    ]
+    [why] = rows_of(book["Why"], WHY)
+    assert (why["Need"].value, why["Usable"].value, why["Learned"].value, why["Order"].value) == (84, 12.5, 11, 84)
+    assert why["Order by"].value == datetime(2026, 3, 15)  # noqa: DTZ001
+
+
+def test_a_part_keeps_its_leading_zeros(tmp_path):
+    _, book = written(tmp_path, short_line(item={"supplier_part": "00120"}))
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Part"].value, row["Part"].number_format) == ("00120", "@")
+
+
+def test_grade_and_refused_substitutes_stand_beside_what_is_ordered(tmp_path):
+    _, book = written(tmp_path, short_line())
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Grade"].value, row["Do not send"].value) == ("butyl rubber", "latex, acrylic, silicone")
+
+
+def test_the_reasons_name_runs_causes_and_the_arithmetic(tmp_path):
+    _, book = written(tmp_path, short_line())
+    [why] = rows_of(book["Why"], WHY)
+    assert why["Runs that wait"].value == "CB-01, CB-02"
+    assert why["What the gap is made of"].value == ("60 not on the kit lists\n12.5 expired in store\n−1 ordered since")
+    assert why["How the quantity came about"].value.endswith("order 84.")
+
+
+def test_an_item_without_price_or_day_leaves_those_cells_empty(tmp_path):
+    _, book = written(tmp_path, short_line(item={"unit_cost": None}, short_on=None, order_by=None))
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Unit price"].value, row["Need by"].value) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("currency", "price", "shown"),
+    [("USD", 7.6, "#,##0.00"), ("JPY", 760, "#,##0"), ("KWD", 0.76, "#,##0.000")],
+    ids=["hundredths", "no minor unit", "thousandths"],
+)
+def test_prices_follow_the_minor_unit_of_the_currency(tmp_path, currency, price, shown):
+    _, book = written(tmp_path, short_line(), site=Sender(currency=currency))
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Unit price"].value, row["Unit price"].number_format) == (price, shown)
+
+
+@pytest.mark.parametrize(("unit", "paper"), [("ft", "1"), ("m", "9")], ids=["Letter", "A4"])
+def test_it_prints_across_the_page_with_its_header_on_every_page(tmp_path, unit, paper):
+    _, book = written(tmp_path, short_line(), site=Sender(unit=unit))
+    for sheet in book.worksheets:
+        assert str(sheet.page_setup.paperSize) == paper
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+        assert sheet.print_title_rows == f"${HEADER_ROW}:${HEADER_ROW}"
+        assert sheet.freeze_panes == f"A{FIRST_ROW}"
+        assert sheet.oddFooter.center.text == "Page &P of &N"
+
+
+def test_it_says_that_it_records_no_order(tmp_path):
+    _, book = written(tmp_path, short_line())
+    for sheet in book.worksheets:
+        assert sheet["A3"].value == RECORDS_NO_ORDER
+        assert "records no order" in sheet.oddFooter.right.text
+
+
+def test_an_ampersand_in_a_name_is_no_code_in_the_footer(tmp_path):
+    path, _ = written(tmp_path, short_line(item={"supplier": "A&P"}), site=Sender(name="N & S"))
+    with zipfile.ZipFile(path) as archive:
+        sheet = archive.read("xl/worksheets/sheet1.xml").decode()
+    assert "N &amp;&amp; S · A&amp;&amp;P · Order" in sheet
+
+
+def test_there_is_no_macro_and_no_link_in_it(tmp_path):
+    path, _ = written(tmp_path, short_line())
+    with zipfile.ZipFile(path) as archive:
+        names = archive.namelist()
+    assert not [name for name in names if "vba" in name.lower() or "externalLink" in name or "macro" in name.lower()]
+
+
+def test_the_same_day_again_replaces_the_workbook_whole(tmp_path):
+    path, _ = written(tmp_path, short_line())
+    again, book = written(tmp_path, short_line(item={"description": "another"}))
+    assert again == path
+    assert [file.name for file in tmp_path.iterdir()] == [path.name]
+    assert rows_of(book["Order"], ORDER)[0]["Description"].value == "another"
+
+
+def test_names_that_a_file_cannot_have_still_give_files_apart(tmp_path):
+    lines = [
+        short_line(item={"supplier": name, "supplier_id": number})
+        for number, name in enumerate(("../Bolts", "Bolts", "螺栓", "螺母", "Bölts"))
+    ]
+    paths = write_workbooks(reconciliation(*lines), Sender(), tmp_path)
+    assert len({path.name for path in paths}) == 5
+    assert all(path.parent == tmp_path and path.name.isascii() for path in paths)
+
+
+def test_nothing_short_writes_nothing(tmp_path):
+    assert write_workbooks(reconciliation(short_line(short=0, order=0)), Sender(), tmp_path) == []
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_long_list_keeps_every_row(tmp_path):
+    lines = [short_line(item={"id": n, "code": f"i-{n:05}"}) for n in range(3_000)]
+    _, book = written(tmp_path, *lines)
+    assert [row["Item"].value for row in rows_of(book["Order"], ORDER)] == [f"i-{n:05}" for n in range(3_000)]
+    assert len(rows_of(book["Why"], WHY)) == 3_000
+
+
+# Text that a spreadsheet would take for a formula, command or another cell, and any other text.
+TEXT = st.one_of(
+    st.builds(
+        lambda first, rest: first + rest,
+        st.sampled_from(["=", "+", "-", "@", "\t", "\r", "\n", " =", "＝", "'=", '"', "\x00=", "\x1b-"]),
+        st.text(max_size=20),
+    ),
+    st.text(max_size=40),
+    st.sampled_from(
+        ['=HYPERLINK("http://x","y")', "=cmd|' /C calc'!A1", "+1+1", "-2+3", "@SUM(A1)", "\t=1", "=" * 40_000]
+    ),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(code=TEXT, other=TEXT)
+def test_no_text_ever_starts_a_formula(tmp_path_factory, code, other):
+    folder = tmp_path_factory.mktemp("safe")
+    words = ("description", "grade", "refuse", "unit", "supplier_part", "supplier")
+    line = short_line(item={"code": code, **dict.fromkeys(words, other)})
+    [path] = write_workbooks(reconciliation(line), Sender(name=other, ship_to=other, contact=code), folder)
+    book = load_workbook(path)
+    ours = {"Packs", "Amount", "Gap", "Short"}
+    for sheet, titles in ((book["Order"], ORDER), (book["Why"], WHY)):
+        for row in sheet.iter_rows(max_row=sheet.max_row - 1):
+            for title, cell in zip(titles, row, strict=False):
+                if cell.row >= FIRST_ROW and title in ours:
+                    assert cell.data_type == "f"
+                elif isinstance(cell.value, str):
+                    assert cell.data_type == "s"
+                    assert not cell.value.lstrip().startswith(("=", "+", "-", "@", "＝"))
+                    assert not cell.value.startswith(("\t", "\r", "\n"))
+        for cell in sheet[sheet.max_row]:
+            assert cell.data_type != "f" or title_of(cell, titles) in {"Item", "Description", "Packs", "Amount"}
+    # XML turns a carriage return into a line feed.
+    kept = text_cell(code).replace("\r\n", "\n").replace("\r", "\n")
+    assert (rows_of(book["Order"], ORDER)[0]["Item"].value or "") == kept
+
+
+def title_of(cell, titles):
+    return titles[cell.column - 1]
+
+
+@pytest.fixture(scope="session")
+def office_home(tmp_path_factory) -> Path:
+    return tmp_path_factory.mktemp("office")
+
+
+def recalculated(path: Path, home: Path, sheet: int) -> list[list[str]]:
+    """What LibreOffice makes of a sheet, its formulas worked out, as rows of text."""
+    tokens = f"44,34,76,1,,0,false,true,false,false,false,{sheet}"  # comma, quote, UTF-8, as shown, one sheet
+    subprocess.run(
+        [OFFICE, "--headless", f"-env:UserInstallation=file://{home}", "--convert-to",
+         f"csv:Text - txt - csv (StarCalc):{tokens}", "--outdir", str(path.parent), str(path)],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    name = ("Order", "Why")[sheet - 1]
+    with (path.parent / f"{path.stem}-{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))
+
+
+@pytest.mark.skipif(OFFICE is None, reason="LibreOffice works the formulas out")
+def test_the_totals_are_right_in_a_spreadsheet(tmp_path, office_home):
+    lines = [
+        short_line(item={"code": "a"}),
+        short_line(
+            item={"code": "b", "unit_cost": 1_999, "pack": ticks(10)}, order=ticks("1230"), order_by=date(2026, 3, 20)
+        ),
+        short_line(
+            item={"code": "c", "unit_cost": None}, order_by=date(2026, 3, 21), timing=ticks(3), short=ticks("85.5")
+        ),
+    ]
+    path, _ = written(tmp_path, *lines)
+    order = recalculated(path, office_home, 1)
+    body = [dict(zip(ORDER, row, strict=True)) for row in order[HEADER_ROW:]]
+    amounts = [84 * Decimal("7.60"), 1230 * Decimal("19.99")]
+    assert [Decimal(row["Amount"]) for row in body if row["Amount"]] == [*amounts, sum(amounts)]
+    assert body[2]["Amount"] == ""
+    assert [row["Packs"] for row in body] == ["7", "123", "7", "137"]
+    assert (body[-1]["Item"], body[-1]["Description"]) == ("3 lines", "1 without a price, not in the total")
+    assert body[0]["Need by"] == "2026-04-01"
+    why = [dict(zip(WHY, row, strict=True)) for row in recalculated(path, office_home, 2)[HEADER_ROW:]]
+    assert [row["Gap"] for row in why[:3]] == ["71.5"] * 3
+    assert [row["Short"] for row in why[:3]] == ["82.5", "82.5", "85.5"]
+
+
+@pytest.mark.skipif(OFFICE is None, reason="LibreOffice prints")
+@pytest.mark.parametrize(("unit", "size"), [("ft", "Letter"), ("m", "A4")])
+def test_a_long_list_prints_on_several_pages(tmp_path, office_home, unit, size):
+    path, _ = written(
+        tmp_path, *[short_line(item={"id": n, "code": f"i-{n:05}"}) for n in range(150)], site=Sender(unit=unit)
+    )
+    subprocess.run(
+        [OFFICE, "--headless", f"-env:UserInstallation=file://{office_home}", "--convert-to", "pdf",
+         "--outdir", str(tmp_path), str(path)],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    pdf = path.with_suffix(".pdf").read_bytes()
+    width, height = {"Letter": (792, 612), "A4": (842, 595)}[size]
+    boxes = {
+        tuple(round(float(number)) for number in box.split())
+        for box in (part.split(b"]")[0] for part in pdf.split(b"/MediaBox[")[1:])
+    }
+    assert boxes == {(0, 0, width, height)}
+    assert pdf.count(b"/MediaBox[") > 6

@@ -7,4 +7,5 @@ urlpatterns = [
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/", include("takeoff.runs.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
+    path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
 ]

@@ -1,20 +1,123 @@
-"""Today, and the page of one run."""
+"""Today, and the page of one run with what is reported and set on it."""
 
 from __future__ import annotations
 
-from django.http import HttpResponse
-from django.shortcuts import render
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
 
-from takeoff.sites.permissions import SEE, SiteRequest, needs
+from kits.overview import queries, services
+from kits.overview.due import due
+from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm
+from kits.shortages.queries import reconcile
+from takeoff.rules.services import overrule, withdraw_override
+from takeoff.runs.models import Run
+from takeoff.sites.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
 
 
 @needs(SEE)
 def today(request: SiteRequest) -> HttpResponse:
-    """Show what is due."""
-    return render(request, "kits/overview/today.html", {})
+    """Show what is due, the role's own work first."""
+    found = due(reconcile(request.site), request.roles)
+    return render(request, "kits/overview/today.html", {"due": found, "runs": queries.run_ids(request.site)})
 
 
 @needs(SEE)
 def run(request: SiteRequest, run_id: int) -> HttpResponse:
-    """Show one run."""
-    return render(request, "kits/overview/run.html", {})
+    """Show one run: its drawing, lengths, takeoff, kits, cable and readiness."""
+    found = _run(request, run_id)
+    page = queries.run_page(request.site, found, request.GET.get("conductor", ""))
+    context = {
+        "page": page,
+        "run": found,
+        "measure": may(request.roles, MEASURE),
+        "plan": may(request.roles, PLAN),
+        "as_built": AsBuiltForm(site=request.site),
+    }
+    return render(request, "kits/overview/run.html", context)
+
+
+@needs(SEE)
+def takeoff_line(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
+    """Show how a quantity of a run comes about; its page, or the working alone for a place in the run's page."""
+    page = _line(request, run_id, line_id)
+    initial = {"quantity": page.override.quantity, "reason": page.override.reason} if page.override else {}
+    return _line_page(request, page, OverrideForm(initial=initial))
+
+
+@needs(PLAN)
+@require_POST
+def set_quantity(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
+    """Let the drawing package's quantity count in place of the computed one."""
+    page = _line(request, run_id, line_id)
+    form = OverrideForm(request.POST)
+    if not form.is_valid():
+        return _line_page(request, page, form, status=422)
+    overrule(run=page.run, item=page.line.item, stage=page.line.stage, by=request.user, **form.cleaned_data)
+    messages.success(request, f"{page.line.item} of {page.run} is set by the drawing package.")
+    return redirect("run", request.site.slug, run_id)
+
+
+@needs(PLAN)
+@require_POST
+def withdraw(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
+    """Let the computed quantity count again."""
+    page = _line(request, run_id, line_id)
+    if page.override is not None:
+        withdraw_override(override=page.override)
+        messages.success(request, f"{page.line.item} of {page.run} counts as computed again.")
+    return redirect("run", request.site.slug, run_id)
+
+
+@needs(MEASURE)
+@require_POST
+def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Keep the measured centre line of a run."""
+    found = _run(request, run_id)
+    form = AsBuiltForm(request.POST, site=request.site)
+    if form.is_valid():
+        services.report_length(site=request.site, run=found, by=request.user, **form.cleaned_data)
+        messages.success(request, "The length as built is kept. Cut lengths and quantities follow it.")
+        return redirect("run", request.site.slug, run_id)
+    page = queries.run_page(request.site, found)
+    context = {"page": page, "run": found, "measure": True, "plan": may(request.roles, PLAN), "as_built": form}
+    return render(request, "kits/overview/run.html", context, status=422)
+
+
+@needs(MEASURE)
+@require_POST
+def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Keep when a stage is planned and was done."""
+    found = _run(request, run_id)
+    form = StageForm(request.POST)
+    if form.is_valid():
+        stage = services.report_stage(site=request.site, run=found, **form.cleaned_data)
+        messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
+    else:
+        wrong = "; ".join(f"{form.fields[name].label}: {errors[0]}" for name, errors in form.errors.items())
+        messages.error(request, f"Nothing was changed. {wrong} Write a date as year-month-day.")
+    return redirect("run", request.site.slug, run_id)
+
+
+def _line_page(request: SiteRequest, page: queries.LinePage, form: OverrideForm, status: int = 200) -> HttpResponse:
+    """Return the page of a takeoff line, or its working alone for a place in the run's page."""
+    context = {"page": page, "run": page.run, "line": page.line, "form": form, "plan": may(request.roles, PLAN)}
+    template = "kits/overview/working.html" if request.htmx else "kits/overview/line.html"
+    response = render(request, template, context, status=status)
+    response["Vary"] = "HX-Request"
+    return response
+
+
+def _line(request: SiteRequest, run_id: int, line_id: int) -> queries.LinePage:
+    page = queries.line_page(request.site, _run(request, run_id), line_id)
+    if page is None:
+        raise Http404("no such line")
+    return page
+
+
+def _run(request: SiteRequest, run_id: int) -> Run:
+    found = queries.find_run(request.site, run_id)
+    if found is None:
+        raise Http404("no such run")
+    return found

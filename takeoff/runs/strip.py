@@ -7,12 +7,13 @@ their size. Lengths come as ticks (1/10 000 mm).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from takeoff.runs.facts import RunFacts, SectionFacts
 
 MARGIN = 1.5  # per cent left free at both sides
+LANES_FROM, LANE_HEIGHT = 124, 42  # pixels
 LABEL_WIDTH = 2.4  # per cent that a section's number needs
 
 SIGNS = {"tee": "T", "offset": "S", "expansion": "↔"}
@@ -76,11 +77,12 @@ class Wall:
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """Things that repeat along the run, such as supports: where each stands. [%]"""
+    """Things that repeat along the run, such as supports: where each stands. [%] `y` below the strip, in pixels."""
 
     name: str
     spacing: int
     at: tuple[float, ...]
+    y: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ class Mark:
 @dataclass(frozen=True, slots=True)
 class Repeat:
     """
-    What stands at even distances: along each section (of `lie`, any where empty) or along the whole run.
+    What stands at even distances: along each section (of some lies and kinds, any where None) or along the whole run.
 
     spacing, end_offset : as in the rule that asks for it. [ticks]
     """
@@ -103,7 +105,7 @@ class Repeat:
     spacing: int
     end_offset: int
     along_run: bool = False
-    lie: str = ""
+    lies: frozenset[str] | None = None
     kinds: frozenset[str] | None = None
 
 
@@ -117,6 +119,11 @@ class Strip:
     walls: tuple[Wall, ...]
     lanes: tuple[Lane, ...]
     scale: tuple[Mark, ...]
+
+    @property
+    def height(self) -> int:
+        """Height of the drawing in pixels."""
+        return LANES_FROM + LANE_HEIGHT * len(self.lanes)
 
     @property
     def fittings(self) -> int:
@@ -178,8 +185,8 @@ def draw_strip(run: RunFacts, repeats: Sequence[Repeat] = (), *, unit: str = "ft
         for crossing in run.crossings
     )
     lanes = tuple(
-        Lane(name, spacing, tuple(x(place) for place in places))
-        for name, spacing, places in _lanes(run.sections, lengths, starts, repeats)
+        Lane(name, spacing, tuple(x(place) for place in places), LANES_FROM + LANE_HEIGHT * number)
+        for number, (name, spacing, places) in enumerate(_lanes(run, lengths, starts, repeats))
     )
     return Strip(total, tuple(pieces), drawn_tails, walls, lanes, _scale(total, unit, x))
 
@@ -199,27 +206,40 @@ def stations(length: int, spacing: int, end_offset: int) -> list[int]:
 
 
 def _lanes(
-    sections: Sequence[SectionFacts], lengths: Sequence[int], starts: Sequence[int], repeats: Sequence[Repeat]
+    run: RunFacts, lengths: Sequence[int], starts: Sequence[int], repeats: Sequence[Repeat]
 ) -> list[tuple[str, int, list[int]]]:
+    """
+    Return each lane's name, widest spacing and places.
+
+    What stands along the run is counted on its measured length, what stands along sections on the drawn ones, as the
+    quantity rules do; the places are then stretched to the length that is shown.
+    """
     lanes: dict[str, tuple[int, list[int]]] = {}
+    total = sum(lengths)
     for repeat in repeats:
         spacing, places = lanes.setdefault(repeat.name, (repeat.spacing, []))
         if repeat.along_run:
-            places += stations(sum(lengths), repeat.spacing, repeat.end_offset)
+            places += _stretched(run.centre_line, total, 0, repeat)
         else:
-            for section, length, start in zip(sections, lengths, starts, strict=True):
-                if repeat.lie in {"", section.lie} and (repeat.kinds is None or section.kind in repeat.kinds):
-                    places += [start + place for place in stations(length, repeat.spacing, repeat.end_offset)]
+            for section, length, start in zip(run.sections, lengths, starts, strict=True):
+                if (repeat.lies is None or section.lie in repeat.lies) and (
+                    repeat.kinds is None or section.kind in repeat.kinds
+                ):
+                    places += _stretched(section.length, length, start, repeat)
         lanes[repeat.name] = max(spacing, repeat.spacing), places
-    return [(name, spacing, sorted(set(places))) for name, (spacing, places) in lanes.items() if places]
+    return [(name, spacing, sorted(places)) for name, (spacing, places) in lanes.items() if places]
+
+
+def _stretched(counted: int, shown: int, start: int, repeat: Repeat) -> list[int]:
+    places = stations(counted, repeat.spacing, repeat.end_offset)
+    return [start + (place * shown // counted if counted else 0) for place in places]
 
 
 # Steps of the scale: 1, 2, 5, 10 … of the site's unit; the first that gives at most ten marks.
 _UNITS = {"ft": 3_048_000, "m": 10_000_000}
 
 
-def _scale(total: int, unit: str, x: object) -> tuple[Mark, ...]:
-    assert callable(x)
+def _scale(total: int, unit: str, x: Callable[[int], float]) -> tuple[Mark, ...]:
     base, power = _UNITS[unit], 1
     while True:
         for factor in (1, 2, 5):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from django.http import HttpRequest
+from django_htmx.middleware import HtmxDetails
 
 from takeoff.sites.models import Member, Site, User
 
@@ -81,10 +82,7 @@ class SiteRequest(HttpRequest):
     user: User
     site: Site
     roles: frozenset[str]
-
-    def may(self, permission: Permission) -> bool:
-        """Return whether the member's roles allow `permission`."""
-        return may(self.roles, permission)
+    htmx: HtmxDetails
 
 
 def may(roles: frozenset[str], permission: Permission) -> bool:

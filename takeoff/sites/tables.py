@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from takeoff.sites.models import Site
 from takeoff.sites.permissions import SiteRequest
-from takeoff.templatetags.shown import length, quantity
+from takeoff.templatetags.shown import quantity, site_length
 
 PER_PAGE = 50
 NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
@@ -50,7 +50,7 @@ class LengthColumn(tables.Column):
 
     def render(self, value: Any, table: SiteTable) -> str:
         """Return the length as the site writes it."""
-        return length(value, table.site)
+        return site_length(value, table.site)
 
 
 def shown_page(request: SiteRequest, table: SiteTable) -> SiteTable:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from django import template
 
-from takeoff.runs.shown import near
+from takeoff.runs.shown import near, up
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
@@ -18,7 +18,7 @@ THIN_SPACE = "\u202f"
 
 
 @register.filter
-def length(value: Decimal | None, site: Site) -> str:
+def site_length(value: Decimal | None, site: Site) -> str:
     """Return a length in millimetres in the site's unit."""
     return "" if value is None else show_length(to_ticks(value), site.unit)
 
@@ -27,6 +27,12 @@ def length(value: Decimal | None, site: Site) -> str:
 def ticks(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks as a tape shows it, in the site's unit."""
     return "" if value is None else near(value, site.unit)
+
+
+@register.filter
+def ticks_up(value: int | Fraction | None, site: Site) -> str:
+    """Return a length in ticks that must not read short."""
+    return "" if value is None else up(value, site.unit)
 
 
 @register.filter
@@ -76,9 +82,9 @@ def money(minor: int | None, site: Site) -> str:
 
 
 @register.filter
-def percent(value: Decimal | float | None) -> str:
-    """Return a fraction as a percentage."""
-    return "" if value is None else f"{quantity((Decimal(str(value)) * 100).normalize())} %"
+def percent(value: Decimal | Fraction | None) -> str:
+    """Return a fraction as a percentage, to a hundredth of a per cent."""
+    return "" if value is None else f"{quantity(Decimal(round(Fraction(value) * 10_000)) / 100)} %"
 
 
 @register.filter

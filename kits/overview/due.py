@@ -1,0 +1,108 @@
+"""What is due on a site, picked from its reconciliation, and in which order a role reads it. Pure: no Django."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from kits.overview.readiness import DONE
+from kits.shortages.lines import Reconciliation, ShortLine, StageReadiness, UnmetLength
+
+AHEAD = timedelta(days=14)
+MOST = 8
+
+WORK, DELIVERIES, SHORTAGES, CABLE = "work", "deliveries", "shortages", "cable"
+ORDER = {
+    "storekeeper": (DELIVERIES, WORK, SHORTAGES, CABLE),
+    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES),
+    "purchaser": (SHORTAGES, DELIVERIES, CABLE, WORK),
+    "planner": (WORK, SHORTAGES, CABLE, DELIVERIES),
+    "viewer": (WORK, SHORTAGES, DELIVERIES, CABLE),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What one shipment or order is still to bring: on which day, how many items, and whether it is overdue."""
+
+    kind: str
+    name: str
+    on: date | None
+    items: int
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnmetRun:
+    """The conductors of one run and cable that no reel here can serve. Lengths in ticks."""
+
+    run: str
+    cable: str
+    names: tuple[str, ...]
+    longest: int
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """
+    What is due. `order` names the parts in the order in which the role reads them.
+
+    work : open stages planned up to two weeks ahead, with what they lack. shortages : by the day to order.
+    more_short, more_work : how many further there are.
+    """
+
+    as_of: date
+    order: tuple[str, ...]
+    work: tuple[StageReadiness, ...]
+    more_work: int
+    deliveries: tuple[Arrival, ...]
+    shortages: tuple[ShortLine, ...]
+    more_short: int
+    cable: tuple[UnmetRun, ...]
+
+
+def due(found: Reconciliation, roles: frozenset[str]) -> Due:
+    """Return what is due on the day of the reconciliation, the parts in the order of the first of `roles`."""
+    soon = found.as_of + AHEAD
+    work = sorted(
+        (row for row in found.readiness if row.state != DONE and row.planned and row.planned <= soon),
+        key=lambda row: (row.planned or date.max, row.run),
+    )
+    short = found.short_lines
+    first = next((role for role in ORDER if role in roles), "viewer")
+    return Due(
+        as_of=found.as_of,
+        order=ORDER[first],
+        work=tuple(work[:MOST]),
+        more_work=max(0, len(work) - MOST),
+        deliveries=arrivals(found),
+        shortages=short[:MOST],
+        more_short=max(0, len(short) - MOST),
+        cable=_unmet(found),
+    )
+
+
+def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
+    """Return the shipments and orders that are still to come, by day, undated ones last."""
+    items: dict[tuple[str, str, date | None], int] = defaultdict(int)
+    late: set[tuple[str, str, date | None]] = set()
+    for line in found.lines:
+        for delivery in line.deliveries:
+            key = (delivery.kind, delivery.name, delivery.on)
+            items[key] += 1
+            if delivery.late:
+                late.add(key)
+    rows = [Arrival(*key, items=count, late=key in late) for key, count in items.items()]
+    return tuple(sorted(rows, key=lambda row: (row.on is None, row.on or date.max, row.name)))
+
+
+def _unmet(found: Reconciliation) -> tuple[UnmetRun, ...]:
+    by_run: dict[tuple[str, str], list[UnmetLength]] = defaultdict(list)
+    for cable in found.cables:
+        for length in cable.unmet:
+            by_run[length.run, cable.cable].append(length)
+    return tuple(
+        UnmetRun(run, cable, tuple(one.conductor for one in lengths), max(one.length for one in lengths))
+        for (run, cable), lengths in sorted(by_run.items())
+    )

@@ -1,0 +1,256 @@
+"""What the page of one run shows: its drawing, lengths, takeoff, kits, cable and readiness, read from all floors."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from kits.overview.readiness import DONE
+from kits.promises.models import Kit, KitLine
+from kits.shortages.lines import StageReadiness
+from kits.shortages.queries import reconcile
+from kits.stock.models import Balance
+from reels.ledger.queries import ConductorEntry, conductor_entries, set_name
+from takeoff.catalogue.models import Item
+from takeoff.rules import queries as rules
+from takeoff.rules.book import Book, NotPublishableError
+from takeoff.rules.models import Override, Takeoff, TakeoffLine
+from takeoff.rules.rule import RunKind
+from takeoff.rules.steps import Step, steps
+from takeoff.runs.cross_section import CrossSection, draw_cross_section
+from takeoff.runs.facts import RunFacts
+from takeoff.runs.length_steps import LengthSteps, length_steps
+from takeoff.runs.models import Conductor, Run
+from takeoff.runs.queries import run_facts, runs_with_parts
+from takeoff.runs.strip import Repeat, Strip, draw_strip
+from takeoff.sites.models import Place, Site, StageName
+
+
+@dataclass(frozen=True, slots=True)
+class TakeoffRow:
+    """
+    A line of a run's takeoff as its page shows it.
+
+    promised : by the run's kits over all stages, None when no kit of the run names the item; `all_stages` is what the
+    run needs over all stages, to hold against it. first : whether it is the item's first row on the page.
+    """
+
+    line: TakeoffLine
+    override: Override | None
+    handed_out: Decimal
+    promised: Decimal | None
+    all_stages: Decimal
+    first: bool
+
+    @property
+    def item(self) -> Item:
+        """The item of the line."""
+        return self.line.item
+
+    @property
+    def differs(self) -> Decimal:
+        """How much more than needed was promised; negative when less."""
+        return (self.promised or Decimal(0)) - self.all_stages
+
+
+@dataclass(frozen=True, slots=True)
+class CableSet:
+    """The conductors of one set: how many are cut, what each must be, and which are too short for now."""
+
+    name: str
+    cable: str
+    length: int
+    entries: tuple[ConductorEntry, ...]
+
+    @property
+    def cut(self) -> int:
+        """How many need no more cable."""
+        return sum(entry.is_cut for entry in self.entries)
+
+    @property
+    def short(self) -> list[ConductorEntry]:
+        """Those that were cut too short and not accepted."""
+        return [entry for entry in self.entries if entry.cuts and not entry.is_cut]
+
+
+@dataclass(frozen=True, slots=True)
+class RunPage:
+    """All that the page of one run shows; `readiness` with the day on which the stage was done."""
+
+    run: Run
+    facts: RunFacts
+    strip: Strip | None
+    section: CrossSection | None
+    sets: tuple[CableSet, ...]
+    lengths: LengthSteps | None
+    takeoff: Takeoff | None
+    stages: tuple[tuple[str, str, list[TakeoffRow]], ...]
+    kits: tuple[Kit, ...]
+    readiness: tuple[tuple[StageReadiness, date | None], ...]
+    as_of: date
+
+    @property
+    def measured(self) -> bool:
+        """Whether a length as built counts anywhere on the run."""
+        return self.facts != self.facts.as_drawn()
+
+    @property
+    def next_stage(self) -> str:
+        """The first stage that is not done and needs something; the first of all when everything is done."""
+        still_open = {row.stage for row, _ in self.readiness if row.state != DONE}
+        names = [name for name, _, _ in self.stages]
+        return next((name for name in names if name in still_open), names[0] if names else "")
+
+
+@dataclass(frozen=True, slots=True)
+class LinePage:
+    """One line of a takeoff with its working."""
+
+    run: Run
+    line: TakeoffLine
+    steps: list[Step]
+    override: Override | None
+    rounded_by_site: bool
+    promised: list[KitLine] = field(default_factory=list)
+
+
+def run_ids(site: Site) -> dict[str, int]:
+    """Return the key of every run by its name, for links."""
+    return dict(Run.objects.of(site).values_list("name", "pk"))
+
+
+def find_run(site: Site, run_id: int) -> Run | None:
+    """Return a run of the site with its parts, or None."""
+    return runs_with_parts(site).filter(pk=run_id).first()
+
+
+def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
+    """Return what the page of `run` shows; `conductor` is the one whose length is worked out."""
+    facts = run_facts(run)
+    book = _book(site)
+    entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
+    named = [entry.conductor.name for entry in entries]
+    chosen = conductor if conductor in named else next(iter(named), "")
+    result = reconcile(site)
+    done = {row.stage: site.local_date(row.done) for row in run.stages.filter(done__isnull=False) if row.done}
+    return RunPage(
+        run=run,
+        facts=facts,
+        strip=draw_strip(facts, _repeats(site, facts, book), unit=site.unit),
+        section=draw_cross_section(facts),
+        sets=_sets(entries),
+        lengths=length_steps(facts, chosen, unit=site.unit) if chosen else None,
+        takeoff=Takeoff.objects.of(site).filter(run=run).select_related("book").first(),
+        stages=_stages(site, run),
+        kits=tuple(run.kits.order_by("name")),
+        readiness=tuple((row, done.get(row.stage)) for row in result.readiness if row.run_id == run.pk),
+        as_of=result.as_of,
+    )
+
+
+def line_page(site: Site, run: Run, line_id: int) -> LinePage | None:
+    """Return a line of the run's takeoff with its working, or None."""
+    line = rules.takeoff_lines(site).filter(pk=line_id, takeoff__run=run).first()
+    if line is None:
+        return None
+    book = _book(site)
+    worked = steps(run_facts(run), book, line.item.code, line.stage, unit=site.unit) if book else []
+    return LinePage(
+        run=run,
+        line=line,
+        steps=worked,
+        override=run.overrides.filter(item=line.item, stage=line.stage).select_related("by").first(),
+        rounded_by_site=book is not None and book.rounds_by_site(line.item.code),
+        promised=list(KitLine.objects.of(site).filter(kit__run=run, item=line.item).select_related("kit")),
+    )
+
+
+def _book(site: Site) -> Book | None:
+    """Return the current rule book made ready; None without one, or when the items no longer fit it."""
+    record = rules.current_book(site)
+    if record is None:
+        return None
+    try:
+        return rules.compiled(rules.rows_of(record), rules.item_facts(site))
+    except NotPublishableError:
+        return None
+
+
+def _repeats(site: Site, facts: RunFacts, book: Book | None) -> list[Repeat]:
+    """Return what stands at even distances along the enclosure, one for each way of spacing, named by its item."""
+    if book is None:
+        return []
+    found: dict[tuple[object, ...], tuple[str, Repeat]] = {}
+    for tally, applying in book.for_kind(RunKind.of(facts)).items():
+        rule = next((rule for rule in applying if rule.stage == StageName.ENCLOSURE.value), None)
+        if rule is None or tally.measure != "spaced" or tally.counted_on not in {"run", "section", "straight"}:
+            continue
+        kinds = frozenset({"straight"}) if tally.counted_on == "straight" else tally.kinds
+        repeat = Repeat(
+            rule.item.code, tally.spacing, tally.end_offset, tally.counted_on == "run", lies=tally.lies, kinds=kinds
+        )
+        found.setdefault(
+            (tally.spacing, tally.end_offset, tally.counted_on, kinds, tally.lies), (rule.item.code, repeat)
+        )
+    names = dict(
+        Item.objects.of(site).filter(code__in=[code for code, _ in found.values()]).values_list("code", "description")
+    )
+    return [
+        Repeat(names[code], one.spacing, one.end_offset, one.along_run, one.lies, one.kinds)
+        for code, one in found.values()
+    ]
+
+
+def _sets(entries: tuple[ConductorEntry, ...]) -> tuple[CableSet, ...]:
+    by_set: dict[str, list[ConductorEntry]] = defaultdict(list)
+    for entry in entries:
+        by_set[set_name(entry.conductor.name)].append(entry)
+    return tuple(
+        CableSet(
+            name=name,
+            cable=members[0].conductor.cable.code if members[0].conductor.cable else "",
+            length=max(member.need for member in members),
+            entries=tuple(sorted(members, key=lambda member: (len(member.conductor.name), member.conductor.name))),
+        )
+        for name, members in sorted(by_set.items(), key=lambda pair: ("ABCNG".find(pair[0]), pair[0]))
+    )
+
+
+def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ...]:
+    lines = list(rules.takeoff_lines(site).filter(takeoff__run=run).order_by("item__group", "item__code"))
+    overrides = {(row.item_id, row.stage): row for row in run.overrides.select_related("by")}
+    promised = dict(
+        KitLine.objects.of(site).filter(kit__run=run).order_by().values("item").annotate(total=Sum("quantity"))
+        .values_list("item", "total")
+    )  # fmt: skip
+    handed = Balance.objects.of(site).filter(place__kind=Place.Kind.HANDED_OUT, place__run=run).order_by()
+    issued = {
+        (row["item"], row["place__stage"]): row["total"]
+        for row in handed.values("item", "place__stage").annotate(total=Sum("quantity"))
+    }
+    in_all: dict[int, Decimal] = defaultdict(Decimal)
+    for line in lines:
+        in_all[line.item_id] += line.quantity
+    seen: set[int] = set()
+    stages = []
+    for stage in StageName:
+        rows = []
+        for line in (line for line in lines if line.stage == stage.value):
+            rows.append(
+                TakeoffRow(
+                    line=line,
+                    override=overrides.get((line.item_id, line.stage)),
+                    handed_out=issued.get((line.item_id, line.stage), Decimal(0)),
+                    promised=promised.get(line.item_id),
+                    all_stages=in_all[line.item_id],
+                    first=line.item_id not in seen,
+                )
+            )
+            seen.add(line.item_id)
+        if rows:
+            stages.append((stage.value, str(stage.label), rows))
+    return tuple(stages)

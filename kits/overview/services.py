@@ -1,0 +1,42 @@
+"""What people report on the page of a run: lengths as built, progress of stages."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+
+from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
+from takeoff.runs.models import Measurement, Run, Stage
+from takeoff.runs.services import Measured, record_measurements, save_stages
+from takeoff.sheets.records import Matched
+from takeoff.sites.models import Site, User
+
+
+@transaction.atomic
+def report_length(*, site: Site, run: Run, length: Decimal, note: str = "", by: User | None = None) -> Measurement:
+    """Keep the measured centre line of a run [mm] and bring takeoffs and conductor lengths up to it."""
+    (measurement,) = record_measurements(measured=[Measured(run=run, length=length, note=note)], by=by)
+    refresh_takeoffs(site=site)
+    return measurement
+
+
+@transaction.atomic
+def report_stage(*, site: Site, run: Run, stage: str, planned: date | None, done: date | None) -> Stage:
+    """
+    Say when a stage is planned and on which day it was done.
+
+    The end of that day counts as the moment, unless it is the day of the moment that is kept already.
+    """
+    row = run.stages.filter(stage=stage).first()
+    record = row or Stage(run=run, stage=stage)
+    record.planned = planned
+    if done is None:
+        record.done = None
+    elif record.done is None or site.local_date(record.done) != done:
+        record.done = site.start_of(done + timedelta(days=1)) - timedelta(seconds=1)
+    matched = Matched[Stage](changed=[record], fields={"planned", "done"}) if row else Matched[Stage](new=[record])
+    save_stages(site=site, matched=matched)
+    settle_takeoffs(site=site)
+    return record

@@ -1,0 +1,145 @@
+"""Reads of the shortages pages: the reconciliation, narrowed as the purchaser asks, and one line of it told in full."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from kits.reorders.lists import CAUSE_WORDS, CAUSE_WORDS_BELOW, OrderList, order_lists
+from kits.reorders.workbook import write_workbooks
+from kits.shortages.causes import ANSWERS_FOR
+from kits.shortages.drawing import Bars, Steps, draw_bars, draw_steps
+from kits.shortages.lines import CAUSES, ShortLine
+from kits.shortages.queries import reconcile
+from kits.shortages.telling import WORDS
+from takeoff.sites.models import Site
+from takeoff.units.exact import from_ticks
+
+
+@dataclass(frozen=True, slots=True)
+class ShortRow:
+    """A line of the list: `order_by` and the rest as the list sorts them, `cost` in minor units when known."""
+
+    line: ShortLine
+    as_of: date
+
+    @property
+    def order_by(self) -> date | None:
+        """The last day to order."""
+        return self.line.order_by
+
+    @property
+    def short_on(self) -> date | None:
+        """The first day on which something is missing."""
+        return self.line.short_on
+
+    @property
+    def code(self) -> str:
+        """The item's code."""
+        return self.line.item.code
+
+    @property
+    def short(self) -> Decimal:
+        """What is missing, in the item's unit."""
+        return from_ticks(self.line.short)
+
+    @property
+    def order(self) -> Decimal:
+        """What to order, in whole packs."""
+        return from_ticks(self.line.order)
+
+    @property
+    def supplier(self) -> str:
+        """Who supplies the item."""
+        return self.line.item.supplier
+
+    @property
+    def cause(self) -> str:
+        """What adds most to the gap, in words."""
+        return WORDS.get(self.line.main_cause, "")
+
+    @property
+    def runs(self) -> str:
+        """The runs with stages that are still to be served."""
+        return ", ".join(self.line.runs)
+
+    @property
+    def cost(self) -> int | None:
+        """What the order costs, in minor units of the currency; None when the price is not known."""
+        price = self.line.item.unit_cost
+        return None if price is None else round(self.order * price)
+
+
+@dataclass(frozen=True, slots=True)
+class ShortList:
+    """The rows of the list, the day they are reckoned for, and what to order by supplier."""
+
+    rows: tuple[ShortRow, ...]
+    as_of: date
+    orders: tuple[OrderList, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """A part of a shortage: its name, what it says, who answers for it, and how much. [ticks]"""
+
+    name: str
+    words: str
+    answers: str
+    ticks: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShortagePage:
+    """One line with its pictures and the same told as tables."""
+
+    line: ShortLine
+    as_of: date
+    steps: Steps | None
+    bars: Bars | None
+    causes: tuple[CauseRow, ...]
+
+
+def short_list(site: Site, *, everything: bool = False) -> ShortList:
+    """Return the short lines of a site by the day to order, or `everything`, and what to order by supplier."""
+    found = reconcile(site)
+    lines: Iterable[ShortLine] = found.short_lines
+    if everything:
+        lines = sorted(found.lines, key=lambda line: line.sort_key)
+    return ShortList(tuple(ShortRow(line, found.as_of) for line in lines), found.as_of, order_lists(found))
+
+
+def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
+    """Return the line of an item with its pictures, or None when the site has no such item."""
+    found = reconcile(site)
+    line = next((line for line in found.lines if line.item.id == item_id), None)
+    if line is None:
+        return None
+    return ShortagePage(line, found.as_of, draw_steps(line, found.as_of), draw_bars(line), cause_rows(line))
+
+
+def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
+    """Return what a shortage is made of, in the order in which causes are told; parts that are nothing left out."""
+    rows = []
+    for name in CAUSES:
+        ticks = line.causes.get(name, 0)
+        if ticks:
+            words = CAUSE_WORDS[name] if ticks > 0 else CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name])
+            rows.append(CauseRow(name, words, ANSWERS_FOR[name], ticks))
+    for name, ticks in (("learned", line.learned), ("timing", line.timing)):
+        if ticks:
+            rows.append(CauseRow(name, WORDS[name], ANSWERS_FOR[name], ticks))
+    return tuple(rows)
+
+
+def workbook_of(site: Site, supplier_id: int) -> tuple[str, bytes] | None:
+    """Return the name and content of the workbook for one supplier, 0 for none named; None when nothing is to order."""
+    found = reconcile(site)
+    lines = tuple(line for line in found.lines if (line.item.supplier_id or 0) == supplier_id)
+    with TemporaryDirectory() as folder:
+        paths = write_workbooks(replace(found, lines=lines), site, Path(folder))
+        return (paths[0].name, paths[0].read_bytes()) if paths else None

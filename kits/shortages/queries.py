@@ -9,16 +9,19 @@ from fractions import Fraction
 from math import floor
 
 from kits.overview.readiness import Store, Work, ready
+from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
 from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
-from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import Terms, reckon
-from reels.ledger.queries import CableEntry
-from reels.ledger.queries import cables as cables_of
+from reels.ledger.queries import cables as cable_entries
+from reels.ledger.queries import ledger
+from reels.planning.models import CutPlan
 from takeoff.runs.models import Crossing, RunEnd
 from takeoff.sites.models import Site, StageName
+from takeoff.units.exact import to_ticks
 
-FIRST_FIT = "first fit, not a plan"
+FOOT = 3_048_000  # ticks of a millimetre
 
 
 def reconcile(site: Site, as_of: date | None = None) -> Reconciliation:
@@ -32,12 +35,12 @@ def reconcile(site: Site, as_of: date | None = None) -> Reconciliation:
     gathered = gather(site, as_of)
     terms = terms_of(site, as_of)
     lines = tuple(reckon(gathered.books[key], terms) for key in gathered.items)
-    cables = cables_of(site, as_of=as_of)
+    cables = cable_lines(site, as_of)
     return Reconciliation(
         site=site.slug,
         as_of=as_of,
         lines=lines,
-        cables=tuple(cable_line(entry) for entry in cables),
+        cables=cables,
         readiness=_readiness(site, gathered, lines, cables, as_of),
         currency=site.currency,
         level=terms.level,
@@ -54,23 +57,73 @@ def terms_of(site: Site, as_of: date) -> Terms:
     )
 
 
-def cable_line(entry: CableEntry) -> CableLine:
-    """Return a cable's line as far as first fit can tell; what only a cut plan can say stays open."""
-    unmet = tuple(UnmetLength(e.conductor.run.name, e.conductor.name, e.need) for e in entry.unmet)
-    return CableLine(
-        cable=entry.cable.code,
-        need=entry.need,
-        cut=entry.cut,
-        open=entry.open,
-        on_reels=entry.on_reels,
-        unmet=unmet,
-        method=FIRST_FIT,
-        buy=None if unmet else (),
-    )
+def cable_lines(site: Site, as_of: date) -> tuple[CableLine, ...]:
+    """Return the line of every cable, by code: by its accepted cut plan, else the proposed one, else by first fit."""
+    books = ledger(site, as_of=as_of)
+    plans = _plans(site)
+    lines = []
+    for entry in cable_entries(site, as_of=as_of, books=books):
+        unmet = {conductor.conductor.pk for conductor in entry.unmet}
+        still_open = (c for c in books.conductors if c.conductor.cable_id == entry.cable.pk and not c.is_cut)
+        yard = Yard(
+            cable=entry.cable.code,
+            need=entry.need,
+            cut=entry.cut,
+            on_reels=entry.on_reels,
+            open=tuple(
+                OpenLength(
+                    key=one.conductor.pk,
+                    run_id=one.conductor.run_id,
+                    run=one.conductor.run.name,
+                    conductor=one.conductor.name,
+                    need=one.need,
+                    fits=one.conductor.pk not in unmet,
+                )
+                for one in still_open
+            ),
+            here={
+                reel.reel.tag: reel.usable
+                for reel in books.reels
+                if reel.reel.cable_id == entry.cable.pk and reel.is_here and reel.usable
+            },
+        )
+        lines.append(cable_line(yard, plans.get(entry.cable.pk, [])))
+    return tuple(lines)
+
+
+def _plans(site: Site) -> dict[int, list[Plan]]:
+    """Return the accepted plan of each cable, then the proposed one."""
+    found: dict[int, list[Plan]] = defaultdict(list)
+    states = [CutPlan.State.ACCEPTED, CutPlan.State.PROPOSED]  # in the order of their names, too
+    rows = CutPlan.objects.of(site).filter(state__in=states).order_by("state", "-asked_at")
+    for row in rows.prefetch_related("cuts__reel"):
+        scrap, gap = row.levels.get("scrapFeet"), None
+        if row.cost is not None and row.cost_bound is not None:
+            gap = max(0.0, row.cost - row.cost_bound)
+        found[row.cable_id].append(
+            Plan(
+                name=f"{row.get_state_display().lower()} cut plan",
+                cuts={cut.conductor_id: (cut.reel.tag, to_ticks(cut.length)) for cut in row.cuts.all()},
+                unmet=frozenset((run, conductor) for run, conductor, _ in row.unmet),
+                reels=frozenset(row.inputs.get("reels", {})),
+                buy=tuple((length, count) for length, count in row.buy),
+                scrap=_feet(scrap),
+                remnants=row.levels.get("remnants"),
+                bound=_feet(row.cost_bound),
+                gap=_feet(gap),
+                proven=row.stopped == CutPlan.Stopped.PROVEN,
+            )
+        )
+    return found
+
+
+def _feet(feet: float | None) -> int | None:
+    """Return feet as ticks of a millimetre, to the nearest."""
+    return None if feet is None else round(feet * FOOT)
 
 
 def _readiness(
-    site: Site, gathered: Gathered, lines: tuple[ShortLine, ...], cables: list[CableEntry], as_of: date
+    site: Site, gathered: Gathered, lines: tuple[ShortLine, ...], cables: tuple[CableLine, ...], as_of: date
 ) -> tuple[StageReadiness, ...]:
     needs: dict[tuple[int, str], dict[str, int]] = defaultdict(dict)
     for line in lines:
@@ -79,11 +132,9 @@ def _readiness(
                 needs[need.run_id, need.stage][line.item.code] = need.expected
     busy = {key for takeoff in gathered.takeoffs.values() for key, (quantity, _) in takeoff.items() if quantity}
     lengths: dict[int, list[Missing]] = defaultdict(list)
-    for entry in cables:
-        for conductor in entry.unmet:
-            lengths[conductor.conductor.run_id].append(
-                Missing(entry.cable.code, conductor.conductor.name, CABLE_UNIT, conductor.need)
-            )
+    for cable in cables:
+        for unmet in cable.unmet:
+            lengths[unmet.run_id].append(Missing(cable.cable, unmet.conductor, CABLE_UNIT, unmet.length))
     works = [
         _work(site, gathered, run_id, stage, needs[run_id, stage], tuple(lengths[run_id]), busy)
         for run_id in gathered.runs

@@ -1,0 +1,119 @@
+"""
+A cable's line: by a cut plan where one still fits the yard, else by first fit.
+
+A plan fits when every length that is still open is in it as long as it is needed now, or was found to fit nowhere, when
+each reel still holds its share, and when no reel that could serve has come since. Lengths in ticks.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from kits.shortages.lines import CableLine, UnmetLength
+
+FIRST_FIT = "first fit, not a plan"
+STALE = "first fit, the cut plan is stale"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLength:
+    """A conductor still to be cut. `fits`: first fit found a reel for it."""
+
+    key: int
+    run_id: int
+    run: str
+    conductor: str
+    need: int
+    fits: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """
+    A stored cut plan.
+
+    cuts : reel and length by conductor. unmet : conductors that found no reel, by run and name. reels : all that it
+    knew. buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
+    """
+
+    name: str
+    cuts: Mapping[int, tuple[str, int]]
+    unmet: frozenset[tuple[str, str]]
+    reels: frozenset[str]
+    buy: tuple[tuple[int, int], ...]
+    scrap: int | None
+    remnants: int | None
+    bound: int | None
+    gap: int | None
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """What is needed of a cable, and what lies here: `here` is what may be cut from each reel, by tag."""
+
+    cable: str
+    need: int
+    cut: int
+    on_reels: int
+    open: tuple[OpenLength, ...]
+    here: Mapping[str, int]
+
+
+def cable_line(yard: Yard, plans: Sequence[Plan]) -> CableLine:
+    """
+    Return the line of a cable by the first of `plans` that fits the yard, else by first fit.
+
+    What only a plan can say stays None without one. A length of 0 is not known yet and is left out.
+    """
+    plan = next((plan for plan in plans if fits(plan, yard)), None)
+    if plan is None:
+        unmet = tuple(_unmet(length) for length in yard.open if length.need and not length.fits)
+        return CableLine(
+            cable=yard.cable,
+            need=yard.need,
+            cut=yard.cut,
+            open=yard.need - yard.cut,
+            on_reels=yard.on_reels,
+            unmet=unmet,
+            method=STALE if plans else FIRST_FIT,
+            buy=None if unmet else (),
+        )
+    return CableLine(
+        cable=yard.cable,
+        need=yard.need,
+        cut=yard.cut,
+        open=yard.need - yard.cut,
+        on_reels=yard.on_reels,
+        unmet=tuple(_unmet(length) for length in yard.open if length.need and length.key not in plan.cuts),
+        method=plan.name,
+        buy=plan.buy,
+        scrap=plan.scrap,
+        remnants=plan.remnants,
+        bound=plan.bound,
+        gap=plan.gap,
+        proven=plan.proven,
+    )
+
+
+def fits(plan: Plan, yard: Yard) -> bool:
+    """Return whether what is left of a plan can still be carried out, and nothing has come that could do better."""
+    shortest = min((length.need for length in yard.open if length.need), default=None)
+    if shortest and any(left >= shortest for tag, left in yard.here.items() if tag not in plan.reels):
+        return False
+    wanted: dict[str, int] = defaultdict(int)
+    for length in yard.open:
+        if not length.need:
+            continue
+        tag, planned = plan.cuts.get(length.key, ("", 0))
+        if tag and planned == length.need:
+            wanted[tag] += length.need
+        elif tag or (length.run, length.conductor) not in plan.unmet:
+            return False
+    return all(total <= yard.here.get(tag, 0) for tag, total in wanted.items())
+
+
+def _unmet(length: OpenLength) -> UnmetLength:
+    return UnmetLength(length.run, length.conductor, length.need, length.run_id)

@@ -6,6 +6,8 @@ urlpatterns = [
     path("", include("takeoff.sites.urls")),
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/", include("takeoff.runs.urls")),
+    path("<slug:site_slug>/load/", include("takeoff.sheets.urls")),
+    path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
 ]

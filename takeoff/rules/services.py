@@ -23,6 +23,7 @@ from takeoff.runs.lengths import conductor_lengths
 from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import facts_of
 from takeoff.sites.models import Site, User
+from takeoff.sites.rewriting import rewrite
 from takeoff.units.exact import from_ticks
 
 
@@ -141,7 +142,7 @@ def _write_lengths(site: Site, facts: Mapping[int, RunFacts]) -> None:
             if figures != (conductor.cable_id, conductor.length, conductor.least_length):
                 conductor.cable_id, conductor.length, conductor.least_length = figures
                 changed.append(conductor)
-    Conductor.objects.of(site).bulk_update(changed, ["cable", "length", "least_length"], batch_size=500)
+    rewrite(Conductor.objects.of(site), changed, ["cable", "length", "least_length"])
 
 
 def _exact_lines(site: Site, book: Book, *, without: set[str]) -> tuple[dict[str, RunTakeoff], dict[str, RunTakeoff]]:
@@ -183,7 +184,7 @@ def _write_takeoffs(
         against = (str(notice) for notice in notices(run, code=site.code, unit=site.unit))
         takeoff.warnings = [*now[run.name].warnings, *against]
     Takeoff.objects.bulk_create(made)
-    Takeoff.objects.of(site).bulk_update(rewritten, ["book", "inputs_hash", "computed_at", "warnings"], batch_size=500)
+    rewrite(Takeoff.objects.of(site), rewritten, ["book", "inputs_hash", "computed_at", "warnings"])
 
 
 def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, RunTakeoff]) -> None:
@@ -207,7 +208,7 @@ def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, 
                 setattr(line, name, value)
             updated.append(line)
     TakeoffLine.objects.of(site).filter(pk__in=gone).delete()
-    TakeoffLine.objects.of(site).bulk_update(updated, names, batch_size=500)
+    rewrite(TakeoffLine.objects.of(site), updated, names)
     takeoffs = dict(Takeoff.objects.of(site).values_list("run__name", "pk"))
     items = dict(Item.objects.of(site).values_list("code", "pk"))
     TakeoffLine.objects.bulk_create(

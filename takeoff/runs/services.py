@@ -18,6 +18,7 @@ from takeoff.runs.lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
 from takeoff.sheets.records import Matched, bulk_save
 from takeoff.sites.models import Site, User
+from takeoff.sites.rewriting import rewrite
 
 Part = TypeVar("Part", RunEnd, Section, Crossing)
 
@@ -113,7 +114,7 @@ def forget_measurements(*, site: Site, sections: Sequence[Section]) -> None:
 @transaction.atomic
 def place_conductors(*, site: Site, conductors: Sequence[Conductor]) -> None:
     """Keep tier, position and extra length of conductors as the drawing gives them."""
-    Conductor.objects.of(site).bulk_update(conductors, ["tier", "position", "extra"], batch_size=200)
+    rewrite(Conductor.objects.of(site), conductors, ["tier", "position", "extra"])
 
 
 @transaction.atomic

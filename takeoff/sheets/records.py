@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from django.db import models
 
 from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sites.rewriting import rewrite
 from takeoff.units.exact import to_ticks
 from takeoff.units.fields import LengthField
 from takeoff.units.lengths import show_length
@@ -116,8 +117,7 @@ def bulk_save(rows: models.QuerySet[M], *, new: Sequence[M], changed: Sequence[M
     """
     if new:
         rows.bulk_create(list(new))
-    if changed:
-        rows.bulk_update(list(changed), sorted(fields), batch_size=200)
+    rewrite(rows, changed, fields)
 
 
 def _difference(

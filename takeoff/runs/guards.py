@@ -113,6 +113,11 @@ def unequal_set(lengths: Mapping[str, int], tolerance: int, *, code: str = NFPA_
     return _by_code(REFUSED, "unequal set", text, EQUAL_SOURCE, code)
 
 
+def too_small(size: str) -> bool:
+    """Return whether a conductor is smaller than cable bus takes. Source: NFPA 70-2008 370.4(C), 1/0 AWG and larger."""
+    return parse_size(size) < parse_size(SMALLEST_CONDUCTOR)
+
+
 def least_ground(amps: int, material: str) -> str | None:
     """
     Return the least size of an equipment grounding conductor, None above the 6000 A where the table ends.
@@ -158,7 +163,7 @@ def _smallest(run: RunFacts, code: str) -> Iterator[Guard]:
     if run.neutrals and run.neutral_cable:
         cables.append(("neutral", run.neutral_cable))
     for what, cable in cables:
-        if parse_size(cable.size) < parse_size(SMALLEST_CONDUCTOR):
+        if too_small(cable.size):
             text = f"The {what} {cable.code} is {cable.size}: cable bus takes {SMALLEST_CONDUCTOR} and larger."
             yield _by_code(REFUSED, "conductor too small", text, SMALLEST_SOURCE, code)
 

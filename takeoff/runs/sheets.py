@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from takeoff.catalogue.models import VoltageClass
-from takeoff.runs import part_sheets, services
+from takeoff.runs import guards, part_sheets, services
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext
@@ -79,6 +79,7 @@ class RunsTable(DescriptionTable):
         for row in rows:
             if row["slack_percent"] > MUCH_SLACK:
                 context.caution(row, "slack_percent", f"is {row['slack_percent'] * 100:f} % of the whole length meant?")
+            _refuse_small(context, row)
         matched = match(
             context,
             rows,
@@ -100,6 +101,16 @@ class RunsTable(DescriptionTable):
             if row["as_built_length"] is not None and row["as_built_length"] != latest.get(run.pk):
                 measured.append(services.Measured(run, row["as_built_length"], note="loaded from a sheet"))
         services.record_measurements(measured=measured, at=context.now, by=context.user)
+
+
+def _refuse_small(context: LoadContext, row: Row) -> None:
+    """Refuse conductors smaller than the site's code allows."""
+    if context.site.code != guards.NFPA_70:
+        return
+    for column in ("cable", "neutral_cable") if row["neutrals"] else ("cable",):
+        if row[column] and guards.too_small(row[column].size):
+            expected = f"a cable of {guards.SMALLEST_CONDUCTOR} or larger ({guards.SMALLEST_SOURCE}). {guards.DECIDES}"
+            context.problem(row, column, expected=expected)
 
 
 COLUMN_OF = {

@@ -6,7 +6,6 @@ Only a plan that `check_plan` has passed is stored. Planning itself runs outside
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable
 from time import monotonic
 from typing import Any
@@ -15,10 +14,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from reels.planning.check import check_plan
+from reels.planning.gather import Gathered, gather, name_of, share_out
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
 from reels.planning.plan import Bounds, Levels, Plan
-from reels.planning.queries import Gathered, accepted_plan, gather, options_of, staleness
+from reels.planning.queries import options_of, staleness
 from reels.planning.report import levels_as_json, proven_as_json
 from reels.planning.solve import plan_cuts
 from takeoff.catalogue.models import Cable
@@ -157,7 +157,7 @@ def _store(plan: CutPlan, gathered: Gathered, answer: Plan) -> CutPlan:
     plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
     if plan.state != CutPlan.State.PLANNING:
         return plan
-    cuts, uncut = _share_out(plan, gathered, answer)
+    shares = share_out(gathered, answer)
     problem = gathered.problem
     plan.state = CutPlan.State.PROPOSED
     plan.inputs, plan.inputs_hash = gathered.inputs.as_json(), gathered.inputs.digest
@@ -167,57 +167,15 @@ def _store(plan: CutPlan, gathered: Gathered, answer: Plan) -> CutPlan:
     plan.cost = round(float(answer.cost), 4)
     if answer.bounds.cost is not None:
         plan.cost_bound = round(float(answer.bounds.cost), 4)
-    plan.unmet = uncut
-    plan.buy = [[gathered.buys[purchase.length], purchase.count] for purchase in answer.buy]
+    plan.unmet = [[*name_of(entry.conductor), entry.need] for entry in shares.uncut]
+    plan.buy = [list(purchase) for purchase in shares.buy]
     plan.progress = ""
     plan.save()
-    PlannedCut.objects.bulk_create(cuts)
+    PlannedCut.objects.bulk_create(
+        PlannedCut(plan=plan, reel=reel.reel, seq=seq, conductor=entry.conductor, length=entry.conductor.length)
+        for reel, entries in shares.cuts
+        for seq, entry in enumerate(entries, 1)
+    )
     earlier = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.PROPOSED).exclude(pk=plan.pk)
     earlier.update(state=CutPlan.State.SUPERSEDED)
     return plan
-
-
-def _share_out(plan: CutPlan, gathered: Gathered, answer: Plan) -> tuple[list[PlannedCut], list[list[Any]]]:
-    """
-    Name a conductor for every piece, and return what stays uncut with the reason of having no reel.
-
-    A conductor stays on the reel that the accepted plan gave it where that reel gets pieces of its demand.
-    """
-    waiting = {key: list(entries) for key, entries in gathered.conductors.items()}
-    before: dict[int, str] = {}
-    accepted = accepted_plan(plan.site, plan.cable)
-    if accepted is not None:
-        before = {cut.conductor_id: cut.reel.tag for cut in accepted.cuts.all()}
-    chosen = defaultdict(list)
-    for load in answer.loads:
-        for piece in load.cuts:
-            stay = [entry for entry in waiting[piece.demand] if before.get(entry.conductor.pk) == load.reel]
-            for entry in stay[: piece.pieces]:
-                waiting[piece.demand].remove(entry)
-                chosen[load.reel, piece.demand].append(entry)
-    cuts = []
-    for load in answer.loads:
-        seq = 0
-        for piece in load.cuts:
-            entries = chosen[load.reel, piece.demand]
-            missing = piece.pieces - len(entries)
-            entries += waiting[piece.demand][:missing]
-            del waiting[piece.demand][:missing]
-            entries.sort(key=gathered.conductors[piece.demand].index)
-            for entry in entries:
-                seq += 1
-                cuts.append(
-                    PlannedCut(
-                        plan=plan,
-                        reel=gathered.reels[load.reel].reel,
-                        seq=seq,
-                        conductor=entry.conductor,
-                        length=entry.conductor.length,
-                    )
-                )
-    uncut = [
-        [entry.conductor.run.name, entry.conductor.name, to_ticks(entry.conductor.length)]
-        for entries in waiting.values()
-        for entry in entries
-    ]
-    return cuts, uncut

@@ -8,9 +8,10 @@ from reels.ledger.queries import ledger
 from reels.ledger.services import accept_short_cut
 from reels.models import CutPlan, PlannedCut
 from reels.planning import services
+from reels.planning.gather import accepted_plan, gather
 from reels.planning.options import Options
 from reels.planning.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
-from reels.planning.queries import accepted_plan, cut_list, cut_list_by_run, gather, options_of, staleness
+from reels.planning.queries import cut_list, cut_list_by_run, options_of, staleness
 from reels.planning.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from takeoff.models import Conductor, Measurement, Stage
 from takeoff.units.exact import from_ticks, to_ticks

@@ -1,0 +1,249 @@
+"""
+From a site to the problem of one cable, and from the planner's answer back to conductors and reels.
+
+Each takes a constant number of queries. Lengths are ticks (1/10 000 mm) unless a name says units of the planning grid.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from reels.ledger.models import Reel
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, planned_dates, set_name
+from reels.planning.grid import Grid, grid_of
+from reels.planning.inputs import Inputs, Name
+from reels.planning.models import CutPlan
+from reels.planning.options import Options
+from reels.planning.plan import Plan
+from reels.planning.problem import Assigned, Demand, Limits, Problem
+from reels.planning.problem import Reel as PlannedReel
+from takeoff.catalogue.models import Cable
+from takeoff.runs.models import Conductor, Measurement
+from takeoff.runs.queries import latest_measurements
+from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """
+    The problem of one cable of a site, with the way back from it.
+
+    conductors : the conductors of each demand, by name. reels : the reels of the problem by tag. unmeasured :
+    conductors that have no length yet, because their run has no takeoff. buys : length as sold by its usable units.
+    before : the reel that the accepted plan gives each conductor.
+    """
+
+    site: Site
+    cable: Cable
+    problem: Problem
+    inputs: Inputs
+    grid: Grid
+    conductors: dict[str, list[ConductorEntry]]
+    reels: dict[str, ReelEntry]
+    unmeasured: tuple[ConductorEntry, ...]
+    buys: dict[int, int]
+    before: dict[int, str]
+
+
+def accepted_plan(site: Site, cable: Cable) -> CutPlan | None:
+    """Return the plan that the crew follows for a cable, with its cuts."""
+    plans = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.ACCEPTED)
+    return plans.prefetch_related("cuts__reel", "cuts__conductor").first()
+
+
+def gather(
+    site: Site,
+    cable: Cable,
+    options: Options,
+    *,
+    as_of: date | None = None,
+    books: Ledger | None = None,
+) -> Gathered:
+    """
+    Return what there is to plan for a cable: lengths still to cut up to whole steps, reels down to them.
+
+    What is already cut is neither in the needs nor on the reels. An accepted plan is what a new one should keep to.
+    """
+    books = books or ledger(site, as_of=as_of)
+    grid = grid_of(site.planning_grid, site.unit)
+    states = {Reel.State.ON_SITE, Reel.State.ON_THE_WAY} if options.with_coming else {Reel.State.ON_SITE}
+    reels = {
+        entry.reel.tag: entry
+        for entry in books.reels
+        if entry.reel.cable_id == cable.pk and entry.reel.state in states and grid.down(entry.usable) > 0
+    }
+    still_open = [e for e in books.conductors if e.conductor.cable_id == cable.pk and not e.is_cut]
+    planned = planned_dates(site)
+    demands, conductors = _demands(grid, [entry for entry in still_open if entry.need], planned)
+    accepted = accepted_plan(site, cable)
+    before = {cut.conductor_id: cut.reel.tag for cut in accepted.cuts.all()} if accepted else {}
+    buys = {grid.down(_usable_when_new(site, length)): length for length in sorted(cable.buy_lengths, reverse=True)}
+    problem = Problem(
+        unit=grid.unit,
+        reels=tuple(
+            PlannedReel(tag, grid.down(entry.left), entry.whole, tail=grid.up(entry.tail))
+            for tag, entry in reels.items()
+        ),
+        demands=demands,
+        keep=max(1, grid.up(to_ticks(site.keep_length))),
+        rates=options.rates,
+        strict=options.strict,
+        kept=_kept(before, reels, conductors),
+        buy_lengths=tuple(sorted(units for units in buys if units > 0)),
+        limits=Limits(seconds=options.seconds),
+    )
+    runs = sorted({entry.conductor.run_id for entry in still_open})
+    return Gathered(
+        site=site,
+        cable=cable,
+        problem=problem,
+        inputs=Inputs(
+            reels={tag: entry.usable for tag, entry in reels.items()},
+            cuts={tag: tuple(sorted(cut.event_id for cut in entry.cuts)) for tag, entry in reels.items()},
+            needs={name_of(entry.conductor): entry.need for entry in still_open},
+            planned={e.conductor.run.name: _day(planned.get(e.conductor.run_id)) for e in still_open},
+            as_built=_as_built(site, runs),
+            settings=_settings(site, cable, grid, options),
+        ),
+        grid=grid,
+        conductors=conductors,
+        reels=reels,
+        unmeasured=tuple(entry for entry in still_open if not entry.need),
+        buys=buys,
+        before=before,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """
+    An answer by conductor.
+
+    cuts : the reel and the conductors that come off it in order, by the answer's order of reels. uncut : conductors
+    that found no reel. buy : (length as sold, count). [ticks]
+    """
+
+    cuts: tuple[tuple[ReelEntry, tuple[ConductorEntry, ...]], ...]
+    uncut: tuple[ConductorEntry, ...]
+    buy: tuple[tuple[int, int], ...]
+
+
+def share_out(gathered: Gathered, answer: Plan) -> Shares:
+    """
+    Name a conductor for every piece of an answer.
+
+    A conductor stays on the reel that the accepted plan gave it where that reel gets pieces of its demand.
+    """
+    waiting = {key: list(entries) for key, entries in gathered.conductors.items()}
+    chosen: dict[tuple[str, str], list[ConductorEntry]] = defaultdict(list)
+    pieces = [(load.reel, piece) for load in answer.loads for piece in load.cuts]
+    for reel, piece in pieces:
+        stay = [entry for entry in waiting[piece.demand] if gathered.before.get(entry.conductor.pk) == reel]
+        for entry in stay[: piece.pieces]:
+            waiting[piece.demand].remove(entry)
+            chosen[reel, piece.demand].append(entry)
+    for reel, piece in pieces:
+        entries, free = chosen[reel, piece.demand], waiting[piece.demand]
+        missing = piece.pieces - len(entries)
+        entries += free[:missing]
+        del free[:missing]
+        entries.sort(key=gathered.conductors[piece.demand].index)
+    cuts = [
+        (gathered.reels[load.reel], tuple(entry for piece in load.cuts for entry in chosen[load.reel, piece.demand]))
+        for load in answer.loads
+    ]
+    return Shares(
+        cuts=tuple(cuts),
+        uncut=tuple(entry for entries in waiting.values() for entry in entries),
+        buy=tuple((gathered.buys[purchase.length], purchase.count) for purchase in answer.buy),
+    )
+
+
+def _demands(
+    grid: Grid, needs: Sequence[ConductorEntry], planned: dict[int, date]
+) -> tuple[tuple[Demand, ...], dict[str, list[ConductorEntry]]]:
+    """Conductors of one run, set and length are one demand; the earlier its cables are planned, the lower its class."""
+    days = sorted({planned[entry.conductor.run_id] for entry in needs if entry.conductor.run_id in planned})
+    classes = {day: number for number, day in enumerate(days, 1)}
+    grouped: dict[tuple[str, str, int], list[ConductorEntry]] = defaultdict(list)
+    for entry in sorted(needs, key=lambda entry: (entry.conductor.run.name, _natural(entry.conductor.name))):
+        run, name = name_of(entry.conductor)
+        grouped[run, set_name(name), grid.up(entry.need)].append(entry)
+    demands, conductors = [], {}
+    for (run, set_, length), entries in grouped.items():
+        day = planned.get(entries[0].conductor.run_id)
+        key = f"{run} {set_} {length}"
+        conductors[key] = entries
+        demands.append(
+            Demand(
+                id=key,
+                length=length,
+                count=len(entries),
+                set_id=f"{run} {set_}",
+                run_id=run,
+                date_class=len(days) + 1 if day is None else classes[day],
+            )
+        )
+    return tuple(demands), conductors
+
+
+def _kept(
+    before: dict[int, str], reels: dict[str, ReelEntry], conductors: dict[str, list[ConductorEntry]]
+) -> tuple[Assigned, ...]:
+    demand_of = {entry.conductor.pk: key for key, entries in conductors.items() for entry in entries}
+    pieces: dict[tuple[str, str], int] = defaultdict(int)
+    for conductor, reel in before.items():
+        if reel in reels and conductor in demand_of:
+            pieces[reel, demand_of[conductor]] += 1
+    return tuple(Assigned(reel, demand, count) for (reel, demand), count in sorted(pieces.items()))
+
+
+def _usable_when_new(site: Site, length: int) -> int:
+    """Return what may be planned of a reel of this length that is still to be bought, marks taken as untried."""
+    allowance = Fraction(site.mark_allowance)
+    lost = length - int(length / (1 + allowance))
+    return max(0, length - max(lost, to_ticks(site.safety_tail)))
+
+
+def _as_built(site: Site, runs: Sequence[int]) -> dict[str, str]:
+    measured: dict[str, list[Measurement]] = defaultdict(list)
+    rows = Measurement.objects.of(site).filter(run__in=runs).select_related("run").order_by("run", "at", "id")
+    for row in rows:
+        measured[row.run.name].append(row)
+    told = {}
+    for run, measurements in measured.items():
+        whole, sections = latest_measurements(measurements)
+        told[run] = f"{whole} {sorted(sections.items())}"
+    return told
+
+
+def _settings(site: Site, cable: Cable, grid: Grid, options: Options) -> dict[str, str]:
+    return {
+        "planning grid": grid.unit.label,
+        "keep length": str(to_ticks(site.keep_length)),
+        "safety tail": str(to_ticks(site.safety_tail)),
+        "mark allowance": str(to_ticks(site.mark_allowance)),
+        "buy lengths": ", ".join(str(length) for length in sorted(cable.buy_lengths)),
+        "rates": f"{options.rates.whole} {options.rates.remnant} {options.rates.setup}",
+        "strict order": str(options.strict),
+        "reels on the way": str(options.with_coming),
+    }
+
+
+def name_of(conductor: Conductor) -> Name:
+    """Return a conductor as its run's name and its own."""
+    return conductor.run.name, conductor.name
+
+
+def _natural(name: str) -> tuple[str, int]:
+    letters = set_name(name)
+    return letters, int(name[len(letters) :] or 0)
+
+
+def _day(day: date | None) -> str:
+    return day.isoformat() if day else ""

@@ -1,7 +1,7 @@
 """
 A reconciliation told: as JSON for machines (the keys are documented in `docs/reconcile.md`), as a table for people.
 
-Quantities are shown in the item's unit, lengths in millimetres for machines and in the site's unit for people.
+Machines get exact figures, lengths in millimetres; people get what they can read, needs rounded up.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from kits.reorders.lists import CAUSE_WORDS, number
 from kits.shortages.causes import ANSWERS_FOR
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from takeoff.units.exact import from_ticks
-from takeoff.units.lengths import show_length
 
 QUANTITIES = (
     "takeoff",
@@ -36,7 +35,11 @@ QUANTITIES = (
     "need_covered",
     "short",
 )
-WORDS = {**CAUSE_WORDS, "learned": "crews use more than planned", "timing": "late deliveries or lots that expire"}
+WORDS = {
+    **CAUSE_WORDS,
+    "learned": "more by what finished stages used",
+    "timing": "by late deliveries or lots that expire",
+}
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 48  # characters; a reason cut shorter says nothing
 MOST_NAMED = 6  # in one sentence
@@ -140,7 +143,7 @@ def whose(line: ShortLine) -> str:
     parts = {**line.causes, "learned": line.learned, "timing": line.timing}
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
-    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {WORDS[cause]}{more}"
+    return f"{ANSWERS_FOR[cause]}: {about(parts[cause])} {WORDS[cause]}{more}"
 
 
 def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
@@ -190,9 +193,9 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
 
 def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
     def told(ticks: int) -> str:
-        return show_length(ticks, unit)
+        return about_length(ticks, unit)
 
-    figures = f"{told(cable.open)} to be cut of {told(cable.need)}, {told(cable.on_reels)} on reels here"
+    figures = f"{told(cable.open)} to be cut of {told(cable.need)}, {about_length(cable.on_reels, unit, up=False)} here"
     yield from _wrapped(f"{cable.cable}: {figures}", width)
     if cable.unmet:
         names = _first_few([f"{u.run} {u.conductor} {told(u.length)}" for u in cable.unmet])
@@ -221,7 +224,7 @@ def stage_text(row: StageReadiness, unit: str) -> str:
         return f"{row.stage} done{dry}"
     words = f"{row.stage} {row.state}"
     if row.state == BLOCKED:
-        words += " " + ", ".join(row.blocked_by)
+        words += f" {row.blocked_by[0]}"
     if row.missing:
         lacking = _first_few(_missing(row.missing, unit))
         words += f" {lacking}" if row.state == BUT_FOR else f" (lacks {lacking})"
@@ -233,11 +236,34 @@ def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
     told: Counter[str] = Counter()
     for one in missing:
         told[
-            f"{show_length(one.quantity, unit)} of {one.item}"
+            f"{about_length(one.quantity, unit)} of {one.item}"
             if one.unit == CABLE_UNIT
-            else f"{number(one.quantity)} {one.item}"
+            else f"{about(one.quantity)} {one.item}"
         ] += 1
     return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
+
+
+def about(ticks: int) -> str:
+    """
+    Return a quantity with three figures or all whole ones, rounded up, for lists that people pull from.
+
+    >>> about(1_177_997), about(17_281), about(7_000_000)
+    ('118', '1.73', '700')
+    """
+    step = 10_000 if ticks >= 1_000_000 else 1_000 if ticks >= 100_000 else 100
+    return number(-(-ticks // step) * step)
+
+
+def about_length(ticks: int, unit: str, *, up: bool = True) -> str:
+    """
+    Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there.
+
+    >>> about_length(665_470_9053, "ft"), about_length(665_470_9053, "m", up=False)
+    ('2,183.4 ft', '665.47 m')
+    """
+    step, size, places = (304_800, 3_048_000, 1) if unit == "ft" else (100_000, 10_000_000, 2)
+    steps = -(-ticks // step) if up else ticks // step
+    return f"{steps * step / size:,.{places}f} {unit}"
 
 
 def _first_few(words: Sequence[str]) -> str:

@@ -13,8 +13,8 @@ from kits.shortages.lines import CAUSES
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
 from kits.stock.places import Places
-from reels.models import Reel
-from takeoff.models import Conductor, Place, RunEnd
+from reels.models import CutPlan, PlannedCut, Reel
+from takeoff.models import Cable, Conductor, Place, RunEnd
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -275,8 +275,11 @@ def fill(scene, number):
     scene.hand_out(item, 2, run, "terminations", lot="a")
     scene.hand_out(item, 1, run, "terminations", lot="a", when=at(9))
     RunEnd.objects.create(run=run, end="to", seal="caulked")
-    Conductor.objects.create(run=run, name="A1", cable=scene.cable, length=1000)
-    Reel.objects.create(site=scene.site, tag=f"R-{number}", cable=scene.cable, length=5000)
+    cable = Cable.objects.create(site=scene.site, code=f"C-{number}", size="500", material="Cu")
+    conductor = Conductor.objects.create(run=run, name="A1", cable=cable, length=1000)
+    reel = Reel.objects.create(site=scene.site, tag=f"R-{number}", cable=cable, length=5000)
+    plan = CutPlan.objects.create(site=scene.site, cable=cable, asked_at=at(), state="accepted")
+    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=conductor, length=1000)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(scene):

@@ -1,13 +1,16 @@
 """A reconciliation as a table for people, in the width that there is."""
 
 from datetime import UTC, datetime, timedelta
+from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kits.shortages.lines import CableLine, ItemFacts, Missing, Reconciliation, StageReadiness, UnmetLength
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import ItemBooks, StageBook, Terms, reckon
-from kits.shortages.telling import as_json, as_text, plain, stage_text
+from kits.shortages.telling import about, about_length, as_json, as_text, plain, stage_text
 from tests.kits.shortages.strategies import AS_OF
 
 FOOT = 3_048_000
@@ -66,8 +69,8 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
         "! the day to order has passed",
         "",
-        "C500: 80' 0\" to be cut of 120' 0\", 50' 0\" on reels here",
-        "    1 length finds no reel (first fit, not a plan): CB-1 B1 40' 0\"",
+        "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
+        "    1 length finds no reel (first fit, not a plan): CB-1 B1 40.0 ft",
         "",
         "CB-1: cables ready but for 4.5 LUG",
     ]
@@ -91,7 +94,7 @@ def test_a_blocked_stage_says_by_what_and_what_it_lacks():
     lengths = tuple(Missing("C500", name, "mm", 84 * FOOT) for name in ("A1", "B1", "C1"))
     row = readiness("cables", "blocked by", blocked_by=("enclosure",), missing=(*lengths, Missing("X", "", "", 10_000)))
 
-    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84' 0\" of C500, 1 X)"
+    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84.0 ft of C500, 1 X)"
 
 
 def test_a_drying_seal_says_when_the_run_may_be_energized():
@@ -107,6 +110,23 @@ def test_many_missing_items_are_named_in_part():
     row = readiness("covers", "ready but for", missing=tuple(Missing(f"I-{n}", "", "", 10_000) for n in range(9)))
 
     assert stage_text(row, "m").endswith("1 I-5 and 3 more")
+
+
+@pytest.mark.parametrize(
+    ("ticks", "shown"),
+    [(1_177_997, "118"), (130_001, "13.1"), (17_281, "1.73"), (20_000, "2"), (12_345_001, "1,235"), (1, "0.01")],
+    ids=["hundreds", "tens", "ones", "whole", "thousands", "a trace"],
+)
+def test_people_read_three_figures_rounded_up(ticks, shown):
+    assert about(ticks) == shown
+
+
+@given(ticks=st.integers(1, 10**12), unit=st.sampled_from(["ft", "m"]))
+def test_a_need_is_never_shown_shorter_nor_a_stock_longer_than_it_is(ticks, unit):
+    def length(text):
+        return Fraction(text.split()[0].replace(",", "")) * (3_048_000 if unit == "ft" else 10_000_000)
+
+    assert length(about_length(ticks, unit, up=False)) <= ticks <= length(about_length(ticks, unit))
 
 
 def test_numbers_for_machines_are_whole_where_they_can_be():

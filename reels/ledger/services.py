@@ -294,7 +294,8 @@ def _new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_
         )
     if conductor is not None and conductor.run.site_id != site.pk:
         raise CutError("wrong_site", f"{conductor} belongs to another site.", column="conductor")
-    if conductor is not None and conductor.cable_id != reel.cable_id:
+    # A ground conductor whose cable the sheets do not name may come off any reel.
+    if conductor is not None and conductor.cable_id not in {None, reel.cable_id}:
         raise CutError(
             "wrong_cable",
             f"Reel {reel} holds {reel.cable}, {conductor} needs {conductor.cable}.",

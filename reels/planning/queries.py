@@ -137,8 +137,9 @@ def cut_list_by_run(lists: Sequence[ReelCutList]) -> dict[str, list[CutLine]]:
 
 def cables_to_plan(site: Site) -> list[Cable]:
     """Return the cables of which something is still to be cut, by code."""
-    still_open = {e.conductor.cable.code: e.conductor.cable for e in ledger(site).conductors if not e.is_cut}
-    return [still_open[code] for code in sorted(still_open)]
+    still_open = (entry.conductor.cable for entry in ledger(site).conductors if not entry.is_cut)
+    by_code = {cable.code: cable for cable in still_open if cable is not None}
+    return [by_code[code] for code in sorted(by_code)]
 
 
 def stored_as_json(plan: CutPlan) -> dict[str, Any]:

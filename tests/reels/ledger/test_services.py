@@ -158,6 +158,12 @@ def test_a_conductor_needs_its_own_cable(site, conductor):
         cut(other, taped=200, conductor=conductor)
 
 
+def test_a_conductor_whose_cable_nobody_named_may_come_off_any_reel(site, reel, conductor):
+    conductor.cable = None
+    conductor.save()
+    assert cut(reel, 1250, 1450, conductor=conductor).new
+
+
 def test_the_purpose_and_the_conductor_go_together(reel, conductor):
     with pytest.raises(CutError, match="names run and conductor"):
         cut(reel, 1250, 1300, purpose="conductor")

@@ -5,15 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.source import DJANGO_FOLDERS, DJANGO_MODULES, FLOORS, ROOT, imports, modules
+from tests.source import FLOORS, PARTS_OF_SHELVES, ROOT, imports, is_pure, modules
 
 EVERY = list(modules())
 NAMES = {name for name, _ in EVERY}
-
-
-def is_pure(name: str) -> bool:
-    parts = name.split(".")
-    return parts[-1] not in DJANGO_MODULES and not DJANGO_FOLDERS & set(parts)
 
 
 PURE = [(name, path) for name, path in EVERY if is_pure(name)]
@@ -25,7 +20,9 @@ def test_no_module_imports_from_a_floor_above(name: str, path: Path):
     above = set(FLOORS[floor + 1 :])
     bad = [f"line {line}: {target}" for line, target in imports(path) if target.split(".")[0] in above]
     # A model may be named in a string, too.
-    bad += [f"names {match}" for match in re.findall(r'"((?:%s)\.[A-Z]\w+)"' % "|".join(above or {"-"}), path.read_text())]
+    bad += [
+        f"names {match}" for match in re.findall(r'"((?:%s)\.[A-Z]\w+)"' % "|".join(above or {"-"}), path.read_text())
+    ]
     assert not bad
 
 
@@ -39,6 +36,10 @@ def test_a_pure_module_imports_no_django_and_no_module_that_does(name: str, path
         elif root in FLOORS and target in NAMES and not is_pure(target):
             bad.append(f"line {line}: {target} stands on Django")
     assert not bad
+
+
+def test_every_part_of_a_shelf_that_is_named_exists():
+    assert PARTS_OF_SHELVES <= NAMES
 
 
 def test_the_test_would_see_an_arrow_that_points_up(tmp_path: Path):

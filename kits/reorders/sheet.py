@@ -10,7 +10,7 @@ from fractions import Fraction
 from openpyxl import Workbook
 
 from kits.reorders.lists import OrderList, arithmetic_in_words, causes_in_words
-from kits.reorders.table import LETTER, Column, Look, StreamedTable, money
+from kits.reorders.table import LETTER, Column, Formula, Look, StreamedTable, money
 from kits.shortages.lines import ShortLine
 from takeoff.sheets.export import text_cell
 from takeoff.sheets.money import minor_digits
@@ -110,10 +110,10 @@ def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) ->
                 from_ticks(line.order),
                 text_cell(item.unit),
                 from_ticks(item.pack),
-                f"={quantity}{row}/{pack}{row}",
+                Formula(f"={quantity}{row}/{pack}{row}"),
                 line.short_on,
                 money(item.unit_cost, heading.currency),
-                f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))',
+                Formula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
                 None,
                 None,
                 None,
@@ -122,11 +122,11 @@ def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) ->
     items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
     table.finish(
         {
-            "Item": f'={items}&IF({items}=1," line"," lines")',
-            "Description": f'=IF({prices}<{items},{items}-{prices}&" without a price, not in the total","")',
-            "Packs": f"=SUM({table.span('Packs')})",
+            "Item": Formula(f'={items}&IF({items}=1," line"," lines")'),
+            "Description": Formula(f'=IF({prices}<{items},{items}-{prices}&" without a price, not in the total","")'),
+            "Packs": Formula(f"=SUM({table.span('Packs')})"),
             "Unit price": "Total",
-            "Amount": f"=SUM({table.span('Amount')})",
+            "Amount": Formula(f"=SUM({table.span('Amount')})"),
         }
     )
 
@@ -145,11 +145,11 @@ def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortL
                 from_ticks(line.need),
                 from_ticks(line.usable),
                 from_ticks(line.inbound),
-                f"=D{row}-E{row}-F{row}",
+                Formula(f"=D{row}-E{row}-F{row}"),
                 text_cell(causes_in_words(line)),
                 from_ticks(line.learned),
                 from_ticks(line.timing),
-                f"=MAX(0,G{row}+I{row})+J{row}",
+                Formula(f"=MAX(0,G{row}+I{row})+J{row}"),
                 from_ticks(line.order),
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )

@@ -2,19 +2,19 @@
 A table streamed into a sheet of a workbook, with a heading above it, ready to be read, printed and sent.
 
 Each column has styled cells that are filled again for every row, so a long list costs little more than its values.
-Text must have gone through `text_cell`; what starts with `=` here is a formula.
+Only a `Formula` is ever written as one; text goes through `text_cell` before it comes here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell import Cell, WriteOnlyCell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
@@ -30,7 +30,14 @@ _FACE, _SIZE, _LINE_HEIGHT, _HIGHEST = "Arial", 10, 13, 400
 _INK, _GREY, _BAND, _REPLY = "FF1F2933", "FF9AA5B1", "FFE4E7EB", "FFFBF6E7"
 _THIN, _THICK = Side(style="thin", color=_GREY), Side(style="medium", color=_INK)
 
-Value = str | int | Decimal | date | None
+
+class Formula(str):
+    """A formula of ours, with its leading `=`."""
+
+    __slots__ = ()
+
+
+Value = Formula | str | int | Decimal | date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +90,47 @@ def number_format(kind: str, currency: str) -> str:
     return formats.get(kind, "@")
 
 
+class _BodyCell(Cell):
+    """
+    A cell of the body, filled again for every row: its style is settled once, what it holds is written as what it is.
+
+    openpyxl looks up the style and guesses the type of every value anew, and takes text such as `=1` or `#N/A` for more
+    than text.
+    """
+
+    __slots__ = ("_settled",)
+
+    _TYPES: ClassVar[dict[type, str]] = {str: "s", Formula: "f", date: "d"}
+
+    def __init__(self, sheet: Any) -> None:
+        super().__init__(sheet, row=1, column=1)
+        self._settled: int | None = None
+
+    def fill_with(self, value: Value) -> None:
+        """Hold `value`."""
+        self._value = None if value == "" else value  # type: ignore[misc]  # a slot of openpyxl's class
+        self.data_type = self._TYPES.get(value.__class__, "n") if value else "n"  # type: ignore[misc]  # likewise
+
+    @property
+    def style_id(self) -> int:
+        """The number of the cell's style, which must not change once it was written."""
+        if self._settled is None:
+            self._settled = super().style_id
+        return self._settled
+
+    @property
+    def has_style(self) -> bool:
+        """Always: every cell of the body has one."""
+        return True
+
+
+def _placed(cells: Iterable[Any], row: int) -> Iterator[Any]:
+    """Yield the cells of a row, told where they stand."""
+    for column, cell in enumerate(cells, 1):
+        cell.row, cell.column = row, column
+        yield cell
+
+
 class StreamedTable:
     """A sheet that takes one row after another, top to bottom."""
 
@@ -91,6 +139,8 @@ class StreamedTable:
         self.currency = look.currency
         self.next_row = FIRST_ROW
         self._sheet: Any = workbook.create_sheet(look.name)
+        # openpyxl first takes every cell for a value and catches its own error; these rows hold cells only.
+        self._sheet._values_to_row = _placed
         self._prepare_pages(look)
         self._write_heading(look)
         self._cells = [self._pair(column) for column in columns]
@@ -106,11 +156,14 @@ class StreamedTable:
         lines, row = 1, []
         for (whole, part), wrap, value in zip(self._cells, self._wraps, values, strict=True):
             cell = part if isinstance(value, Decimal) and value % 1 else whole
-            cell.value = value
+            cell.fill_with(value)
             row.append(cell)
             if wrap and isinstance(value, str) and (len(value) > wrap or "\n" in value):
-                lines = max(lines, sum(1 + (len(text) - 1) // wrap for text in value.split("\n")))
-        self._sheet.row_dimensions[self.next_row].height = min(_HIGHEST, _LINE_HEIGHT * lines + 4)
+                lines = max(lines, sum(1 + max(0, len(text) - 1) // wrap for text in value.split("\n")))
+        if lines > 1:
+            # As the writer asks for it; a RowDimension says the same at several times the cost.
+            height = min(_HIGHEST, _LINE_HEIGHT * lines + 4)
+            self._sheet.row_dimensions[self.next_row] = {"ht": f"{height}", "customHeight": "1"}
         self._sheet.append(row)
         self.next_row += 1
 
@@ -119,8 +172,8 @@ class StreamedTable:
         letter = self.letter(title)
         return f"{letter}{FIRST_ROW}:{letter}{self.next_row - 1}"
 
-    def finish(self, totals: Mapping[str, str]) -> None:
-        """Let the reader filter the rows, and write `totals`, a text or formula by the header of its column."""
+    def finish(self, totals: Mapping[str, Formula | str]) -> None:
+        """Let the reader filter the rows, and write `totals` below them, each by the header of its column."""
         self._sheet.auto_filter.ref = f"A{HEADER_ROW}:{get_column_letter(len(self.columns))}{self.next_row - 1}"
         row = []
         for column in self.columns:
@@ -136,11 +189,12 @@ class StreamedTable:
         cell.font = Font(**{"name": _FACE, "size": _SIZE, "color": _INK, **font})
         return cell
 
-    def _pair(self, column: Column) -> tuple[Any, Any]:
+    def _pair(self, column: Column) -> tuple[_BodyCell, _BodyCell]:
         """Return the cells of a column: for whole numbers and all else, and for numbers with a part."""
         pair = []
         for kind in (column.kind, "part quantity" if column.kind == "quantity" else column.kind):
-            cell = self._cell()
+            cell = _BodyCell(self._sheet)
+            cell.font = Font(name=_FACE, size=_SIZE, color=_INK)
             cell.alignment = column.alignment
             cell.border = Border(bottom=_THIN)
             cell.number_format = number_format(kind, self.currency)

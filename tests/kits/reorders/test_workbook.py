@@ -23,10 +23,8 @@ ORDER, WHY = ([column.title for column in columns] for columns in (ORDER_COLUMNS
 
 def rows_of(sheet, titles) -> list[dict]:
     """The rows below the header up to the totals."""
-    rows = []
-    for cells in sheet.iter_rows(min_row=FIRST_ROW, max_row=sheet.max_row - 1):
-        rows.append(dict(zip(titles, cells, strict=True)))
-    return rows
+    body = sheet.iter_rows(min_row=FIRST_ROW, max_row=sheet.max_row - 1)
+    return [dict(zip(titles, cells, strict=True)) for cells in body]
 
 
 def written(tmp_path: Path, *lines, site: Sender | None = None):
@@ -63,6 +61,13 @@ def test_a_part_keeps_its_leading_zeros(tmp_path):
     _, book = written(tmp_path, short_line(item={"supplier_part": "00120"}))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Part"].value, row["Part"].number_format) == ("00120", "@")
+
+
+@pytest.mark.parametrize("text", ["#N/A", "#REF!", "TRUE", "1e5", "2026-03-02"])
+def test_text_that_looks_like_something_else_stays_text(tmp_path, text):
+    _, book = written(tmp_path, short_line(item={"description": text}))
+    [row] = rows_of(book["Order"], ORDER)
+    assert (row["Description"].value, row["Description"].data_type) == (text, "s")
 
 
 def test_grade_and_refused_substitutes_stand_beside_what_is_ordered(tmp_path):

@@ -7,20 +7,22 @@ Each takes a constant number of queries. Lengths are ticks (1/10 000 mm) unless 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
 from reels.ledger.models import Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, planned_dates, set_name
+from reels.planning.check import check_plan
 from reels.planning.grid import Grid, grid_of
 from reels.planning.inputs import Inputs, Name
 from reels.planning.models import CutPlan
 from reels.planning.options import Options
-from reels.planning.plan import Plan
+from reels.planning.plan import Plan, Progress, Purchase
 from reels.planning.problem import Assigned, Demand, Limits, Problem
 from reels.planning.problem import Reel as PlannedReel
+from reels.planning.solve import plan_cuts
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Measurement
 from takeoff.runs.queries import latest_measurements
@@ -120,6 +122,45 @@ def gather(
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """A plan of a gathered problem, checked, with its pieces shared out to conductors."""
+
+    gathered: Gathered
+    plan: Plan
+    shares: Shares
+
+
+def solve(
+    site: Site,
+    cable: Cable,
+    options: Options,
+    *,
+    as_of: date | None = None,
+    books: Ledger | None = None,
+    progress: Callable[[Gathered], Progress] | None = None,
+) -> Answer:
+    """
+    Plan a cable now, without storing anything.
+
+    Where something stays uncut, what to buy is what would still be missing once the reels on the way are here.
+    progress : makes, from the problem, what the planner tells its progress. Raises PlanWrong for a plan that does not
+    pass its check, ProblemError for a problem that contradicts itself.
+    """
+    books = books or ledger(site, as_of=as_of)
+    gathered = gather(site, cable, options, as_of=as_of, books=books)
+    plan = plan_cuts(gathered.problem, progress and progress(gathered))
+    check_plan(gathered.problem, plan)
+    buy = plan.buy
+    coming = any(e.reel.cable_id == cable.pk and e.reel.state == Reel.State.ON_THE_WAY for e in books.reels)
+    if plan.unmet and coming and not options.with_coming and plan.stopped != "asked":
+        later = gather(site, cable, replace(options, with_coming=True), as_of=as_of, books=books).problem
+        with_coming = plan_cuts(later)
+        check_plan(later, with_coming)
+        buy = with_coming.buy
+    return Answer(gathered, plan, share_out(gathered, plan, buy))
+
+
+@dataclass(frozen=True, slots=True)
 class Shares:
     """
     An answer by conductor.
@@ -133,9 +174,9 @@ class Shares:
     buy: tuple[tuple[int, int], ...]
 
 
-def share_out(gathered: Gathered, answer: Plan) -> Shares:
+def share_out(gathered: Gathered, answer: Plan, buy: Sequence[Purchase]) -> Shares:
     """
-    Name a conductor for every piece of an answer.
+    Name a conductor for every piece of an answer, and lengths as they are sold for what to buy.
 
     A conductor stays on the reel that the accepted plan gave it where that reel gets pieces of its demand.
     """
@@ -160,7 +201,7 @@ def share_out(gathered: Gathered, answer: Plan) -> Shares:
     return Shares(
         cuts=tuple(cuts),
         uncut=tuple(entry for entries in waiting.values() for entry in entries),
-        buy=tuple((gathered.buys[purchase.length], purchase.count) for purchase in answer.buy),
+        buy=tuple((gathered.buys[purchase.length], purchase.count) for purchase in buy),
     )
 
 

@@ -13,14 +13,12 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from reels.planning.check import check_plan
-from reels.planning.gather import Gathered, gather, name_of, share_out
+from reels.planning.gather import Answer, Gathered, name_of, solve
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
-from reels.planning.plan import Bounds, Levels, Plan
+from reels.planning.plan import Bounds, Levels
 from reels.planning.queries import options_of, staleness
 from reels.planning.report import levels_as_json, proven_as_json
-from reels.planning.solve import plan_cuts
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site, User
 from takeoff.units.exact import from_ticks, to_ticks
@@ -73,10 +71,10 @@ def run_plan(*, plan: CutPlan, told: Told | None = None) -> CutPlan:
     `stop_plan`. The best so far is then kept, labelled so. A failure is kept on the row and raised.
     """
     try:
-        gathered = gather(plan.site, plan.cable, options_of(plan))
-        answer = plan_cuts(gathered.problem, _Progress(plan, gathered, told))
-        check_plan(gathered.problem, answer)
-        return _store(plan, gathered, answer)
+        answer = solve(
+            plan.site, plan.cable, options_of(plan), progress=lambda gathered: _Progress(plan, gathered, told)
+        )
+        return _store(plan, answer)
     except Exception as error:
         CutPlan.objects.of(plan.site).filter(pk=plan.pk, state=CutPlan.State.PLANNING).update(
             state=CutPlan.State.FAILED, trouble=f"{type(error).__name__}: {error}"
@@ -151,22 +149,22 @@ class _Progress:
 
 
 @transaction.atomic
-def _store(plan: CutPlan, gathered: Gathered, answer: Plan) -> CutPlan:
+def _store(plan: CutPlan, answer: Answer) -> CutPlan:
     """Keep a checked answer as a proposal, unless the plan was given up in the meantime."""
     site = plan.site
     plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
     if plan.state != CutPlan.State.PLANNING:
         return plan
-    shares = share_out(gathered, answer)
+    found, gathered, shares = answer.plan, answer.gathered, answer.shares
     problem = gathered.problem
     plan.state = CutPlan.State.PROPOSED
     plan.inputs, plan.inputs_hash = gathered.inputs.as_json(), gathered.inputs.digest
-    plan.stopped, plan.seconds = answer.stopped, answer.seconds
-    plan.levels, plan.bounds = levels_as_json(problem, answer.levels), levels_as_json(problem, answer.bounds)
-    plan.proven = proven_as_json(answer)
-    plan.cost = round(float(answer.cost), 4)
-    if answer.bounds.cost is not None:
-        plan.cost_bound = round(float(answer.bounds.cost), 4)
+    plan.stopped, plan.seconds = found.stopped, found.seconds
+    plan.levels, plan.bounds = levels_as_json(problem, found.levels), levels_as_json(problem, found.bounds)
+    plan.proven = proven_as_json(found)
+    plan.cost = round(float(found.cost), 4)
+    if found.bounds.cost is not None:
+        plan.cost_bound = round(float(found.bounds.cost), 4)
     plan.unmet = [[*name_of(entry.conductor), entry.need] for entry in shares.uncut]
     plan.buy = [list(purchase) for purchase in shares.buy]
     plan.progress = ""

@@ -7,8 +7,8 @@ import pytest
 from reels.ledger.queries import ledger
 from reels.ledger.services import accept_short_cut
 from reels.models import CutPlan, PlannedCut
-from reels.planning import services
-from reels.planning.gather import accepted_plan, gather
+from reels.planning import gather as gather_module
+from reels.planning.gather import accepted_plan, gather, solve
 from reels.planning.options import Options
 from reels.planning.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
 from reels.planning.queries import cut_list, cut_list_by_run, options_of, staleness
@@ -153,6 +153,28 @@ def test_where_cable_is_short_the_plan_names_what_is_unmet_and_what_to_buy(site)
     assert plan.levels["unmetFeet"] == 300
 
 
+def test_solving_stores_nothing_and_knows_the_books_of_a_day(site, cable):
+    a1, a2 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
+    reel = make_reel(site, "R1", feet=250)
+    cut(reel, taped=100, conductor=a1, at=at(5))
+    answer = solve(site, cable, QUICK, as_of=date(2026, 3, 4))
+    [(entry, conductors)] = answer.shares.cuts
+    assert (entry.reel, [one.conductor for one in conductors]) == (reel, [a1, a2])
+    [(entry, conductors)] = solve(site, cable, QUICK).shares.cuts
+    assert [one.conductor for one in conductors] == [a2]
+    assert not CutPlan.objects.of(site).exists()
+
+
+def test_what_is_on_the_way_need_not_be_bought(site):
+    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT)])
+    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3")
+    make_reel(site, "R1", feet=300)
+    make_reel(site, "R2", feet=700, state="on the way")
+    answer = solve(site, cable, QUICK)
+    assert len(answer.shares.uncut) == 2
+    assert answer.shares.buy == ()
+
+
 def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):
     options = Options(Rates(Fraction(7), Fraction(3, 2), Fraction(0)), strict=True, with_coming=True, seconds=1.5)
     plan = ask_for_plan(site=site, cable=cable, options=options)
@@ -163,7 +185,7 @@ def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):
 def test_an_unproven_answer_is_never_stored(site, cable, monkeypatch):
     make_conductors(make_run(site, "BUS-1"), 100)
     make_reel(site, "R1", feet=600)
-    honest = services.plan_cuts
+    honest = gather_module.plan_cuts
 
     def overdraws(problem, progress=None):
         answer = honest(problem, progress)
@@ -171,7 +193,7 @@ def test_an_unproven_answer_is_never_stored(site, cable, monkeypatch):
         wrong = type(load)(load.reel, load.cuts * 2, load.end, load.end_is)
         return type(answer)(**{**{n: getattr(answer, n) for n in answer.__dataclass_fields__}, "loads": (wrong,)})
 
-    monkeypatch.setattr(services, "plan_cuts", overdraws)
+    monkeypatch.setattr(gather_module, "plan_cuts", overdraws)
     plan = ask_for_plan(site=site, cable=cable, options=QUICK)
     with pytest.raises(Exception, match="overdrawn"):
         run_plan(plan=plan)

@@ -88,10 +88,18 @@ def ready(
                 state=_state(work, first, lacking),
                 blocked_by=first if work.done is None else (),
                 missing=lacking,
-                not_before=work.done + cure if work.done and work.stage == "seals" and work.run_id in caulked else None,
+                not_before=_dry(work.done + cure)
+                if work.done and work.stage == "seals" and work.run_id in caulked
+                else None,
             )
         )
     return tuple(rows)
+
+
+def _dry(moment: datetime) -> datetime:
+    """Return the next whole minute, so that the last moment of a day reads as midnight."""
+    whole = moment.replace(second=0, microsecond=0)
+    return whole if whole == moment else whole + timedelta(minutes=1)
 
 
 def _state(work: Work, first: Collection[str], lacking: Collection[Missing]) -> str:

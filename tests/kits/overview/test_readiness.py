@@ -119,6 +119,13 @@ def test_a_caulked_seal_dries_before_the_run_may_be_energized():
     assert [row.not_before for row in rows] == [datetime(2026, 5, 2, 17, tzinfo=UTC), None, None]
 
 
+def test_a_seal_done_on_a_date_alone_dries_from_the_end_of_that_day():
+    done = datetime(2026, 5, 1, 23, 59, 59, 999_999, tzinfo=UTC)
+    (row,) = ready([work("CB-1", "seals", done=done)], store(), as_of=AS_OF, caulked={1})
+
+    assert row.not_before == datetime(2026, 5, 3, tzinfo=UTC)
+
+
 def test_a_run_without_a_takeoff_is_never_ready():
     (row,) = ready([work("CB-1", "enclosure")], store(), as_of=AS_OF, without_takeoff={1})
 

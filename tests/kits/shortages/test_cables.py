@@ -7,11 +7,9 @@ import pytest
 from kits.shortages.cables import FIRST_FIT, STALE, OpenLength, Plan, Yard, cable_line
 from kits.shortages.queries import reconcile
 from kits.shortages.telling import as_json
-from reels.models import Reel
-from reels.planning.options import Options
-from reels.planning.services import accept_plan, ask_for_plan, run_plan
+from reels.models import CutPlan, PlannedCut, Reel
 from takeoff.models import Conductor
-from tests.kits.shortages.scene import AS_OF, Scene
+from tests.kits.shortages.scene import AS_OF, Scene, at
 
 
 def length(key, need=100, *, fits=True):
@@ -97,28 +95,53 @@ def test_a_length_that_is_not_known_yet_is_left_out():
 
 
 @pytest.mark.django_db
-def test_a_stored_plan_shows_in_the_reconciliation():
+@pytest.mark.parametrize("state", ["proposed", "accepted"])
+def test_a_stored_plan_shows_in_the_reconciliation(state):
     scene = Scene()
-    scene.cable.buy_lengths = [1_500_000_000]
-    scene.cable.save()
     run = scene.run()
-    for name in ("A1", "B1", "C1"):
+    pieces = [
         Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
-    Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)  # 230 ft
-    plan = ask_for_plan(site=scene.site, cable=scene.cable, options=Options(seconds=2))
-    plan = run_plan(plan=plan)
-    (line,) = reconcile(scene.site, AS_OF).cables
+        for name in ("A1", "B1", "C1")
+    ]
+    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)  # 230 ft
+    plan = CutPlan.objects.create(
+        site=scene.site,
+        cable=scene.cable,
+        state=state,
+        asked_at=at(),
+        stopped="proven",
+        inputs={"reels": {"R-1": 697_992_000}},
+        levels={"scrapFeet": 29.0, "remnants": 0},
+        cost=39.2,
+        cost_bound=38.2,
+        unmet=[["CB-1", "C1", 304_800_000]],
+        buy=[[1_500_000_000, 1]],
+    )
+    for seq, piece in enumerate(pieces[:2], 1):
+        PlannedCut.objects.create(plan=plan, reel=reel, seq=seq, conductor=piece, length=piece.length)
+    result = reconcile(scene.site, AS_OF)
 
-    assert line.method == "proposed cut plan"
-    assert accept_plan(site=scene.site, plan=plan).state == "accepted"
-    told = as_json(reconcile(scene.site, AS_OF))["cables"][0]
-    # A set is cut whole or not at all; 29 ft are left of 230 less two cuts and a foot of tail, below 30 ft to keep.
-    assert (told["need"], told["cut"], told["on_reels"]) == (91440, 0, 70104)
-    assert [u["length"] for u in told["unmet"]] == [30480]
-    assert told["buy"] == [{"length": size / 10_000, "count": count} for size, count in plan.buy]
-    assert told["scrap"] == 29 * 304.8
-    assert told["remnants"] == 0
-    assert told["proven"] is (plan.stopped == "proven")
-    bound = plan.cost_bound
-    assert told["bound"] == (None if bound is None else pytest.approx(bound * 304.8, abs=1e-3))
-    assert told["gap"] == (None if bound is None else pytest.approx((plan.cost - bound) * 304.8, abs=1e-3))
+    assert result.cables[0].method == f"{state} cut plan"
+    assert as_json(result)["cables"] == [
+        {
+            "cable": "C500",
+            "need": 91440,
+            "cut": 0,
+            "on_reels": 70104,
+            "unmet": [{"run": "CB-1", "conductor": "C1", "length": 30480}],
+            "buy": [{"length": 150000, "count": 1}],
+            "scrap": 8839.2,
+            "remnants": 0,
+            "bound": 11643.36,
+            "gap": 304.8,
+            "proven": True,
+        }
+    ]
+
+
+@pytest.mark.django_db
+def test_a_plan_given_up_says_nothing():
+    scene = Scene()
+    CutPlan.objects.create(site=scene.site, cable=scene.cable, state="superseded", asked_at=at())
+
+    assert reconcile(scene.site, AS_OF).cables[0].method == FIRST_FIT

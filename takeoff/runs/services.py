@@ -45,7 +45,7 @@ class InUseError(ValidationError):
 @transaction.atomic
 def save_runs(*, site: Site, matched: Matched[Run]) -> None:
     """Create and change runs. Their conductors are made by `derive_conductors`, which the caller owes."""
-    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields)
+    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields, key="name")
 
 
 @transaction.atomic

@@ -36,7 +36,7 @@ class FilesField(forms.FileField):
 class UploadForm(forms.Form):
     """The sheets to load."""
 
-    files = FilesField(
+    chosen = FilesField(
         label="Workbook or CSVs",
         help_text="One .xlsx whose sheets are named like the tables, or .csv files named so. Nothing is kept yet.",
         error_messages={"required": "Choose a file first.", "empty": "This file is empty."},

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from django.db import models
 
 from takeoff.sheets.tables import DescriptionTable, Row
-from takeoff.sites.rewriting import rewrite
+from takeoff.sites.rewriting import insert, rewrite
 from takeoff.units.exact import to_ticks
 from takeoff.units.fields import LengthField
 from takeoff.units.lengths import show_length
@@ -68,6 +68,7 @@ def match(
     columns = columns or {}
     given_fields: dict[frozenset[str], list[str]] = {}
     seen: set[Hashable] = set()
+    outcome = context.outcomes[table.name]
     replaces = isinstance(table, DescriptionTable) and bool(table.replaces)
     for row in rows:
         wanted = values(row)
@@ -75,11 +76,10 @@ def match(
         seen.add(row_key)
         record = existing.get(row_key)
         if record is None:
-            record = model(**identity(row), **{name: wanted[name] for name in wanted if name not in besides})
-            for name in besides:
-                setattr(record, name, wanted[name])
+            kept = {name: wanted[name] for name in wanted if name not in besides} if besides else wanted
+            record = model(**identity(row), **kept)
             matched.new.append(record)
-            context.count(table.name, "new", " ".join(row.key))
+            outcome.count("new", " ".join(row.key))
         else:
             if row.columns not in given_fields:
                 given_fields[row.columns] = [
@@ -93,30 +93,32 @@ def match(
                 )
                 for name in fields:
                     setattr(record, name, wanted[name])
-                if kept := set(fields) - besides:
+                if differing := set(fields) - besides:
                     matched.changed.append(record)
-                    matched.fields.update(kept)
-                context.count(table.name, "changed", " ".join(row.key), details)
+                    matched.fields.update(differing)
+                outcome.count("changed", " ".join(row.key), details)
             else:
-                context.count(table.name, "unchanged", " ".join(row.key))
+                outcome.counts["unchanged"] += 1
         matched.pairs.append((row, record))
     if replaces:
         for record_key, record in existing.items():
             if record_key not in seen:
                 matched.removed.append(record)
-                context.count(table.name, "removed", str(record))
+                outcome.count("removed", str(record))
     return matched
 
 
-def bulk_save(rows: models.QuerySet[M], *, new: Sequence[M], changed: Sequence[M], fields: set[str]) -> None:
+def bulk_save(
+    rows: models.QuerySet[M], *, new: Sequence[M], changed: Sequence[M], fields: set[str], key: str = ""
+) -> None:
     """
-    Write new and changed records in as few queries as the database takes. Called by services only.
+    Write new and changed records in as few statements as the database takes. Called by services only.
 
     rows : the site's records of the model, `Item.objects.of(site)`.
+    key : the field that is unique on the site, where the new records are named further in the load.
     Validation is the caller's: cells were checked by their columns, and the database holds its own constraints.
     """
-    if new:
-        rows.bulk_create(list(new))
+    insert(rows, new, key=key)
     rewrite(rows, changed, fields)
 
 

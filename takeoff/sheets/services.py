@@ -24,6 +24,7 @@ from takeoff.sheets.reading import read_table, repeated
 from takeoff.sheets.resolving import resolve
 from takeoff.sheets.sources import Sheet
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
+from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site, User
 
 SITE_TABLE = "site"
@@ -43,7 +44,7 @@ def load_sheets(
     A sheet `site` creates the site when it is new. `progress` hears how many of how many steps are done. Nothing is
     kept when there is a problem or with `dry_run`.
     """
-    with transaction.atomic():
+    with uninterrupted(), transaction.atomic():
         load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
         load.run()
         kept = not load.context.problems and not dry_run

@@ -22,6 +22,8 @@ from xml.parsers.expat import ExpatError, ParserCreate
 from openpyxl import load_workbook
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
+from takeoff.sheets.uninterrupted import uninterrupted
+
 MEGABYTE = 1024 * 1024
 MOST_BYTES = 20 * MEGABYTE
 MOST_UNPACKED = 200 * MEGABYTE
@@ -95,7 +97,7 @@ def read_file(file: IO[bytes], name: str) -> list[Sheet]:
 def _read_workbook(file: IO[bytes], name: str) -> list[Sheet]:
     _check_archive(file, name)
     try:
-        with catch_warnings():
+        with catch_warnings(), uninterrupted():
             simplefilter("ignore")  # openpyxl warns of styles and rules that values do not depend on
             workbook = load_workbook(file, read_only=True, data_only=False, keep_links=False)
             try:

@@ -24,9 +24,9 @@ def load_sheets(request: SiteRequest) -> HttpResponse:
     form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
     if request.method == "POST" and form.is_valid():
         try:
-            upload = tasks.keep(site=request.site, user=request.user, files=form.cleaned_data["files"])
+            upload = tasks.keep(site=request.site, user=request.user, files=form.cleaned_data["chosen"])
         except SourceError as error:
-            form.add_error("files", f"Nothing was kept: {error}.")
+            form.add_error("chosen", f"Nothing was kept: {error}.")
         else:
             tasks.start(upload, loading=False)
             return redirect("upload", request.site.slug, upload.token)

@@ -7,6 +7,7 @@ A length is a whole number of 1/10 000 mm, a quantity a whole number of 1/10 000
 
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 SCALE = 10_000
 PLACES = 4
@@ -27,12 +28,25 @@ def to_ticks(value: Decimal | int | str | Fraction) -> int:
     >>> to_ticks("1.5875")
     15875
     """
+    if value.__class__ is Decimal and value.is_finite():
+        return _ticks_of(value)
     if isinstance(value, bool | float):
         raise NotExactError(f"{value!r} is not an exact number: give a decimal, a whole number or text")
     try:
         number = Fraction(value)
     except (ValueError, OverflowError, ZeroDivisionError) as error:
         raise NotExactError(f"{value!r} is not a number") from error
+    return _ticks(number, value)
+
+
+# A site has few different lengths and quantities, each in thousands of rows.
+@lru_cache(maxsize=1 << 16)
+def _ticks_of(value: Decimal) -> int:
+    return _ticks(Fraction(value), value)
+
+
+def _ticks(number: Fraction, value: object) -> int:
+    """Return the ticks of a number; `value` is what errors show."""
     ticks = number * SCALE
     if ticks.denominator != 1:
         raise NotExactError(f"{value} has more than {PLACES} decimal places; at most {PLACES} are kept")
@@ -41,6 +55,7 @@ def to_ticks(value: Decimal | int | str | Fraction) -> int:
     return ticks.numerator
 
 
+@lru_cache(maxsize=1 << 16)
 def from_ticks(ticks: int) -> Decimal:
     """
     Return whole ten-thousandths as a Decimal with its trailing zeros dropped.

@@ -27,7 +27,7 @@ class LengthInput(forms.CharField):
         if text in self.empty_values:
             return None
         try:
-            return from_ticks(parse_length(text, bare=self.site.unit if self.site else None))
+            return from_ticks(parse_length(str(text), bare=self.site.unit if self.site else None))
         except LengthError as error:
             raise forms.ValidationError(f"This is no length: {text}. Write {error.expected}.") from error
 

@@ -116,7 +116,7 @@ def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
     def y(ticks: int) -> float:
         return round(TOP + (high - ticks) * (BOTTOM - TOP) / span, 2)
 
-    levels = []
+    levels: list[Level] = []
     before, since = start, as_of
     previous = y(start)
     for step in [*steps, BalanceStep(end, 0, 0, 0, steps[-1].balance)]:

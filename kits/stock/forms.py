@@ -36,7 +36,7 @@ class StockFilter(django_filters.FilterSet):
             found |= Q(**{f"{column}__icontains": text})
         return items.filter(found)
 
-    def only_here(self, items: QuerySet[Item], _name: str, only: bool) -> QuerySet[Item]:
+    def only_here(self, items: QuerySet[Any], _name: str, only: bool) -> QuerySet[Any]:
         """Leave out what is not on site."""
         return items.filter(good__gt=0) if only else items
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Q, Subquery, Sum
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
 
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item
@@ -30,11 +31,11 @@ class Lying:
     expired: bool
 
 
-def stock_list(site: Site) -> SiteQuerySet[Item]:
+def stock_list(site: Site) -> SiteQuerySet[Any]:
     """Return the items of a site with what lies good, expired and set aside, and what is handed out."""
 
     def lying(*kinds: str, **having: bool) -> Subquery:
-        rows = Balance.objects.of(site).filter(item=OuterRef("pk"), place__kind__in=kinds)
+        rows: QuerySet[Any] = Balance.objects.of(site).filter(item=OuterRef("pk"), place__kind__in=kinds)
         if having:
             gone_by = Lot.objects.of(site).filter(item=OuterRef("item"), code=OuterRef("lot"), expires__lt=site.today())
             rows = rows.annotate(gone_by=Exists(gone_by)).filter(**having)
@@ -53,7 +54,7 @@ def stock_list(site: Site) -> SiteQuerySet[Item]:
     )
 
 
-def place_list(site: Site) -> SiteQuerySet[Place]:
+def place_list(site: Site) -> SiteQuerySet[Any]:
     """Return the places where stock of a site lies or was handed out, with how many items each holds."""
     kinds = [*HERE, Kind.HANDED_OUT.value, Kind.SCRAP.value]
     holds = Count("balances__item", filter=~Q(balances__quantity=0), distinct=True)
@@ -69,9 +70,9 @@ def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None
         rows, lots = rows.filter(place=place), lots.filter(item__balances__place=place)
     if item is not None:
         rows, lots = rows.filter(item=item), lots.filter(item=item)
-    last_days = dict(
-        ((item_id, code), expires) for item_id, code, expires in lots.values_list("item", "code", "expires")
-    )
+    last_days = {
+        (item_id, code): expires for item_id, code, expires in lots.values_list("item", "code", "expires")
+    }
     today = site.today()
     found = []
     for row in rows.order_by("place__name", "item__code", "lot"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Count
 from openpyxl import Workbook
@@ -59,7 +60,7 @@ class BookShown:
     count: int
 
 
-def books(site: Site) -> SiteQuerySet[RuleBook]:
+def books(site: Site) -> SiteQuerySet[Any]:
     """Return every published version, the newest first, with how many rules and runs each has."""
     return (
         RuleBook.objects.of(site)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Min, OuterRef, Q, Subquery, Sum
 
 from takeoff.runs.models import Measurement, Run, Section
@@ -9,7 +11,7 @@ from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
 
 
-def run_list(site: Site) -> SiteQuerySet[Run]:
+def run_list(site: Site) -> SiteQuerySet[Any]:
     """Return the runs of a site with the drawn centre line, the length measured last, and the next planned day."""
     drawn = Section.objects.of(site).filter(run=OuterRef("pk")).order_by().values("run")
     measured = Measurement.objects.of(site).filter(run=OuterRef("pk"), section_seq=None).order_by("-at", "-pk")

@@ -2,8 +2,8 @@
 
 from django.urls import path
 
-from takeoff.runs import views
+from takeoff.runs.views import runs
 
 urlpatterns = [
-    path("runs/", views.runs, name="runs"),
+    path("runs/", runs, name="runs"),
 ]

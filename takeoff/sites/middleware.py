@@ -46,5 +46,6 @@ class SiteMiddleware:
             raise Http404("no such page")
         if not may(found.roles, access.permission):
             raise PermissionDenied(f"Your role here may not {access.permission.does}.")
-        request.site, request.roles = found.site, found.roles  # type: ignore[attr-defined]  # see SiteRequest
+        request.site = found.site  # type: ignore[assignment]  # see SiteRequest
+        request.roles = found.roles  # type: ignore[attr-defined]
         return None

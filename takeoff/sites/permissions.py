@@ -80,7 +80,7 @@ class SiteRequest(HttpRequest):
     """A request to a page of a site: the middleware has put the site and the member's roles on it."""
 
     user: User
-    site: Site
+    site: Site  # type: ignore[assignment]  # the stubs think of django.contrib.sites, which is not installed
     roles: frozenset[str]
     htmx: HtmxDetails
 

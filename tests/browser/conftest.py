@@ -1,0 +1,89 @@
+"""A real browser at the demo site, one person for each role."""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from kits.demo.services import fill, make_people
+from takeoff.models import Site, User
+
+# The browser's own loop runs in this thread; the database is asked from it all the same, one call at a time.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--screens", metavar="FOLDER", help="Keep a picture of every page that is named for the docs.")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "browser" in Path(str(item.fspath)).parts:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    return {**browser_type_launch_args, "executable_path": "/usr/bin/chromium", "args": ["--no-sandbox", "--disable-gpu"]}
+
+
+@pytest.fixture
+def site(transactional_db, tmp_path) -> Site:
+    """The demo site, filled as the command `demo` fills it."""
+    found, _result = fill(folder=tmp_path / "sheets")
+    make_people(site=found)
+    return found
+
+
+class Doors:
+    """Opens pages as somebody, and remembers what went wrong on any of them."""
+
+    def __init__(self, browser: Browser, base_url: str) -> None:
+        self.browser = browser
+        self.base_url = base_url
+        self.contexts: list[BrowserContext] = []
+        self.wrong: list[str] = []
+
+    def open(self, role: str = "", *, width: int = 1440, height: int = 900, scheme: str = "light", **more) -> Page:
+        context = self.browser.new_context(
+            base_url=self.base_url, viewport={"width": width, "height": height}, color_scheme=scheme, **more
+        )
+        self.contexts.append(context)
+        if role:
+            client = Client()
+            client.force_login(User.objects.get(username=role), backend="django.contrib.auth.backends.ModelBackend")
+            session = client.cookies["sessionid"].value
+            context.add_cookies([{"name": "sessionid", "value": session, "url": self.base_url}])
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("console", lambda message: self.wrong.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: self.wrong.append(str(error)))
+        page.on("request", self._own)
+        return page
+
+    def _own(self, request) -> None:
+        if not request.url.startswith((self.base_url, "data:")):
+            self.wrong.append(f"asked elsewhere: {request.url}")
+
+
+@pytest.fixture
+def doors(browser: Browser, live_server, settings, tmp_path) -> Iterator[Doors]:
+    """Pages at the served demo site; a message on the console or a request to elsewhere fails the test."""
+    settings.MEDIA_ROOT = tmp_path / "media"
+    found = Doors(browser, live_server.url)
+    yield found
+    for context in found.contexts:
+        context.close()
+    assert found.wrong == []
+
+
+@pytest.fixture
+def screens(request) -> Path | None:
+    """Where pictures are kept, or None."""
+    folder = request.config.getoption("--screens", default=None)
+    if folder:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+    return Path(folder) if folder else None

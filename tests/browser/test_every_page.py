@@ -1,0 +1,75 @@
+"""What holds on every page: accessible, quiet, within the screen, big enough to touch, light enough to load."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.browser.pages import every_page
+
+AXE = Axe()
+# WCAG 2.2 up to AA, and what axe calls best practice.
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+TOUCHED = "button, .button, summary, nav a, select, input:not([type=hidden], [type=checkbox], [type=radio]), .tags a, .list td > a:only-child"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing(site, doors, scheme):
+    found = {}
+    for stop in every_page(site):
+        page = doors.open(stop.role, scheme=scheme)
+        page.goto(stop.url)
+        # What is folded is looked at too.
+        page.evaluate("document.querySelectorAll('details').forEach(each => each.open = !each.matches('.menu'))")
+        result = AXE.run(page, options=RULES)
+        for violation in result.response["violations"]:
+            nodes = [node["html"][:160] for node in violation["nodes"][:3]]
+            found.setdefault(stop.name, []).append((violation["id"], nodes))
+        page.context.close()
+    assert found == {}
+
+
+@pytest.mark.parametrize("width", [320, 390, 768, 1440, 2560])
+def test_no_page_scrolls_sideways(site, doors, width):
+    wide = []
+    for stop in every_page(site):
+        page = doors.open(stop.role, width=width)
+        page.goto(stop.url)
+        page.evaluate("document.querySelectorAll('details').forEach(each => each.open = true)")
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            wide.append(stop.name)
+        page.context.close()
+    assert wide == []
+
+
+def test_what_is_touched_is_44_pixels_high_and_wide(site, doors):
+    small = set()
+    for stop in every_page(site):
+        page = doors.open(stop.role, width=390)
+        page.goto(stop.url)
+        for found in page.locator(TOUCHED).all():
+            box = found.bounding_box()
+            if box and box["height"] and (box["height"] < 43.9 or box["width"] < 43.9):
+                small.add((stop.name, found.evaluate("each => each.outerHTML.slice(0, 120)"), box["height"], box["width"]))
+        page.context.close()
+    assert small == set()
+
+
+def test_the_first_page_stays_below_100_kilobytes(site, doors):
+    for name in ("sign-in", "today-storekeeper"):
+        stop = next(each for each in every_page(site) if each.name == name)
+        page = doors.open(stop.role, width=390)
+        sizes = []
+        page.on("response", lambda response, sizes=sizes: sizes.append(len(response.body())))
+        page.goto(stop.url, wait_until="networkidle")
+        # Not even squeezed, as a production server would send it.
+        assert 0 < sum(sizes) <= 100_000, (name, sizes)
+        page.context.close()
+
+
+def test_every_page_prints_without_the_frame(site, doors):
+    for stop in every_page(site):
+        page = doors.open(stop.role)
+        page.goto(stop.url)
+        page.emulate_media(media="print")
+        assert not page.locator(".top").is_visible()
+        assert page.locator("h1").first.is_visible(), stop.name
+        page.context.close()

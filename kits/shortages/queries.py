@@ -9,14 +9,17 @@ from fractions import Fraction
 from math import floor
 
 from kits.overview.readiness import Store, Work, ready
-from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
+from kits.shortages.cables import OpenLength, Plan, Yard, cable_line, fits
 from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import Terms, reckon
+from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
-from reels.ledger.queries import ledger
+from reels.planning.gather import name_of, solve
 from reels.planning.models import CutPlan
+from reels.planning.options import Options
+from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Crossing, RunEnd
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import to_ticks
@@ -24,18 +27,19 @@ from takeoff.units.exact import to_ticks
 FOOT = 3_048_000  # ticks of a millimetre
 
 
-def reconcile(site: Site, as_of: date | None = None) -> Reconciliation:
+def reconcile(site: Site, as_of: date | None = None, *, seconds_per_cable: float = 0) -> Reconciliation:
     """
     Hold a site's books against its needs as of the end of a day, by default today on site.
 
-    The number of queries does not depend on the number of rows. Raises BooksDoNotAddUp when an item's quantities do
-    not add up, which only a broken ledger can cause.
+    seconds_per_cable : how long to plan a cable that no stored cut plan fits; 0 leaves it to first fit, as pages do.
+    The number of queries does not depend on the number of rows, but for a few for each cable that is planned. Raises
+    BooksDoNotAddUp when an item's quantities do not add up, which only a broken ledger can cause.
     """
     as_of = as_of or site.today()
     gathered = gather(site, as_of)
     terms = terms_of(site, as_of)
     lines = tuple(reckon(gathered.books[key], terms) for key in gathered.items)
-    cables = cable_lines(site, as_of)
+    cables = cable_lines(site, as_of, seconds_per_cable=seconds_per_cable)
     return Reconciliation(
         site=site.slug,
         as_of=as_of,
@@ -57,8 +61,12 @@ def terms_of(site: Site, as_of: date) -> Terms:
     )
 
 
-def cable_lines(site: Site, as_of: date) -> tuple[CableLine, ...]:
-    """Return the line of every cable, by code: by its accepted cut plan, else the proposed one, else by first fit."""
+def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = 0) -> tuple[CableLine, ...]:
+    """
+    Return the line of every cable, by code: by its accepted cut plan, else the proposed one, else one worked out now.
+
+    With 0 `seconds_per_cable` first fit stands in for a plan that would have to be worked out.
+    """
     books = ledger(site, as_of=as_of)
     plans = _plans(site)
     lines = []
@@ -87,8 +95,30 @@ def cable_lines(site: Site, as_of: date) -> tuple[CableLine, ...]:
                 if reel.reel.cable_id == entry.cable.pk and reel.is_here and reel.usable
             },
         )
-        lines.append(cable_line(yard, plans.get(entry.cable.pk, [])))
+        known = plans.get(entry.cable.pk, [])
+        if seconds_per_cable and any(one.need for one in yard.open) and not any(fits(plan, yard) for plan in known):
+            known = [_worked_out(site, entry.cable, as_of, books, seconds_per_cable)]
+        lines.append(cable_line(yard, known))
     return tuple(lines)
+
+
+def _worked_out(site: Site, cable: Cable, as_of: date, books: Ledger, seconds: float) -> Plan:
+    """Plan a cable now, without storing it."""
+    answer = solve(site, cable, Options(seconds=seconds), as_of=as_of, books=books)
+    problem, found = answer.gathered.problem, answer.plan
+    cost, bound = found.cost, found.bounds.cost
+    return Plan(
+        name="cut plan worked out now",
+        cuts={e.conductor.pk: (reel.reel.tag, e.need) for reel, entries in answer.shares.cuts for e in entries},
+        unmet=frozenset(name_of(entry.conductor) for entry in answer.shares.uncut),
+        reels=frozenset(answer.gathered.reels),
+        buy=answer.shares.buy,
+        scrap=_feet(float(problem.unit.feet(found.levels.scrap))),
+        remnants=found.levels.remnants,
+        bound=None if bound is None else _feet(float(bound)),
+        gap=None if bound is None else _feet(float(cost - bound)),
+        proven=found.stopped == CutPlan.Stopped.PROVEN,
+    )
 
 
 def _plans(site: Site) -> dict[int, list[Plan]]:

@@ -14,6 +14,9 @@ from kits.shortages.queries import reconcile
 from kits.shortages.telling import as_json, as_text
 from takeoff.sites.models import Site
 
+# For a cable that no stored cut plan fits; `plan_cuts` gives a plan more time, and keeps it.
+SECONDS_PER_CABLE = 2.0
+
 
 class Command(BaseCommand):
     help = "Hold a site's books against its needs: shortages, cables and how ready each run is."
@@ -28,7 +31,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         """Reconcile, print, and write the workbooks that were asked for."""
         site = _site(options["site"])
-        reconciliation = reconcile(site, options["as_of"])
+        reconciliation = reconcile(site, options["as_of"], seconds_per_cable=SECONDS_PER_CABLE)
         if options["json"]:
             self.stdout.write(json.dumps(as_json(reconciliation), indent=2))
         else:

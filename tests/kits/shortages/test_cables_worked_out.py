@@ -1,0 +1,64 @@
+"""A cable that no stored plan fits is planned for the reconciliation, and nothing of it is stored."""
+
+import json
+from io import StringIO
+
+import pytest
+from django.core.management import call_command
+
+from kits.shortages.queries import reconcile
+from reels.models import CutPlan, Reel
+from takeoff.models import Conductor
+from tests.kits.shortages.scene import AS_OF, Scene
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene():
+    """Two reels of 91.44 m for lengths that fill both: 36.576 + 36.576 + 18.288 m, and three of 30.48 m."""
+    scene = Scene()
+    scene.site.safety_tail = 0
+    scene.site.save()
+    run = scene.run()
+    lengths = {"A1": 36_576, "A2": 36_576, "B1": 30_480, "B2": 30_480, "B3": 30_480, "C1": 18_288}
+    for name, length in lengths.items():
+        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
+    for tag in ("R-1", "R-2"):
+        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=91_440)
+    return scene
+
+
+def test_the_line_is_that_of_a_plan_and_nothing_is_stored(scene):
+    (line,) = reconcile(scene.site, AS_OF, seconds_per_cable=2).cables
+    assert line.method == "cut plan worked out now"
+    assert (line.unmet, line.buy, line.scrap, line.remnants) == ((), (), 0, 0)
+    assert line.bound is not None
+    assert line.gap is not None
+    assert not CutPlan.objects.of(scene.site).exists()
+
+
+def test_pages_leave_it_to_first_fit(scene):
+    (line,) = reconcile(scene.site, AS_OF).cables
+    assert line.method == "first fit, not a plan"
+    assert (line.scrap, line.bound, line.proven) == (None, None, False)
+
+
+def test_what_no_reel_holds_is_unmet(scene):
+    Reel.objects.of(scene.site).filter(tag="R-2").delete()
+    (line,) = reconcile(scene.site, AS_OF, seconds_per_cable=2).cables
+    assert sum(unmet.length for unmet in line.unmet) == 10_000 * 91_440
+    assert line.method == "cut plan worked out now"
+
+
+def test_the_command_plans(scene):
+    out = StringIO()
+    call_command("reconcile", "--site", scene.site.slug, "--json", stdout=out)
+    (cable,) = json.loads(out.getvalue())["cables"]
+    assert (cable["unmet"], cable["scrap"], cable["remnants"]) == ([], 0, 0)
+
+
+def test_a_cable_with_nothing_left_to_cut_is_not_planned(scene):
+    Conductor.objects.of(scene.site).update(length=0)
+    (line,) = reconcile(scene.site, AS_OF, seconds_per_cable=2).cables
+    assert line.method == "first fit, not a plan"

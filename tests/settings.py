@@ -1,4 +1,4 @@
-"""Settings for tests, on a machine where nothing is configured: a secret not worth keeping, plain http, quick hashes."""
+"""Settings for tests where nothing is configured: a secret not worth keeping, plain http, quick hashes."""
 
 import os
 
@@ -6,6 +6,6 @@ import os
 os.environ.setdefault("SECRET_KEY", "tests-only")
 os.environ.setdefault("DEBUG", "True")
 
-from config.settings import *  # noqa: E402, F403
+from config.settings import *  # noqa: F403
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

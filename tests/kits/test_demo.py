@@ -1,0 +1,174 @@
+import io
+import re
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+from openpyxl import load_workbook
+
+from kits.demo.dating import dated, offset_of, write_dated_sheets
+from kits.demo.services import SHEETS, SLUG
+from kits.issuing.queries import debts
+from kits.management.commands import demo
+from kits.shortages.queries import reconcile
+from kits.stock.models import Move, Posting
+from takeoff.sites.models import Member, Site, User
+
+TABLES = [
+    "site", "suppliers", "items", "cables", "rules", "runs", "ends", "sections", "crossings", "conductors", "stages",
+    "kits", "orders", "shipments", "receipts", "reels", "cuts", "issues", "returns", "counts",
+]  # fmt: skip
+DAY = date(2026, 3, 13)
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch) -> Path:
+    monkeypatch.setattr(demo, "FOLDER", tmp_path)
+    return tmp_path
+
+
+def run_demo(**options) -> str:
+    out = io.StringIO()
+    call_command("demo", no_serve=True, stdout=out, **options)
+    return out.getvalue()
+
+
+def main_causes(reconciliation) -> dict[str, str]:
+    return {line.item.code: line.main_cause for line in reconciliation.short_lines}
+
+
+@pytest.mark.parametrize(
+    ("cell", "day"),
+    [
+        ("day -12", "2026-03-01"),
+        ("day +30", "2026-04-12"),
+        ("day +0", "2026-03-13"),
+        ("day -12 09:30", "2026-03-01 09:30"),
+        ("day 12", "day 12"),
+        ("every day +1", "every day +1"),
+        ("", ""),
+    ],
+)
+def test_a_cell_tells_its_day_from_the_first(cell, day):
+    assert dated(cell, DAY) == day
+
+
+def test_a_cell_knows_how_far_it_is_from_the_first_day():
+    assert [offset_of(cell) for cell in ("day -12 09:30", "day +3", "12 ft")] == [-12, 3, None]
+
+
+def test_dated_sheets_tell_no_day_and_old_ones_go(tmp_path):
+    (tmp_path / "removed.csv").write_text("a\n1\n")
+    written = write_dated_sheets(SHEETS, tmp_path, DAY)
+    assert sorted(path.stem for path in written) == sorted(TABLES)
+    assert sorted(path.stem for path in tmp_path.glob("*.csv")) == sorted(TABLES)
+    assert not [path for path in written if re.search(r"\bday [+-]", path.read_text())]
+
+
+@pytest.mark.django_db
+def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(folder):
+    told = run_demo()
+
+    site = Site.objects.get(slug=SLUG)
+    reconciliation = reconcile(site)
+    causes = main_causes(reconciliation)
+    assert {
+        "kit-cold-shrink": "timing",
+        "sealant-butyl": "learned",
+        "expansion-plate": "not_shipped",
+        "seal-plate": "rejected",
+        "block-top": "rejected",
+        "bolt-splice-3/8x1": "short_at_count",
+        "lug-2-hole": "kit_list",
+        "firestop-pillow": "kit_list",
+        "lug-4-hole": "lost",
+        "screw-cover": "learned",
+    }.items() <= causes.items()
+    lines = {line.item.code: line for line in reconciliation.lines}
+    assert lines["support-bracket"].causes["length_changed"] == 10_000
+    assert lines["sealant-butyl"].causes["expired"] == 60_000
+    assert lines["sealant-butyl"].causes["used_beyond_plan"] > 0
+    assert lines["firestop-pillow"].causes["ordered_since"] < 0
+    overdue = [line for line in reconciliation.short_lines if line.order_by and line.order_by < site.today()]
+    assert [line.item.code for line in overdue] == ["kit-cold-shrink", "sealant-butyl"]
+    assert 15 <= len(causes) < len(lines) - 15  # much is short, more is not
+
+    assert {(owed.item.code, owed.borrower.name, owed.lender.name, owed.quantity) for owed in debts(site)} == {
+        ("bolt-splice-3/8x1", "CB-01", "CB-02", 40),
+        ("support-bracket", "CB-12", "CB-02", 1),
+    }
+
+    books = sorted((folder / "reorders").glob("*.xlsx"))
+    assert len(books) == 5
+    for path in books:
+        assert str(path) in told
+        order, why = load_workbook(path).worksheets
+        assert order.max_row == why.max_row > 6
+    for code in causes:
+        assert code in told
+
+
+@pytest.mark.django_db
+def test_the_demo_makes_somebody_for_every_role_who_can_sign_in(folder, client):
+    told = run_demo()
+    passwords = dict(re.findall(r"^  (\w+) +(\S{16})$", told, re.MULTILINE))
+    assert set(passwords) == set(Member.Role.values)
+    for role, password in passwords.items():
+        user = User.objects.get(username=role)
+        assert user.check_password(password)
+        assert [member.role for member in Member.objects.of(Site.objects.get()).filter(user=user)] == [role]
+    assert len(set(passwords.values())) == len(passwords)
+
+
+@pytest.mark.django_db
+def test_the_demo_run_again_changes_nothing_but_passwords(folder):
+    first = run_demo()
+    site = Site.objects.get()
+    before = (Posting.objects.of(site).count(), Move.objects.of(site).count(), main_causes(reconcile(site)))
+    sheets = {path.name: path.read_text() for path in (folder / "sheets").iterdir()}
+
+    again = run_demo()
+
+    assert (Posting.objects.of(site).count(), Move.objects.of(site).count(), main_causes(reconcile(site))) == before
+    assert {path.name: path.read_text() for path in (folder / "sheets").iterdir()} == sheets
+    assert "is in the database already: nothing was loaded again" in again
+    assert "passwords just made" in first
+    assert "passwords renewed" in again
+
+
+@pytest.mark.django_db
+def test_the_demo_of_another_day_keeps_the_days_of_the_first(folder, monkeypatch):
+    run_demo()
+    issues = (folder / "sheets" / "issues.csv").read_text()
+    later = Site.objects.get().today() + timedelta(days=9)
+    monkeypatch.setattr("kits.demo.services.today_there", lambda: later)
+    run_demo()
+    assert (folder / "sheets" / "issues.csv").read_text() == issues
+
+
+@pytest.mark.django_db
+def test_the_sheets_that_the_demo_leaves_load_again_and_change_nothing(folder):
+    run_demo()
+    out = io.StringIO()
+    call_command("load", folder / "sheets", site=SLUG, stdout=out)
+    counted = [line for line in out.getvalue().splitlines() if ": " in line]
+    assert len(counted) == len(TABLES)
+    assert all(re.fullmatch(r"\w+: \d+ unchanged", line) for line in counted), counted
+
+
+@pytest.mark.django_db
+def test_the_demo_refuses_a_database_with_another_site(folder):
+    Site.objects.create(slug="north", name="North yard")
+    with pytest.raises(CommandError, match=r"This database holds another site \(north\)"):
+        run_demo()
+    assert not Site.objects.filter(slug=SLUG).exists()
+    assert not list(folder.iterdir())
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", ["8000", "localhost", "localhost:99999", "a b:80", "http://x:80"])
+def test_the_demo_refuses_an_address_that_is_none(folder, address):
+    with pytest.raises(CommandError, match="expected HOST:PORT"):
+        run_demo(address=address)
+    assert not Site.objects.exists()

@@ -14,11 +14,23 @@ DJANGO_SHELVES = {
 }  # fmt: skip
 # Modules that a shelf was split into when it grew crowded.
 PARTS_OF_SHELVES = {
-    "kits.issuing.acts", "kits.receiving.acts", "kits.shortages.gather", "kits.stock.acts", "kits.stock.audit",
-    "reels.planning.gather", "takeoff.runs.part_sheets", "takeoff.sheets.agreeing", "takeoff.sheets.blank",
-    "takeoff.sheets.context", "takeoff.sheets.describe", "takeoff.sheets.reading", "takeoff.sheets.records", "takeoff.sheets.registry",
-    "takeoff.sheets.resolving", "takeoff.sites.rewriting",
-}  # fmt: skip
+    "kits.issuing.acts",
+    "kits.receiving.acts",
+    "kits.shortages.gather",
+    "kits.stock.acts",
+    "kits.stock.audit",
+    "reels.planning.gather",
+    "takeoff.runs.part_sheets",
+    "takeoff.sheets.agreeing",
+    "takeoff.sheets.blank",
+    "takeoff.sheets.context",
+    "takeoff.sheets.describe",
+    "takeoff.sheets.reading",
+    "takeoff.sheets.records",
+    "takeoff.sheets.registry",
+    "takeoff.sheets.resolving",
+    "takeoff.sites.rewriting",
+}
 DJANGO_FOLDERS = {"management", "migrations", "templatetags"}
 
 

@@ -14,7 +14,7 @@ from takeoff.sites.models import Site
 @transaction.atomic
 def save_kits(*, site: Site, new: Sequence[Kit], changed: Sequence[Kit]) -> None:
     """Create kits, and write the run and revision of changed ones."""
-    bulk_save(Kit.objects.of(site), new=new, changed=changed, fields={"run", "revision"})
+    bulk_save(Kit.objects.of(site), new=new, changed=changed, fields={"run", "revision"}, key="name")
 
 
 @transaction.atomic

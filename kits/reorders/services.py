@@ -14,7 +14,7 @@ from takeoff.sites.models import Site
 @transaction.atomic
 def save_orders(*, site: Site, new: Sequence[Reorder], changed: Sequence[Reorder]) -> None:
     """Create orders, and write the supplier, number and state of changed ones."""
-    bulk_save(Reorder.objects.of(site), new=new, changed=changed, fields={"supplier", "po", "state"})
+    bulk_save(Reorder.objects.of(site), new=new, changed=changed, fields={"supplier", "po", "state"}, key="name")
 
 
 @transaction.atomic

@@ -15,7 +15,7 @@ from takeoff.sites.models import Site
 def save_shipments(*, site: Site, new: Sequence[Shipment], changed: Sequence[Shipment]) -> None:
     """Create shipments, and write supplier, carrier and dates of changed ones."""
     fields = {"supplier", "carrier", "shipped", "expected"}
-    bulk_save(Shipment.objects.of(site), new=new, changed=changed, fields=fields)
+    bulk_save(Shipment.objects.of(site), new=new, changed=changed, fields=fields, key="name")
 
 
 @transaction.atomic

@@ -7,24 +7,29 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.expressions import Combinable, register_combinable_fields
 
 from takeoff.units.exact import PLACES, NotExactError, from_ticks, to_ticks
 
 
-class ExactField(models.BigIntegerField):
+class ExactField(models.Field):
     """
     A number with at most four decimal places, kept as whole ten-thousandths in a BIGINT and seen as Decimal.
 
-    Inside the database an expression works on ten-thousandths: add and compare other exact numbers (wrap a constant
-    in `exact_value`), never multiply two of them there. Raises ValidationError for a fifth decimal place.
+    Inside the database an expression works on ten-thousandths: add and subtract other exact numbers (wrap a constant
+    in `exact_value`), multiply by whole numbers. Any other mixture is refused by Django with FieldError, since its
+    result would be off by the scale: that is why this is no kind of integer field to Django. Raises ValidationError
+    for a fifth decimal place.
     """
 
     description = "Exact number with four decimal places"
     # For the type checker: what may be assigned, and what is read.
-    _pyi_private_set_type: Decimal | int | str  # type: ignore[assignment]  # never a float
-    _pyi_private_get_type: Decimal  # type: ignore[assignment]  # whole numbers in the column only
-    # BigIntegerField's own validators compare with the column's range before the number is scaled.
-    validators: list[Any] = []
+    _pyi_private_set_type: Decimal | int | str  # never a float
+    _pyi_private_get_type: Decimal
+
+    def get_internal_type(self) -> str:
+        """Return the name of the column's type."""
+        return "BigIntegerField"
 
     def from_db_value(self, value: Any, _expression: Any, _connection: Any) -> Decimal | None:
         """Return what the column or a sum over it holds as a Decimal."""
@@ -68,6 +73,12 @@ class LengthField(ExactField):
     """A length in millimetres, exact to 1/10 000 mm."""
 
     description = "Exact length in millimetres"
+
+
+for _connector in (Combinable.ADD, Combinable.SUB):
+    register_combinable_fields(ExactField, _connector, ExactField, ExactField)
+register_combinable_fields(ExactField, Combinable.MUL, models.IntegerField, ExactField)
+register_combinable_fields(models.IntegerField, Combinable.MUL, ExactField, ExactField)
 
 
 def exact_value(value: Decimal | int | str) -> models.Value:

@@ -7,7 +7,7 @@ The same few queries serve one reel or all of a site's; everything else is worke
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
@@ -29,7 +29,7 @@ from reels.ledger.marks import (
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.records import CutError
 from takeoff.catalogue.models import Cable
-from takeoff.runs.models import Conductor, Stage
+from takeoff.runs.models import Conductor, Run, Stage
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
@@ -41,6 +41,7 @@ class ReelEntry:
     A reel with its books as of a day.
 
     cuts : what was cut from it, entries made wrongly left out, from the outer end inward.
+    decided : what was decided about those of them that something was, by their keys.
     tail : what of its length is not to be relied on: held by the drum, or lost to marks that may be off. [ticks]
     """
 
@@ -49,6 +50,7 @@ class ReelEntry:
     books: ReelBooks
     cuts: tuple[Cut, ...]
     tail: int
+    decided: Mapping[int, frozenset[str]]
 
     @property
     def is_here(self) -> bool:
@@ -160,7 +162,18 @@ def real_cuts(site: Site, as_of: date | None = None) -> QuerySet[Cut]:
     if as_of is not None:
         after = site.start_of(as_of + timedelta(days=1))
         cuts, reversals = cuts.filter(at__lt=after), reversals.filter(at__lt=after)
-    return cuts.filter(~Exists(reversals)).select_related("reel", "conductor__run").prefetch_related("decisions")
+    return cuts.filter(~Exists(reversals))
+
+
+def decisions(site: Site, as_of: date | None = None) -> dict[int, set[str]]:
+    """Return the kinds of decision made about each cut up to the end of a day, for the cuts that have any."""
+    rows = CutDecision.objects.of(site)
+    if as_of is not None:
+        rows = rows.filter(at__lt=site.start_of(as_of + timedelta(days=1)))
+    decided: dict[int, set[str]] = defaultdict(set)
+    for cut, kind in rows.values_list("cut_id", "kind"):
+        decided[cut].add(kind)
+    return decided
 
 
 def ledger(site: Site, *, as_of: date | None = None) -> Ledger:
@@ -169,10 +182,22 @@ def ledger(site: Site, *, as_of: date | None = None) -> Ledger:
 
     as_of : cuts and decisions up to the end of this day on site; reels and lengths needed are as they are today.
     """
-    entries = reel_entries(site, as_of=as_of)
-    lengths = {cut.pk: entry.books.lengths[cut.event_id] for entry in entries for cut in entry.cuts}
-    cuts = [cut for entry in entries for cut in entry.cuts]
-    return Ledger(entries, _conductors(site, Conductor.objects.of(site), cuts, lengths, as_of))
+    # Rows that many share are read once and handed out: joining them to every cut would cost most of the time.
+    runs = {run.pk: run for run in Run.objects.of(site)}
+    kinds = {cable.pk: cable for cable in Cable.objects.of(site)}
+    conductors = {conductor.pk: conductor for conductor in Conductor.objects.of(site)}
+    for conductor in conductors.values():
+        conductor.run = runs[conductor.run_id]
+        conductor.cable = None if conductor.cable_id is None else kinds[conductor.cable_id]
+    reels = list(Reel.objects.of(site).select_related("place", "parent"))
+    for reel in reels:
+        reel.cable = kinds[reel.cable_id]
+    cuts = list(real_cuts(site, as_of))
+    for cut in cuts:
+        cut.conductor = None if cut.conductor_id is None else conductors[cut.conductor_id]
+    decided = decisions(site, as_of)
+    entries = _entries(site, reels, cuts, decided)
+    return Ledger(entries, _conductors(conductors.values(), entries, decided))
 
 
 def reel_entries(
@@ -180,9 +205,8 @@ def reel_entries(
 ) -> tuple[ReelEntry, ...]:
     """Return the books of all reels of a site, or of those given, by tag, in a constant number of queries."""
     rows = list((Reel.objects.of(site) if reels is None else reels).select_related("cable", "place", "parent"))
-    cuts = real_cuts(site, as_of)
-    by_reel = _by_reel(cuts if reels is None else cuts.filter(reel__in=rows))
-    return tuple(_entry(site, reel, by_reel[reel.pk]) for reel in sorted(rows, key=lambda reel: reel.tag))
+    cuts = real_cuts(site, as_of).select_related("conductor__run")
+    return _entries(site, rows, cuts if reels is None else cuts.filter(reel__in=rows), decisions(site, as_of))
 
 
 def conductor_entries(
@@ -190,15 +214,10 @@ def conductor_entries(
 ) -> tuple[ConductorEntry, ...]:
     """Return what is cut of the conductors given, by run and name, in a constant number of queries."""
     on = Cut.objects.of(site).filter(conductor__in=conductors).values("reel")
-    entries = reel_entries(site, as_of=as_of, reels=Reel.objects.of(site).filter(pk__in=on))
-    lengths = {cut.pk: entry.books.lengths[cut.event_id] for entry in entries for cut in entry.cuts}
-    return _conductors(site, conductors, [cut for entry in entries for cut in entry.cuts], lengths, as_of)
-
-
-def decided(site: Site, cut: Cut, as_of: date | None = None) -> set[str]:
-    """Return the kinds of decision made about a cut up to the end of a day; from what was prefetched."""
-    after = None if as_of is None else site.start_of(as_of + timedelta(days=1))
-    return {decision.kind for decision in cut.decisions.all() if after is None or decision.at < after}
+    rows = list(Reel.objects.of(site).filter(pk__in=on))
+    decided = decisions(site, as_of)
+    entries = _entries(site, rows, real_cuts(site, as_of).filter(reel__in=rows), decided)
+    return _conductors(conductors.select_related("run", "cable"), entries, decided)
 
 
 def planned_dates(site: Site) -> dict[int, date]:
@@ -269,11 +288,9 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     on_reels: dict[int, list[Cut]] = defaultdict(list)
     for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
         on_reels[cut.reel_id].append(cut)
-    served = {
-        cut.conductor_id
-        for cut in real_cuts(site).filter(conductor__in=conductors)
-        if CutDecision.Kind.WITHDRAWN not in decided(site, cut)
-    }
+    withdrawn = CutDecision.objects.of(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.WITHDRAWN)
+    standing = real_cuts(site).filter(~Exists(withdrawn), conductor__in=conductors)
+    served = set(standing.values_list("conductor_id", flat=True))
     new = {cut.event_id for cut in fresh}
     books = {}
     for reel in reels:
@@ -296,7 +313,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
                 said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
             if cut.conductor_id in served:
                 said[cut.event_id].append(f"{cut.conductor} was cut before.")
-            served.add(cut.conductor_id)
+            served.add(cut.conductor.pk)
     return said
 
 
@@ -319,44 +336,59 @@ def _by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
     return by_reel
 
 
-def _entry(site: Site, reel: Reel, cuts: Iterable[Cut]) -> ReelEntry:
+def _entries(
+    site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], decided: Mapping[int, set[str]]
+) -> tuple[ReelEntry, ...]:
+    by_reel = _by_reel(cuts)
+    allowance, held = Fraction(site.mark_allowance), to_ticks(site.safety_tail)
+    return tuple(
+        _entry(reel, by_reel[reel.pk], decided, allowance, held) for reel in sorted(reels, key=lambda reel: reel.tag)
+    )
+
+
+def _entry(
+    reel: Reel, cuts: Sequence[Cut], decided: Mapping[int, set[str]], allowance: Fraction, held: int
+) -> ReelEntry:
     marked = reel_marks(reel)
     books = reel_books(marked, [cut_marks(cut) for cut in cuts])
-    allowance = Fraction(site.mark_allowance)
-    tail = max(to_ticks(site.safety_tail), uncertain_tail(marked, books, allowance))
+    tail = max(held, uncertain_tail(marked, books, allowance))
 
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
         return mark is None, 0 if mark is None else marked.depth(mark), cut.event_id
 
-    return ReelEntry(reel, marked, books, tuple(sorted(cuts, key=depth)), min(tail, books.left))
+    for cut in cuts:
+        cut.reel = reel
+    return ReelEntry(
+        reel=reel,
+        marks=marked,
+        books=books,
+        cuts=tuple(sorted(cuts, key=depth)),
+        tail=min(tail, books.left),
+        decided={cut.pk: frozenset(decided[cut.pk]) for cut in cuts if cut.pk in decided},
+    )
 
 
 def _conductors(
-    site: Site,
-    conductors: QuerySet[Conductor],
-    cuts: Iterable[Cut],
-    lengths: dict[int, int],
-    as_of: date | None,
+    conductors: Iterable[Conductor], entries: Iterable[ReelEntry], decided: Mapping[int, set[str]]
 ) -> tuple[ConductorEntry, ...]:
-    by_conductor: dict[int, list[Cut]] = defaultdict(list)
-    for cut in cuts:
-        if cut.conductor_id is not None and CutDecision.Kind.WITHDRAWN not in decided(site, cut, as_of):
-            by_conductor[cut.conductor_id].append(cut)
-    wanted = conductors.select_related("run", "cable").order_by("run__name", "name")
-    return tuple(_conductor(site, row, by_conductor[row.pk], lengths, as_of) for row in wanted)
-
-
-def _conductor(
-    site: Site, conductor: Conductor, cuts: list[Cut], lengths: dict[int, int], as_of: date | None
-) -> ConductorEntry:
-    in_order = sorted(cuts, key=lambda cut: (-lengths[cut.pk], cut.event_id))
-    longest = in_order[0] if in_order else None
-    return ConductorEntry(
-        conductor=conductor,
-        need=to_ticks(conductor.length),
-        least=to_ticks(conductor.least_length),
-        cuts=tuple(in_order),
-        length=lengths[longest.pk] if longest else 0,
-        accepted=longest is not None and CutDecision.Kind.ACCEPTED in decided(site, longest, as_of),
-    )
+    by_conductor: dict[int, list[tuple[int, str, Cut]]] = defaultdict(list)
+    for entry in entries:
+        for cut in entry.cuts:
+            if cut.conductor_id is not None and CutDecision.Kind.WITHDRAWN not in entry.decided.get(cut.pk, ()):
+                by_conductor[cut.conductor_id].append((-entry.books.lengths[cut.event_id], cut.event_id, cut))
+    found = []
+    for conductor in sorted(conductors, key=lambda one: (one.run.name, one.name)):
+        cuts = sorted(by_conductor[conductor.pk], key=lambda cut: cut[:2])
+        accepted = bool(cuts) and CutDecision.Kind.ACCEPTED in decided.get(cuts[0][2].pk, ())
+        found.append(
+            ConductorEntry(
+                conductor=conductor,
+                need=to_ticks(conductor.length),
+                least=to_ticks(conductor.least_length),
+                cuts=tuple(cut for _, _, cut in cuts),
+                length=-cuts[0][0] if cuts else 0,
+                accepted=accepted,
+            )
+        )
+    return tuple(found)

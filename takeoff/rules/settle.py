@@ -87,9 +87,8 @@ def share_out(pool: Mapping[Key, Fraction], planned: PlannedDates) -> dict[Key, 
     total = ceil(exact) * SCALE
     shares = {key: int(total * quantity / exact) for key, quantity in pool.items()}
 
-    def when(key: Key) -> tuple[bool, date, int, str]:
-        day = planned.get((key.run, key.stage))
-        return day is not None, day or date.min, STAGES.index(key.stage), key.run
+    def when(key: Key) -> tuple[date, int, str]:
+        return planned.get((key.run, key.stage)) or date.min, STAGES.index(key.stage), key.run
 
     last = max((key for key, quantity in pool.items() if quantity), key=when)
     shares[last] += total - sum(shares.values())

@@ -102,6 +102,12 @@ def test_bands_that_do_not_touch_hold_both_their_limits():
         assert exact(take_off(run(straight(), ground_cable=CableFacts("g", size, "Cu")), book(*rows))) == count
 
 
+def test_a_run_without_ground_cables_matches_no_ground_size_even_where_a_cable_is_named():
+    rules = book(row(ground_min="4/0"))
+    assert exact(take_off(run(straight()), rules)) == 1
+    assert exact(take_off(run(straight(), ground_cables=0), rules)) == 0
+
+
 def test_posts_count_on_every_section_sides_and_amount():
     rule = row("straight", "spaced", 20_000, spacing=3 * FT, end_offset=18 * IN, sides=2)
     # ceil(10/3) twice and ceil(4/3), two sides, two each.

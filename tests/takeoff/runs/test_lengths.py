@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from takeoff.runs.circle import PI
 from takeoff.runs.facts import ConductorFacts, EndFacts, SectionFacts
 from takeoff.runs.length_steps import length_steps
 from takeoff.runs.lengths import bend_excess, bundle_of, conductor_lengths, sets_of, turns_of
@@ -124,6 +125,23 @@ def test_a_set_that_is_only_partly_placed_takes_the_largest_offset():
     assert excess(facts, "A1") == 0
     assert excess(facts, "B1") == pytest.approx(5 * QUARTER, abs=1e-4)
     assert not bundle_of(facts).given
+
+
+def test_a_wider_tier_of_the_drawing_sets_the_centre():
+    # Seven places at the bottom, five on top: place 1 stands 3 spacings off centre, place 4 on it.
+    places = [(1, place) for place in range(1, 8)] + [(2, place) for place in range(1, 6)]
+    listed = tuple(replace(old, tier=tier, position=place) for old, (tier, place) in zip(placed(), places, strict=True))
+    facts = run(elbow("right"), centre_spacing=2 * IN, conductors=listed)
+    assert bundle_of(facts).places == 7
+    assert by_name(facts)["A1"].own == math.ceil(facts.centre_line + 10 * FT + PI / 2 * 6 * IN)
+    assert by_name(facts)["A4"].own == facts.centre_line + 10 * FT
+
+
+def test_a_cut_length_goes_up_to_a_whole_tick():
+    facts = run(straight(3 * FT + 1), slack=Decimal("0.0001"))
+    exact = (13 * FT + 1) * Fraction(10_001, 10_000)
+    assert exact.denominator > 1
+    assert by_name(facts)["A1"].length == math.ceil(exact) == int(exact) + 1
 
 
 def test_other_angles_and_other_fittings():

@@ -172,3 +172,24 @@ def test_the_demo_refuses_an_address_that_is_none(folder, address):
     with pytest.raises(CommandError, match="expected HOST:PORT"):
         run_demo(address=address)
     assert not Site.objects.exists()
+
+
+@pytest.mark.django_db
+def test_the_demo_serves_with_debug_only(folder, settings):
+    settings.DEBUG = False
+    with pytest.raises(CommandError, match="serves with DEBUG on only"):
+        call_command("demo")
+    assert not Site.objects.exists()
+
+
+@pytest.mark.django_db
+def test_the_demo_serves_where_it_is_told_and_does_background_work_beside(folder, settings, monkeypatch):
+    settings.DEBUG = True
+    served, worked = [], []
+    monkeypatch.setattr(demo, "call_command", lambda name, *args, **kwargs: served.append((name, args, kwargs)))
+    monkeypatch.setattr(demo.Worker, "run", lambda self: worked.append(self.backend_name))
+    out = io.StringIO()
+    call_command("demo", address="127.0.0.1:8123", stdout=out)
+    assert served[-1] == ("runserver", ("127.0.0.1:8123",), {"use_reloader": False})
+    assert worked == ["default"]
+    assert "First page: http://127.0.0.1:8123/" in out.getvalue()

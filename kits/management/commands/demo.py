@@ -42,6 +42,8 @@ class Command(BaseCommand):
         match = _ADDRESS.fullmatch(address)
         if not match or not 0 < int(match["port"]) < 65536:
             raise CommandError(f"--address {address!r} is no address; expected HOST:PORT such as 127.0.0.1:8000.")
+        if not options["no_serve"] and not settings.DEBUG:
+            raise CommandError("The demo serves with DEBUG on only. Unset DEBUG, or use --no-serve.")
         call_command("migrate", verbosity=0, interactive=False)
         folder = Path(FOLDER)
         try:
@@ -82,8 +84,6 @@ class Command(BaseCommand):
 
     def _serve(self, address: str) -> None:
         """Serve until interrupted; background work is done by a thread of the same process."""
-        if not settings.DEBUG:
-            raise CommandError("The demo serves with DEBUG on only. Unset DEBUG, or use --no-serve.")
         Thread(target=_background_worker().run, name="tasks", daemon=True).start()
         call_command("runserver", address, use_reloader=False)
 

@@ -17,7 +17,6 @@ from django.db.models import Exists, OuterRef, QuerySet
 from reels.ledger.first_fit import Piece, first_fit
 from reels.ledger.marks import (
     CutMarks,
-    MarksError,
     ReelBooks,
     ReelMarks,
     SetComparison,
@@ -27,12 +26,10 @@ from reels.ledger.marks import (
     uncertain_tail,
 )
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.records import CutError
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run, Stage
 from takeoff.sites.models import Site, StageName
-from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.exact import to_ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +255,33 @@ def cables(site: Site, *, as_of: date | None = None, books: Ledger | None = None
     return entries
 
 
+@dataclass(frozen=True, slots=True)
+class Remnants:
+    """Reels and pieces of one cable that are worth keeping, longest first: of any site, `site` being whose they are."""
+
+    site: Site
+    cable: Cable
+    entries: tuple[ReelEntry, ...]
+
+
+def remnants(sites: Sequence[Site]) -> list[Remnants]:
+    """
+    Return what was cut from and is worth keeping on these sites, by cable size, material, site and code.
+
+    Give it the sites that a person may see. A few queries for each site.
+    """
+    found = []
+    for site in sites:
+        of_cable: dict[int, list[ReelEntry]] = defaultdict(list)
+        for entry in reel_entries(site, reels=Reel.objects.of(site).filter(state=Reel.State.ON_SITE)):
+            if not entry.whole and entry.left >= to_ticks(site.keep_length):
+                of_cable[entry.reel.cable_id].append(entry)
+        for entries in of_cable.values():
+            entries.sort(key=lambda entry: (-entry.left, entry.reel.tag))
+            found.append(Remnants(site, entries[0].reel.cable, tuple(entries)))
+    return sorted(found, key=lambda one: (one.cable.size, one.cable.material, one.site.name, one.cable.code))
+
+
 def set_name(conductor: str) -> str:
     """Return the set that a conductor of a run belongs to: its letters, A of A1, N of N2, G of G1."""
     return conductor.rstrip("0123456789")
@@ -279,70 +303,21 @@ def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tu
     return {key: compare_set(cuts, tolerance) for key, cuts in sets.items() if len(cuts) > 1}
 
 
-def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[str, list[str]]:
-    """Return sentences on what a person should look at before each of these unsaved cuts is believed, by event id."""
-    said: dict[str, list[str]] = defaultdict(list)
-    if not fresh:
-        return said
-    conductors = {cut.conductor_id for cut in fresh if cut.conductor_id is not None}
-    on_reels: dict[int, list[Cut]] = defaultdict(list)
-    for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
-        on_reels[cut.reel_id].append(cut)
-    withdrawn = CutDecision.objects.of(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.WITHDRAWN)
-    standing = real_cuts(site).filter(~Exists(withdrawn), conductor__in=conductors)
-    served = set(standing.values_list("conductor_id", flat=True))
-    new = {cut.event_id for cut in fresh}
-    books = {}
-    for reel in reels:
-        marked = reel_marks(reel)
-        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]])
-        for dispute in found.disputes:
-            start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
-            for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
-                if name in new:
-                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
-    for cut in fresh:
-        if books[cut.reel_id].overdrawn:
-            said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
-        if cut.reel.state != Reel.State.ON_SITE:
-            said[cut.event_id].append(f"Reel {cut.reel} is said to be {cut.reel.state}.")
-        if cut.conductor is not None:
-            short = to_ticks(cut.conductor.length) - books[cut.reel_id].lengths[cut.event_id]
-            if short > 0:
-                missing = show_length(short, site.unit)
-                said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
-            if cut.conductor_id in served:
-                said[cut.event_id].append(f"{cut.conductor} was cut before.")
-            served.add(cut.conductor.pk)
-    return said
-
-
-def wrong_reels(site: Site, reels: Sequence[Reel]) -> dict[str, CutError]:
-    """Return the reels, saved or not, whose marks are the same or contradict their cuts, each with its reason."""
-    by_reel = _by_reel(real_cuts(site).filter(reel__in=[reel for reel in reels if reel.pk]))
-    wrong = {}
-    for reel in reels:
-        try:
-            reel_books(reel_marks(reel), [cut_marks(cut) for cut in by_reel[reel.pk]])
-        except MarksError as error:
-            wrong[reel.tag] = CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark")
-    return wrong
-
-
-def _by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
-    by_reel: dict[int, list[Cut]] = defaultdict(list)
+def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
+    """Return cuts by the key of their reel."""
+    found: dict[int, list[Cut]] = defaultdict(list)
     for cut in cuts:
-        by_reel[cut.reel_id].append(cut)
-    return by_reel
+        found[cut.reel_id].append(cut)
+    return found
 
 
 def _entries(
     site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], decided: Mapping[int, set[str]]
 ) -> tuple[ReelEntry, ...]:
-    by_reel = _by_reel(cuts)
+    of_reel = by_reel(cuts)
     allowance, held = Fraction(site.mark_allowance), to_ticks(site.safety_tail)
     return tuple(
-        _entry(reel, by_reel[reel.pk], decided, allowance, held) for reel in sorted(reels, key=lambda reel: reel.tag)
+        _entry(reel, of_reel[reel.pk], decided, allowance, held) for reel in sorted(reels, key=lambda reel: reel.tag)
     )
 
 

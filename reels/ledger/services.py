@@ -8,73 +8,22 @@ was really cut is never changed; a wrong entry is reversed, a cut that failed is
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
 
+from reels.ledger.acts import CutRecord, Recorded, cautions, new_cut, same_cut, wrong_reels
 from reels.ledger.marks import ReelBooks, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import cautions, cut_marks, real_cuts, reel_marks, wrong_reels
-from reels.ledger.records import ConfirmFirstError, CutContent, CutError, placed_marks
-from takeoff.runs.models import Conductor
+from reels.ledger.queries import cut_marks, real_cuts, reel_marks
+from reels.ledger.records import ConfirmFirstError, CutError
 from takeoff.sites.models import Place, Site, User
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutRecord:
-    """
-    A cut as it is reported: marks in the reel's unit, in either order, or `taped` in mm, or both.
-
-    content_hash : given when whoever reports it knows its content by another hash than the ledger's own.
-    """
-
-    event_id: str
-    reel: Reel
-    at: datetime
-    purpose: str = Cut.Purpose.CONDUCTOR
-    conductor: Conductor | None = None
-    outer_mark: Decimal | None = None
-    inner_mark: Decimal | None = None
-    taped: Decimal | None = None
-    by: str = ""
-    content_hash: str = ""
-
-    @property
-    def digest(self) -> str:
-        """The hash by which the same record sent twice is known."""
-        return self.content_hash or self.content.digest
-
-    @property
-    def content(self) -> CutContent:
-        """What was said of the cut, for the hash and for the arithmetic of marks."""
-        return CutContent(
-            reel=self.reel.tag,
-            at=self.at,
-            purpose=str(self.purpose),
-            conductor=None if self.conductor is None else (self.conductor.run.name, self.conductor.name),
-            outer=None if self.outer_mark is None else to_ticks(self.outer_mark),
-            inner=None if self.inner_mark is None else to_ticks(self.inner_mark),
-            taped=None if self.taped is None else to_ticks(self.taped),
-            by=self.by,
-        )
-
-
-@dataclass(slots=True)
-class Recorded:
-    """What became of a record: its cut, new or known before, with sentences for a person; or why it was refused."""
-
-    record: CutRecord
-    cut: Cut | None = None
-    new: bool = False
-    warnings: tuple[str, ...] = ()
-    error: CutError | None = None
 
 
 @transaction.atomic
@@ -111,9 +60,9 @@ def record_cuts(*, site: Site, records: Sequence[CutRecord], recorded_by: User |
                 raise CutError("wrong_site", f"Reel {record.reel} belongs to another site.", column="reel")
             earlier = known.get(record.event_id)
             if earlier is not None:
-                outcome.cut = _same(earlier, record)
+                outcome.cut = same_cut(earlier, record)
                 continue
-            outcome.cut = known[record.event_id] = _new_cut(site, locked[record.reel.pk], record, now, recorded_by)
+            outcome.cut = known[record.event_id] = new_cut(site, locked[record.reel.pk], record, now, recorded_by)
             outcome.new = True
         except CutError as error:
             outcome.error = error
@@ -255,71 +204,6 @@ def _known(site: Site, event_ids: Sequence[str]) -> list[Cut]:
         for start in range(0, len(event_ids), CHUNK)
         for cut in cuts.filter(event_id__in=event_ids[start : start + CHUNK])
     ]
-
-
-def _same(earlier: Cut, record: CutRecord) -> Cut:
-    if earlier.content_hash == record.digest:
-        return earlier
-    told = CutRecord(
-        event_id=earlier.event_id,
-        reel=earlier.reel,
-        at=earlier.at,
-        purpose=earlier.purpose,
-        conductor=earlier.conductor,
-        outer_mark=earlier.outer_mark,
-        inner_mark=earlier.inner_mark,
-        taped=earlier.length if earlier.taped else None,
-    ).content
-    raise CutError(
-        "content_differs",
-        f"Cut {earlier} is recorded with other content ({told}). What was recorded stays: reverse cut {earlier}, then "
-        "record this one under a new id.",
-        column="id",
-        found=str(record.content),
-        expected=f"what was recorded as {earlier} ({told}); to correct it, reverse cut {earlier} and use a new id",
-    )
-
-
-def _new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_by: User | None) -> Cut:
-    """Return a cut that is possible, not yet saved. Raises CutError when it is not."""
-    marked, content, conductor = reel_marks(reel), record.content, record.conductor
-    if content.taped is not None and content.taped <= 0:
-        raise CutError("no_length", "A taped length must be above zero.", column="length", expected="a length above 0")
-    marks = placed_marks(reel.tag, marked, content)
-    if (record.purpose == Cut.Purpose.CONDUCTOR) != (conductor is not None):
-        raise CutError(
-            "no_conductor",
-            "A cut for a conductor names run and conductor; a cut for any other purpose names none.",
-            column="conductor",
-        )
-    if conductor is not None and conductor.run.site_id != site.pk:
-        raise CutError("wrong_site", f"{conductor} belongs to another site.", column="conductor")
-    # A ground conductor whose cable the sheets do not name may come off any reel.
-    if conductor is not None and conductor.cable_id not in {None, reel.cable_id}:
-        raise CutError(
-            "wrong_cable",
-            f"Reel {reel} holds {reel.cable}, {conductor} needs {conductor.cable}.",
-            column="reel",
-            found=f"{reel} with {reel.cable}",
-            expected=f"a reel of {conductor.cable} for {conductor}",
-        )
-    by_marks = marked.by_marks(abs(marks[1] - marks[0])) if marks else 0
-    return Cut(
-        site=site,
-        event_id=record.event_id,
-        content_hash=record.digest,
-        reel=reel,
-        at=record.at,
-        recorded_at=now,
-        purpose=record.purpose,
-        conductor=conductor,
-        outer_mark=from_ticks(marks[0]) if marks else None,
-        inner_mark=from_ticks(marks[1]) if marks else None,
-        length=from_ticks(content.taped or by_marks),
-        taped=content.taped is not None,
-        by=record.by,
-        recorded_by=recorded_by,
-    )
 
 
 def _books_of(site: Site, reel: Reel) -> ReelBooks:

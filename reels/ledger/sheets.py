@@ -6,8 +6,9 @@ from collections.abc import Hashable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from reels.ledger.acts import CutRecord
 from reels.ledger.models import Cut, Reel
-from reels.ledger.services import CutRecord, make_bins, record_cuts, save_reels
+from reels.ledger.services import make_bins, record_cuts, save_reels
 from takeoff.runs.models import Conductor
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from reels.ledger.models import Cut
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger
+from reels.ledger.models import Cut, Reel
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
 from reels.planning.cut_list import Mark, marks_to_cut_at
 from reels.planning.gather import gather, name_of
 from reels.planning.inputs import Change, CutMade, Inputs, changes
@@ -21,6 +21,7 @@ from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
 from reels.planning.problem import Rates
 from takeoff.catalogue.models import Cable
+from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
@@ -125,6 +126,22 @@ def cut_list(plan: CutPlan, *, books: Ledger | None = None) -> list[ReelCutList]
         _reel_list(site, reels[reel], cuts, needs)
         for reel, cuts in sorted(by_reel.items(), key=lambda pair: reels[pair[0]].reel.tag)
     ]
+
+
+def reel_cut_list(site: Site, reel: Reel) -> ReelCutList | None:
+    """
+    Return what the accepted plan says of one reel, None where it says nothing, without reading the rest of the site.
+
+    The first of `to_do` is what comes next; `left` and `left_is` say what the rest will be.
+    """
+    planned = PlannedCut.objects.of(site).filter(plan__state=CutPlan.State.ACCEPTED, reel=reel)
+    cuts = list(planned.select_related("reel", "conductor__run").order_by("seq"))
+    if not cuts:
+        return None
+    (entry,) = reel_entries(site, reels=Reel.objects.of(site).filter(pk=reel.pk))
+    wanted = Conductor.objects.of(site).filter(pk__in=[cut.conductor_id for cut in cuts])
+    needs = {one.conductor.pk: one for one in conductor_entries(site, conductors=wanted)}
+    return _reel_list(site, entry, cuts, needs)
 
 
 def cut_list_by_run(lists: Sequence[ReelCutList]) -> dict[str, list[CutLine]]:

@@ -3,7 +3,7 @@ from decimal import Decimal
 
 import pytest
 
-from reels.ledger.queries import cables, compare_conductors, conductor_entries, ledger, reel_entries
+from reels.ledger.queries import cables, compare_conductors, conductor_entries, ledger, reel_entries, remnants
 from reels.ledger.services import accept_short_cut, reverse_cut, take_off_remnant, withdraw_cut
 from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
@@ -184,3 +184,22 @@ def test_the_books_take_the_same_queries_for_two_reels_and_for_twenty(site, djan
 def add_reel(site, run, number):
     conductor = make_conductors(run, 100, f"A{number + 1}")[0]
     cut(make_reel(site, f"R{number}", outer=0, inner=1000), 0, 100, conductor=conductor)
+
+
+def test_remnants_are_found_across_sites(site, reel):
+    elsewhere = make_site("elsewhere")
+    cut(reel, 1250, 3640)
+    piece = take_off_remnant(site=site, reel=reel, tag="R1-A")
+    started = make_reel(site, "R2", outer=0, inner=500)
+    cut(started, 0, 100)
+    scrap = make_reel(site, "R3", outer=0, inner=100)
+    cut(scrap, 0, 71)
+    make_reel(site, "WHOLE", feet=500)
+    there = make_reel(elsewhere, "X", outer=0, inner=100)
+    cut(there, 0, 16)
+    found = remnants([site, elsewhere])
+    assert {(one.site, tuple(entry.reel.tag for entry in one.entries)) for one in found} == {
+        (site, ("R2", piece.tag)),
+        (elsewhere, ("X",)),
+    }
+    assert remnants([elsewhere])[0].entries[0].left == feet(84)

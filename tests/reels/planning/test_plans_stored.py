@@ -11,7 +11,7 @@ from reels.planning import gather as gather_module
 from reels.planning.gather import accepted_plan, gather, solve
 from reels.planning.options import Options
 from reels.planning.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
-from reels.planning.queries import cut_list, cut_list_by_run, options_of, staleness
+from reels.planning.queries import cut_list, cut_list_by_run, options_of, reel_cut_list, staleness
 from reels.planning.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from takeoff.models import Conductor, Measurement, Stage
 from takeoff.units.exact import from_ticks, to_ticks
@@ -414,3 +414,17 @@ def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cabl
     books = ledger(site)
     with django_assert_num_queries(1):
         cut_list(plan, books=books)
+
+
+def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, django_assert_max_num_queries):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
+    reel, other = make_reel(site, "R1", outer=0, inner=225), make_reel(site, "R2", feet=60)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    first, second = plan.cuts.order_by("seq")
+    cut(reel, 0, 100, conductor=first.conductor)
+    with django_assert_max_num_queries(9):
+        found = reel_cut_list(site, reel)
+    assert [line.planned for line in found.to_do] == [second]
+    assert mark_of(found.to_do[0]) == (100, 200)
+    assert (found.left, found.left_is) == (to_ticks(25 * FT), "scrap")
+    assert reel_cut_list(site, other) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from takeoff.sheets.columns import Column
-from takeoff.sheets.kinds import Choices, Reference, YesNo
+from takeoff.sheets.kinds import ANY_NUMBER, Choices, Reference, Whole, YesNo
 from takeoff.sheets.measured import Length
 from takeoff.sheets.tables import DescriptionTable, Table
 
@@ -19,6 +19,8 @@ def kind_of(column: Column) -> str:
         return "length with its unit"
     if isinstance(kind, Choices):
         return f"one or more of {', '.join(kind.values)}"
+    if isinstance(kind, Whole):
+        return f"whole number, {kind.least} or more" if kind.most == ANY_NUMBER else f"{kind.least} to {kind.most}"
     if kind.choices and not isinstance(kind, YesNo):
         return f"one of {', '.join(kind.choices)}"
     return kind.label

@@ -18,6 +18,8 @@ from typing import Any, ClassVar
 from takeoff.sheets.problems import CellError
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
 
+ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
+
 Reader = Callable[[Any], Any]
 
 
@@ -99,12 +101,12 @@ class Whole(Kind):
 
     label: ClassVar[str] = "whole number"
     least: int = 0
-    most: int = 2_000_000_000
+    most: int = ANY_NUMBER
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives an int."""
         expected = f"a whole number from {self.least} to {self.most}"
-        if self.most == 2_000_000_000:
+        if self.most == ANY_NUMBER:
             expected = f"a whole number, {self.least} or more"
 
         def read(cell: Any) -> int:

@@ -22,6 +22,9 @@ LENGTH_PER_MARK = {"ft": Fraction(3048, 10), "m": Fraction(1000)}
 # What a crew can read off between two printed marks with a rule: 0.1 ft, 0.01 m. [mark ticks]
 READABLE_STEP = {"ft": 1000, "m": 100}
 
+# Lengths that come from a factor or an allowance are estimates: they are told in steps of 0.01 ft or 1 mm. [ticks]
+TOLD_STEP = {"ft": 30_480, "m": 10_000}
+
 
 class MarksError(ValueError):
     """A mark that does not lie on the reel, or a reel whose two marks are the same."""
@@ -149,7 +152,8 @@ class ReelBooks:
     left_marks : marks that are left. [mark ticks]
     outermost : the depth at which the cable left on the reel begins. [mark ticks]
     overdrawn : what the records take beyond all that the reel holds. [mark ticks, or ticks on a reel without marks]
-    left : length that is left, by the marks and the reel's factor; received less cut on a reel without marks. [ticks]
+    left : length that is left, by the marks and the reel's factor, rounded down to 0.01 ft or 1 mm where there is one;
+        received less cut on a reel without marks. [ticks]
     disputes : cuts that overlap, by where they begin.
     factor : taped length over length by marks of the cuts that have both; None until there is one.
     lengths : each cut's length: taped, else by the marks and the factor. [ticks]
@@ -208,6 +212,7 @@ def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
     gone = sum(interval.size for interval in unlogged)
     beyond = after + max(0, before - gone)
     left_marks = max(0, reel.span - innermost - beyond)
+    left, step = floor(left_marks * per_tick), TOLD_STEP[reel.unit]
     lengths = {cut.id: _length(interval, cut, per_tick) for interval, cut in placed}
     lengths |= {cut.id: cut.taped for cut in in_order if cut.id not in lengths and cut.taped is not None}
     return ReelBooks(
@@ -218,7 +223,7 @@ def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
         left_marks=left_marks,
         outermost=min(reel.span, innermost + beyond),
         overdrawn=max(0, innermost + beyond - reel.span),
-        left=floor(left_marks * per_tick),
+        left=left if factor is None else left // step * step,
         disputes=_disputes(placed),
         factor=factor,
         lengths=lengths,
@@ -364,11 +369,14 @@ def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
 
 def uncertain_tail(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> int:
     """
-    Return how much of what is left is needed to cut by marks that may be off: left × a / (1 + a), rounded up. [ticks]
+    Return how much of what is left is needed to cut by marks that may be off. [ticks]
+
+    left × a / (1 + a), rounded up to 0.01 ft or 1 mm.
 
     Every cut by marks takes up to `allowance` more than it needs, so lengths that add up to more than left / (1 + a)
     run past the core. Nothing on a reel without marks, and nothing once the reel has its own factor.
     """
     if not reel.has_marks or books.factor is not None:
         return 0
-    return ceil(books.left * allowance / (1 + allowance))
+    step = TOLD_STEP[reel.unit]
+    return ceil(books.left * allowance / (1 + allowance) / step) * step

@@ -16,7 +16,7 @@ from kits.shortages.lines import CAUSES, Reconciliation, ShortLine
 from takeoff.units.exact import from_ticks
 
 CAUSE_WORDS = {
-    "length_changed": "runs came out longer than drawn",
+    "length_changed": "for runs longer than drawn",
     "kit_list": "not on the kit lists",
     "not_shipped": "promised, not shipped",
     "short_at_count": "short at count",
@@ -30,7 +30,7 @@ CAUSE_WORDS = {
 }
 # What a cause says when it takes away from the gap.
 CAUSE_WORDS_BELOW = {
-    "length_changed": "runs came out shorter than drawn",
+    "length_changed": "for runs shorter than drawn",
     "kit_list": "more on the kit lists than the drawings need",
     "not_shipped": "shipped beyond what was promised",
     "short_at_count": "over at count",

@@ -39,17 +39,17 @@ ORDER_COLUMNS = (
 WHY_COLUMNS = (
     Column("Item", 16),
     Column("Order by", 11, "date"),
-    Column("Runs that wait", 14),
+    Column("Runs that wait", 20),
     Column("Need", 8.5, "quantity"),
     Column("Usable", 8.5, "quantity"),
     Column("Inbound", 8.5, "quantity"),
     Column("Gap", 8.5, "formula"),
-    Column("What the gap is made of", 32),
+    Column("What the gap is made of", 30),
     Column("Learned", 8.5, "quantity"),
     Column("Timing", 8.5, "quantity"),
     Column("Short", 8.5, "formula"),
     Column("Order", 8.5, "quantity"),
-    Column("How the quantity came about", 48),
+    Column("How the quantity came about", 46),
 )
 
 

@@ -38,7 +38,9 @@ class Act:
     What a posting will be.
 
     content : what the person said, hashed, so that the same id sent twice is known; never what followed from the
-    stock of the day. said_hash : the hash of it, where whoever read it from a sheet made one. items, places : all that its moves may touch. picks : whether it chooses from every good place.
+    stock of the day. said_hash : the hash of it, where whoever read it from a sheet made one.
+    items, places : all that its moves may touch. picks : whether it chooses from every good place.
+    lots : the lots that its moves name; None when it chooses among lots or minds how long they can be used.
     steps : called with the books once everything is locked; returns the moves, or raises LedgerError.
     papers : called with the new posting, after `steps`; returns the rows that go with it, parents first.
     """
@@ -51,6 +53,7 @@ class Act:
     places: tuple[Place, ...]
     steps: Callable[[Books], Iterable[Step]]
     picks: bool = False
+    lots: tuple[str, ...] | None = None
     said_hash: str = ""
     by: str = ""
     recorded_by: User | None = None

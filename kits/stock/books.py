@@ -113,7 +113,8 @@ class Books:
             raise ValueError(f"a move takes more than nothing, got {quantity}")
         there = self.at(source, item, lot)
         if there < quantity and source not in self._far_ends:
-            raise LackingError(item=item, asked=quantity, there=self.lying(item, [source]))
+            same = [lying for lying in self.lying(item, [source]) if lying.lot == lot]
+            raise LackingError(item=item, asked=quantity, there=same)
         self._set(source, item, lot, there - quantity)
         self._set(target, item, lot, self.at(target, item, lot) + quantity)
 

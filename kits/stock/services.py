@@ -33,6 +33,7 @@ from takeoff.units.exact import from_ticks, to_ticks
 CHUNK = 10_000
 # With more places than this it is quicker to read all balances of the items.
 MANY_PLACES = 500
+MANY_LOTS = 500
 
 
 @transaction.atomic
@@ -68,6 +69,7 @@ def post(
             items=tuple(step.item for step in steps),
             places=tuple(place for step in steps for place in (step.source, step.target)),
             steps=lambda _books: steps,
+            lots=tuple(step.lot for step in steps),
             by=by,
             recorded_by=recorded_by,
             reason=reason,
@@ -116,6 +118,7 @@ def reverse(
             items=tuple(move.item for move in moves),
             places=tuple(place for move in moves for place in (move.source, move.target)),
             steps=opposite,
+            lots=tuple(move.lot for move in moves),
             by=by,
             recorded_by=recorded_by,
             reason=reason,
@@ -161,7 +164,8 @@ def _record(site: Site, makers: Iterable[Callable[[], Act]]) -> list[Outcome]:
     lock_items(site, items.values())
     known = _known_postings(site, [act.event_id for act in acts])
     new: dict[str, Outcome] = {}
-    books = read_books(site, items, places, picks=any(act.picks for act in acts if act.event_id not in known))
+    fresh = [act for act in acts if act.event_id not in known]
+    books = read_books(site, items, places, picks=any(act.picks for act in fresh), lots=_lots_named(fresh))
     for outcome in outcomes:
         if outcome.act is None:
             continue
@@ -187,7 +191,10 @@ def _record(site: Site, makers: Iterable[Callable[[], Act]]) -> list[Outcome]:
 
 def posted_content(site: Site, ids: Sequence[str]) -> dict[str, str]:
     """Return the content hashes of the postings that a site has of these ids."""
-    return {posting.event_id: posting.content_hash for posting in _known_postings(site, ids).values()}
+    postings = Posting.objects.of(site).order_by().values_list("event_id", "content_hash")
+    return dict(
+        pair for start in range(0, len(ids), CHUNK) for pair in postings.filter(event_id__in=ids[start : start + CHUNK])
+    )
 
 
 def lock_items(site: Site, items: Iterable[Item]) -> None:
@@ -197,20 +204,37 @@ def lock_items(site: Site, items: Iterable[Item]) -> None:
         list(rows.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk"))
 
 
-def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], *, picks: bool) -> Books:
-    """Return what lies at `places` of `items`, and at every good place when `picks`; adds those to `places`."""
-    rows = Balance.objects.of(site).filter(item__in=list(items)).select_related("place__kit__run")
+def read_books(
+    site: Site, items: dict[int, Item], places: dict[int, Place], *, picks: bool, lots: set[str] | None
+) -> Books:
+    """
+    Return what lies at `places` of `items`, and at every good place when `picks`; adds those to `places`.
+
+    lots : read these only; None for all, with how long each can be used.
+    """
+    rows = Balance.objects.of(site).filter(item__in=list(items)).exclude(quantity=0).order_by()
     if len(places) <= MANY_PLACES:
         there = Q(place__in=list(places))
         rows = rows.filter(there | Q(place__kind__in=GOOD_KINDS) if picks else there)
+    if lots is not None:
+        rows = rows.filter(lot__in=lots)
     balances: dict[tuple[int, int, str], int] = {}
-    for row in rows:
-        balances[row.place_id, row.item_id, row.lot] = to_ticks(row.quantity)
-        places.setdefault(row.place_id, row.place)
-    lots = Lot.objects.of(site).filter(item__in=list(items))
-    expires = {(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}
+    for place, item, lot, quantity in rows.values_list("place", "item", "lot", "quantity"):
+        balances[place, item, lot] = to_ticks(quantity)
+    unseen = {place for place, _, _ in balances if place not in places}
+    if unseen:
+        places.update(Place.objects.of(site).select_related("kit__run").in_bulk(unseen))
+    dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
+    expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
     return Books(balances, far_ends=far_ends, expires=expires)
+
+
+def _lots_named(acts: list[Act]) -> set[str] | None:
+    """Return the lots that all acts together name, None when one of them minds every lot, or they are many."""
+    named = [act.lots for act in acts]
+    lots = {lot for lots in named if lots is not None for lot in lots}
+    return None if None in named or len(lots) > MANY_LOTS else lots
 
 
 def _said(step: Step) -> list[str]:
@@ -226,11 +250,15 @@ def _check_site(site: Site, items: Iterable[Item], places: Iterable[Place]) -> N
 
 
 def _known_postings(site: Site, ids: Sequence[str]) -> dict[str, Posting]:
+    hashes = posted_content(site, ids)
+    if not hashes:
+        return {}
+    found = list(hashes)
     postings = Posting.objects.of(site)
     return {
         posting.event_id: posting
-        for start in range(0, len(ids), CHUNK)
-        for posting in postings.filter(event_id__in=ids[start : start + CHUNK])
+        for start in range(0, len(found), CHUNK)
+        for posting in postings.filter(event_id__in=found[start : start + CHUNK])
     }
 
 
@@ -308,8 +336,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         for act in acts
     ]
     try:
-        with transaction.atomic():
-            Posting.objects.bulk_create(postings)
+        Posting.objects.bulk_create(postings)
     except IntegrityError as error:
         raise LedgerError(
             "The same was posted by someone else at this moment: look at it, then send it again."

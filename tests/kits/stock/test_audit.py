@@ -1,0 +1,114 @@
+"""`manage.py audit`: what holds, and that it sees what does not."""
+
+from decimal import Decimal
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+
+from kits.models import Balance, Kit, Move, PackingLine, Posting
+from kits.stock.audit import crossings, prove_database, prove_site, uneven_items
+from takeoff.sites.guards import lift_guards
+from tests.kits.makers import (
+    counted,
+    given_back,
+    handed,
+    make_item,
+    make_kit,
+    make_line,
+    make_run,
+    make_shipment,
+    make_site,
+    received,
+    stocked,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def site():
+    site = make_site("north")
+    item, run = make_item(site, "LUG"), make_run(site)
+    shipment = make_shipment(site)
+    make_line(shipment, item, 10, kit=make_kit(site, run=run))
+    received(shipment, counted(item, 9), counted(item, 1, condition="damaged"), number=1)
+    stocked(item, 5, "Shelf 1")
+    handed(item, 6, run)
+    given_back(item, 1, run, condition="spoiled")
+    return site
+
+
+def audited(*arguments) -> str:
+    out = StringIO()
+    call_command("audit", *arguments, stdout=out)
+    return out.getvalue()
+
+
+def test_whole_books_are_proved(site):
+    assert audited() == (
+        "Database\n"
+        "  holds  The guards on recorded rows are in place\n"
+        "  holds  No row belongs to two sites\n"
+        "Site north\n"
+        "  holds  The places of every item add up to zero\n"
+        "  holds  Balances are what the moves say\n"
+        "  holds  No real place holds less than nothing\n"
+        "  holds  Every gap is the sum of its causes\n"
+        "All 6 proofs hold.\n"
+    )
+
+
+def test_an_unknown_site_is_refused(site):
+    with pytest.raises(CommandError, match=r"There is no site 'south'; sites: north\."):
+        audited("--site", "south")
+
+
+def test_a_balance_that_was_tampered_with_is_found(site):
+    Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
+    faults = [proof.faults for proof in prove_site(site)]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), ()]
+    out = StringIO()
+    with pytest.raises(CommandError, match=r"\d of 6 proofs failed\."):
+        call_command("audit", "--site", "north", stdout=out)
+    assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
+
+
+def test_a_balance_that_was_deleted_is_found(site):
+    Balance.objects.of(site).filter(place__name="Shelf 1").delete()
+    assert prove_site(site)[1].faults == ("Shelf 1, LUG: kept 0, moves say 5",)
+
+
+def test_a_move_that_kept_no_balance_is_found(site):
+    posting = Posting.objects.of(site).first()
+    move = Move.objects.of(site).first()
+    Move.objects.create(posting=posting, item=move.item, source=move.source, target=move.target, quantity=Decimal(1))
+    assert len(prove_site(site)[1].faults) == 2
+
+
+def test_less_than_nothing_in_a_real_place_is_found_even_when_the_row_says_it_may(site):
+    Balance.objects.of(site).filter(place__name="Shelf 1").update(may_be_negative=True, quantity=-1)
+    assert prove_site(site)[2].faults == ("Shelf 1: -1 LUG",)
+
+
+def test_a_missing_guard_is_found(site):
+    lift_guards(connection)
+    assert len(prove_database()[0].faults) > 10
+
+
+def test_a_row_that_points_to_another_site_is_found(site):
+    assert crossings() == []
+    south = make_site("south")
+    kit = make_kit(site)
+    Kit.objects.of(site).filter(pk=kit.pk).update(run=make_run(south))
+    line = PackingLine.objects.create(shipment=make_shipment(site), item=make_item(south), quantity=1)
+    assert crossings() == [
+        f"Kit {kit.pk} points by run to a Run elsewhere",
+        f"PackingLine {line.pk} points by item to a Item elsewhere",
+    ]
+
+
+def test_proving_sums_takes_one_query(site, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        assert uneven_items(site) == []

@@ -38,7 +38,7 @@ class InUseError(ValidationError):
 
     def __init__(self, names: Sequence[str], records: Iterable[str]) -> None:
         listed = ", ".join(names)
-        super().__init__(f"{listed} cannot vanish: {' and '.join(sorted(set(records)))} recorded for it")
+        super().__init__(f"{listed} cannot vanish, for {' and '.join(sorted(set(records)))} names it")
         self.names = tuple(names)
 
 

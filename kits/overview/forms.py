@@ -13,21 +13,22 @@ from takeoff.units.fields import ExactField
 from takeoff.units.lengths import LengthError, parse_length
 
 
-class LengthInput(forms.CharField):
+class LengthInput(forms.Field):
     """A length as people write it, in the site's unit where no other is named; cleaned to millimetres."""
 
+    widget = forms.TextInput(attrs={"maxlength": 40, "autocomplete": "off"})
+
     def __init__(self, *, site: Site | None = None, **kwargs: Any) -> None:
-        kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
         self.site = site
 
-    def to_python(self, value: Any) -> Any:
+    def to_python(self, value: Any) -> Decimal | None:
         """Return the length as a Decimal of millimetres."""
-        text = super().to_python(value)
-        if text in self.empty_values:
+        text = "" if value is None else str(value).strip()
+        if not text:
             return None
         try:
-            return from_ticks(parse_length(str(text), bare=self.site.unit if self.site else None))
+            return from_ticks(parse_length(text, bare=self.site.unit if self.site else None))
         except LengthError as error:
             raise forms.ValidationError(f"This is no length: {text}. Write {error.expected}.") from error
 

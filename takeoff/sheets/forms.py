@@ -23,7 +23,7 @@ class FilesField(forms.FileField):
 
     def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
         """Return the files; each is held against the limits by itself."""
-        files = data if isinstance(data, list | tuple) else [data]
+        files = (data or [None]) if isinstance(data, list | tuple) else [data]
         cleaned = [super(FilesField, self).clean(file, initial) for file in files]
         for file in cleaned:
             if file.size > MOST_BYTES:

@@ -8,7 +8,10 @@ from tests.browser.pages import every_page
 AXE = Axe()
 # WCAG 2.2 up to AA, and what axe calls best practice.
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-TOUCHED = "button, .button, summary, nav a, select, input:not([type=hidden], [type=checkbox], [type=radio]), .tags a, .list td > a:only-child"
+TOUCHED = (
+    "button, .button, summary, nav a, select, .tags a, .list td > a:only-child, "
+    "input:not([type=hidden], [type=checkbox], [type=radio])"
+)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -48,7 +51,9 @@ def test_what_is_touched_is_44_pixels_high_and_wide(site, doors):
         for found in page.locator(TOUCHED).all():
             box = found.bounding_box()
             if box and box["height"] and (box["height"] < 43.9 or box["width"] < 43.9):
-                small.add((stop.name, found.evaluate("each => each.outerHTML.slice(0, 120)"), box["height"], box["width"]))
+                small.add(
+                    (stop.name, found.evaluate("each => each.outerHTML.slice(0, 120)"), box["height"], box["width"])
+                )
         page.context.close()
     assert small == set()
 

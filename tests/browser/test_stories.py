@@ -187,7 +187,7 @@ def test_without_scripts_everything_still_works(site, doors, tmp_path):
     cell = page.get_by_role("row").filter(has_text="seal-plate").get_by_role("group")
     cell.locator("summary").click()
     cell.get_by_role("link", name="How this comes about").click()
-    expect(page.get_by_text("drawing package; one a seal")).to_be_visible()
+    expect(page.get_by_text("drawing package; one a seal").first).to_be_visible()
     page.goto(reverse("load_sheets", args=[site.slug]))
     good = workbook(tmp_path / "good.xlsx", [["CB-05", "covers", "2027-03-01"]])
     page.get_by_label("Workbook or CSVs").set_input_files(good)
@@ -219,7 +219,7 @@ def test_a_changed_rule_book_shows_what_it_moves_before_it_is_published(site, do
     page.goto(reverse("rules", args=[site.slug]))
     with page.expect_download() as waiting:
         page.get_by_role("link", name="This book as a workbook").click()
-    book = load_workbook(waiting.value.path())
+    book = load_workbook(io.BytesIO(waiting.value.path().read_bytes()))
     rows = list(book["rules"].iter_rows(min_row=2))
     caps = next(row for row in rows if row[0].value == "end caps")
     caps[5].value = 2

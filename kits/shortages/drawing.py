@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 from kits.shortages.lines import CAUSES, BalanceStep, ShortLine
 
-LEFT, RIGHT = 8.0, 98.0  # per cent; the scale's words stand left of it
+LEFT, RIGHT = 13.0, 98.0  # per cent; the scale's words stand left of it
 TOP, BOTTOM = 10.0, 82.0
 PATTERNS = 6
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from takeoff.runs.facts import RunFacts, SectionFacts
 
 MARGIN = 1.5  # per cent left free at both sides
-LANES_FROM, LANE_HEIGHT = 124, 42  # pixels
+ENDS_ABOVE, LANES_FROM, LANE_HEIGHT = 16, 124, 42  # pixels
 LABEL_WIDTH = 2.4  # per cent that a section's number needs
 
 SIGNS = {"tee": "T", "offset": "S", "expansion": "↔"}
@@ -123,7 +123,7 @@ class Strip:
     @property
     def height(self) -> int:
         """Height of the drawing in pixels."""
-        return LANES_FROM + LANE_HEIGHT * len(self.lanes)
+        return ENDS_ABOVE + LANES_FROM + LANE_HEIGHT * len(self.lanes)
 
     @property
     def fittings(self) -> int:

@@ -48,6 +48,20 @@ def read_loads(problem: Problem, reels: tuple[Reel, ...], pieces: Ints) -> tuple
     return tuple(loads)
 
 
+def pieces_of(problem: Problem, loads: tuple[ReelLoad, ...]) -> Ints:
+    """The matrix [reels, demands] behind loads, frozen pieces left out."""
+    place = {demand.id: number for number, demand in enumerate(problem.demands)}
+    row = {reel.id: number for number, reel in enumerate(problem.reels)}
+    pieces = np.zeros((len(problem.reels), len(problem.demands)), dtype=np.int64)
+    for load in loads:
+        for piece in load.cuts:
+            pieces[row[load.reel], place[piece.demand]] += piece.pieces
+    for reel in problem.reels:
+        for key, count in reel.frozen:
+            pieces[row[reel.id], place[key]] -= count
+    return pieces
+
+
 def _cutting_order(item: tuple[Demand, int]) -> tuple[int, str, int, str]:
     """Earliest pulled first, a run's pieces together, longest first."""
     demand = item[0]

@@ -1,12 +1,13 @@
 """Gathers what is proven about each level and puts it on a plan, never above what the plan reaches."""
 
+import math
 from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from reels.planning.area import fewest_setups, fewest_whole, holdings, least_unmet
-from reels.planning.core import Core
+from reels.planning.core import Core, cost_weights
 from reels.planning.plan import Bounds, Plan
 from reels.planning.problem import Problem
 
@@ -33,8 +34,35 @@ class Proof:
         self.scrap = 0
         self.remnants = 0
         self.cost = Fraction(0)
+        self.optimal = False
         # Strict order: (scrap, whole reels) such that no plan with no more scrap opens fewer whole reels.
         self.whole_given_scrap: list[tuple[int, int]] = []
+
+    def cost_at_least(self, bound: float) -> None:
+        """Take over a bound on the core's cost for plans that cut everything (at rates)."""
+        weight, scale = cost_weights(self.problem)
+        frozen = weight[1] * self.frozen_whole + weight[3] * sum(len(runs) for runs in self.core.frozen_runs)
+        # The core's costs are whole numbers, so the bound may be rounded up; a little is taken off first.
+        least = math.ceil(bound - 1e-4) + frozen
+        self.cost = max(self.cost, Fraction(least, scale) / self.problem.unit.per_foot)
+
+    def scrap_at_least(self, bound: float) -> None:
+        """Take over a bound on scrap [units] for plans that cut everything."""
+        self.scrap = max(self.scrap, math.ceil(bound - 1e-4))
+
+    def whole_at_least(self, scrap: int, bound: float) -> None:
+        """Take over a bound on whole reels opened for plans that cut everything and scrap at most `scrap` [units]."""
+        self.whole_given_scrap.append((scrap, math.ceil(bound - 1e-4) + self.frozen_whole))
+
+    def settled(self, plan: Plan) -> bool:
+        """Whether nothing better than this plan can exist."""
+        if self.optimal:
+            return True
+        if plan.levels.unmet:
+            return False
+        if self.problem.strict:
+            return all(done for name, done in plan.proven.items() if name not in ("sets_incomplete", "unmet_weighted"))
+        return plan.gap == 0
 
     def attach(self, plan: Plan) -> Plan:
         """The plan with all that is proven about its levels."""

@@ -42,8 +42,10 @@ class Master:
         self.demands = len(lengths)
         for count in counts.tolist():
             self.model.addRow(count, highspy.kHighsInf if covering else count, 0, [], [])
-        for available in stock.available.tolist():
-            self.model.addRow(-highspy.kHighsInf, available, 0, [], [])
+        forced = np.zeros(len(stock.capacity), dtype=bool) if stock.forced is None else stock.forced
+        self.least_use = np.where(forced, stock.available, -highspy.kHighsInf)
+        for least, available in zip(self.least_use.tolist(), stock.available.tolist(), strict=True):
+            self.model.addRow(least, available, 0, [], [])
         for demand, cost in enumerate(penalty.tolist()):
             self.model.addCol(cost, 0.0, highspy.kHighsInf, 1, [demand], [1.0])
         self.kinds: list[int] = []
@@ -100,7 +102,7 @@ class Master:
         for row, count in enumerate(counts.tolist()):
             self.model.changeRowBounds(row, count, highspy.kHighsInf if self.covering else count)
         for row, number in enumerate(available.tolist()):
-            self.model.changeRowBounds(self.demands + row, -highspy.kHighsInf, number)
+            self.model.changeRowBounds(self.demands + row, min(self.least_use[row], number), number)
         if not self.covering:
             fits = np.all(np.array(self.patterns).reshape(-1, self.demands) <= counts, axis=1)
             for column, yes in enumerate(fits.tolist(), self.demands):
@@ -110,7 +112,8 @@ class Master:
 
     def lagrangian(self, duals: Floats, found: Floats) -> Dual:
         """Lower bound from duals and the best pattern value of each stock kind, by `Pricer.price`."""
-        gains = np.maximum(found, 0.0)
+        forced = self.stock.forced
+        gains = np.maximum(found, 0.0) if forced is None else np.where(forced, found, np.maximum(found, 0.0))
         proof = Dual(float(duals @ self.counts - gains @ self.stock.available), duals, gains)
         if self.stock.free_ends:
             # Scaled down until no pattern gains, the duals are feasible themselves (A. A. Farley 1990).
@@ -162,7 +165,7 @@ def generate(
 
 def _add_found(master: Master, lp_duals: Floats, found: Floats, several: int) -> int:
     pricer, stock = master.pricer, master.stock
-    kinds = np.flatnonzero((found > 1e-9) | stock.free_ends)
+    kinds = np.arange(len(found))
     ends = pricer.ends[kinds]
     if several > 1 and stock.free_ends:
         near = [pricer.near_ends(kind, several) for kind in range(len(stock.capacity))]

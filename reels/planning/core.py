@@ -81,6 +81,10 @@ class Core:
             return (unmet, *levels)
         return (unmet, sum(w * level for w, level in zip(self.weights, levels, strict=True)), *levels)
 
+    def only(self, allowed: NDArray[np.bool_]) -> "Core":
+        """The same core without the reels outside the mask; reels keep their numbers."""
+        return replace(self, capacity=np.where(allowed | self.started, self.capacity, 0))
+
     def with_penalty(self, penalty: Ints) -> "Core":
         """The same core with other penalties."""
         return replace(self, penalty=penalty)

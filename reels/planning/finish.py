@@ -60,7 +60,7 @@ def list_patterns(
             values.append(reach[good])
         room, value = np.concatenate(rooms), np.concatenate(values)
         steps.append((np.concatenate(parents), np.concatenate(taken)))
-        if len(room) > 8 * most:
+        if len(room) > 3 * most:
             return None
     patterns = np.zeros((len(room), number), dtype=np.int16)
     index = np.arange(len(room))
@@ -95,8 +95,8 @@ def _knapsack_values(lengths: Ints, counts: Ints, capacity: int, duals: Floats) 
 
 def choose_patterns(
     patterns: Ints,
-    kinds: Ints,
     costs: Floats,
+    kinds: Ints,
     counts: Ints,
     available: Ints,
     target: float,
@@ -104,27 +104,24 @@ def choose_patterns(
     nodes: int,
 ) -> tuple[Ints | None, bool]:
     """
-    Number of times to use each pattern so that everything is cut at cost `target` or less.
+    How often to use each pattern so that everything is cut, at least cost; the search ends at a cost of `target`.
 
-    Returns (times, False) when found, (None, True) when proven impossible with these patterns, (None, False) when
-    the search was cut short.
+    Returns the times (None when nothing was found) and whether no choice of these patterns reaches the target.
     """
-    columns = np.arange(len(patterns), dtype=np.int32)
     rows = []
     for demand, count in enumerate(counts.tolist()):
         using = np.flatnonzero(patterns[:, demand]).astype(np.int32)
-        if not len(using):
+        if count and not len(using):
             return None, True
         rows.append((using, patterns[using, demand].astype(float), float(count), np.inf))
     for kind, number in enumerate(available.tolist()):
         using = np.flatnonzero(kinds == kind).astype(np.int32)
         rows.append((using, np.ones(len(using)), -np.inf, float(number)))
-    rows.append((columns, costs, -np.inf, target + 0.5 * SLACK))
     upper = np.full(len(patterns), float(counts.sum()))
-    # Any plan within the target will do, so the first one found ends the search.
-    answer = solve_mip(np.zeros(len(patterns)), upper, np.ones(len(patterns), dtype=bool), rows, seconds, nodes)
-    if answer.values is not None:
-        times = np.rint(answer.values).astype(np.int64)
-        if (times @ patterns >= counts).all() and times @ costs <= target + SLACK:
-            return times, False
-    return None, answer.infeasible
+    integer = np.ones(len(patterns), dtype=bool)
+    answer = solve_mip(costs, upper, integer, rows, seconds, nodes, target=target + SLACK)
+    impossible = answer.infeasible or answer.bound > target + SLACK
+    if answer.values is None:
+        return None, impossible
+    times = np.rint(answer.values).astype(np.int64)
+    return (times if (times @ patterns >= counts).all() else None), impossible

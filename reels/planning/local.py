@@ -25,7 +25,7 @@ class Local:
     def run(self) -> None:
         """Re-split until nothing gains or time is over."""
         while not self.over():
-            gained = self._place_missing()
+            gained = self.place_missing()
             gained |= self._pairs()
             if not gained:
                 return
@@ -63,7 +63,7 @@ class Local:
         order = np.lexsort((b, a, key))
         return list(zip(a[order].tolist(), b[order].tolist(), strict=True))
 
-    def _place_missing(self) -> bool:
+    def place_missing(self) -> bool:
         """Make room for missing pieces: on one reel, on two re-split, or in exchange for cheaper ones."""
         state, core = self.state, self.state.core
         gained = False

@@ -23,7 +23,8 @@ class Stock:
 
     capacity [units], available (how many), opening (cost of using one).
     keep, scrap, remnant : cost of an end piece; scrap = remnant = 0 where ends cost nothing.
-    setup : cost of each run on a pattern; runs : run number per demand, equal numbers adjacent.
+    setup : cost of each run on a pattern.
+    forced : kinds of which every one has an end piece, even with nothing cut (reels opened by frozen pieces).
     """
 
     capacity: Ints
@@ -33,6 +34,7 @@ class Stock:
     scrap: float = 0.0
     remnant: float = 0.0
     setup: float = 0.0
+    forced: NDArray[np.bool_] | None = None
 
     @property
     def free_ends(self) -> bool:
@@ -44,6 +46,7 @@ class Pricer:
     """Prices patterns of demands with these lengths, runs and counts against any duals."""
 
     def __init__(self, stock: Stock, lengths: Ints, runs: Ints, counts: Ints) -> None:
+        """Runs are numbers per demand; the demands of a run must be next to each other for its set-ups to count once."""
         self.stock = stock
         self.lengths = lengths
         longest = int(stock.capacity.max(initial=0))

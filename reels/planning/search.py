@@ -4,10 +4,10 @@ The planner's stages on one core, each improving the best plan of the watch.
 Every stage may be stopped after any step; what it found until then stays.
 """
 
-import numpy as np
+from collections.abc import Callable
 
 from reels.planning.area import fewest_whole, holdings
-from reels.planning.core import Core
+from reels.planning.core import Core, Ints
 from reels.planning.greedy import best_fit, longest_whole, orders
 from reels.planning.local import Local
 from reels.planning.state import State
@@ -22,23 +22,32 @@ def first_plans(core: Core, watch: Watch) -> None:
             return
 
 
-def restricted_plans(core: Core, watch: Watch) -> None:
+def restricted_plans(core: Core, watch: Watch, over: Callable[[], bool]) -> None:
     """Greedy and pair re-splits on as few whole reels as the lengths allow, then on a few more."""
     needed = int(core.lengths @ core.counts)
     least = fewest_whole(core, holdings(core), needed)
     every = int(core.whole.sum())
-    numbers = sorted({min(every, least + more) for more in (0, 1, 2, 4)} | {every})
-    for number in numbers:
+    for number in sorted({min(every, least + more) for more in (0, 1, 2, 4)} | {every}):
+        few = core.only(longest_whole(core, number))
         for order in orders(core):
-            if watch.over():
+            if over():
                 return
-            state = State(core, best_fit(core, order, longest_whole(core, number)))
-            Local(state, watch.over).run()
+            state = State(few, best_fit(few, order))
+            Local(state, over).run()
             watch.offer(core, state.pieces, "re-split")
-        if not State(core, _best(watch)).missing.any() and number > least + 1:
-            return
+            if not state.missing.any() and core.levels(state.pieces)[0] == 0:
+                return
 
 
-def _best(watch: Watch) -> np.ndarray:
-    assert watch.best is not None  # first_plans has run
+def polish(core: Core, watch: Watch, over: Callable[[], bool]) -> None:
+    """Re-split the best plan with every reel allowed."""
+    state = State(core, best_pieces(watch))
+    Local(state, over).run()
+    watch.offer(core, state.pieces, "re-split")
+
+
+def best_pieces(watch: Watch) -> Ints:
+    """The best matrix of pieces, which is there once `first_plans` has run."""
+    if watch.best is None:
+        raise RuntimeError("no first plan yet")
     return watch.best

@@ -20,6 +20,11 @@ from reels.planning.watch import Watch
 
 MOST_PATTERNS = 40_000
 SAFETY = 1e-6
+MOST_NODES = 10**7
+# Shares fixed in one round and numbers of last patterns chosen anew, in the turns of the dives.
+DIVE_SHARES = (0.12, 0.04, 0.25)
+TAILS = (20, 12, 30, 16)
+TAIL_SECONDS = 3.0
 StockProgress = Callable[[str, float, int | None, int], object]
 
 
@@ -161,56 +166,68 @@ class Search:
         if self.done or self.watch.over():
             return
         self._dive(master, None)
-        attempt = 0
-        while not self.done and not self.watch.over() and attempt < self.problem.limits.tries:
-            settled = self._decide(master, attempt)
-            if settled or self.done:
-                continue
+        settled = True
+        while settled and not self.done and not self.watch.over():
+            settled = self._decide(master)
+        for attempt in range(self.problem.limits.tries):
+            if self.done or self.watch.over():
+                return
             self._dive(master, attempt)
-            attempt += 1
 
     def _dive(self, master: Master, seed: int | None) -> None:
-        share = 0.12 if seed is None or seed % 2 else 0.04
+        share = DIVE_SHARES[(seed or 0) % len(DIVE_SHARES)]
         chosen = dive(master, self.watch.over, seed=seed, share=share)
-        if chosen is not None:
-            self.offer(chosen, "dive")
+        if chosen is None:
+            return
+        self.offer(chosen, "dive")
+        if not self.done and not self.watch.over():
+            self._redo_tail(master, chosen, TAILS[(seed or 0) % len(TAILS)])
 
-    def _decide(self, master: Master, attempt: int) -> bool:
-        """Find a plan at the bound, or prove that there is none; True when settled."""
-        target = self.bound
-        listed = self._listed(master, target) if attempt == 0 else None
-        seconds = self.watch.left()
-        if listed is not None:
-            patterns, kinds = listed
-            costs = self.stock.opening[kinds]
-            times, impossible = choose_patterns(
-                patterns, kinds, costs, self.counts, self.stock.available, float(target), seconds, 10**7
-            )
-            if impossible:
-                self.bound = target + self.step
-                self.watch.tell("proof")
-                return True
-        else:
-            patterns = np.array(master.patterns)
-            kinds = np.array(master.kinds)
-            reduced = self.stock.opening[kinds] - patterns @ master.best_duals
-            near = np.argsort(reduced, kind="stable")[:4000]
-            patterns, kinds = patterns[near], kinds[near]
-            times, _ = choose_patterns(
-                patterns,
-                kinds,
-                self.stock.opening[kinds],
-                self.counts,
-                self.stock.available,
-                float(target),
-                min(seconds, 4.0),
-                10**7,
-            )
+    def _redo_tail(self, master: Master, chosen: list[tuple[int, Ints]], tail: int) -> None:
+        """Choose the last patterns of a dive anew, exactly, from all patterns known: a dive's end is its weak part."""
+        fixed = chosen[: max(len(chosen) // 2, len(chosen) - tail)]
+        left, free = self.counts.copy(), self.stock.available.copy()
+        for kind, pattern in fixed:
+            left -= pattern
+            free[kind] -= 1
+        if (left < 0).any() or (free < 0).any():
+            return
+        patterns = np.array(master.patterns)
+        kinds = np.array(master.kinds)
+        useful = np.flatnonzero((np.minimum(patterns, left) @ self.lengths) * 4 >= self.stock.capacity[kinds] * 3)
+        target = self.bound - sum(self.kinds[kind].cost for kind, _ in fixed)
+        self._choose(patterns[useful], kinds[useful], left, free, float(target), TAIL_SECONDS, fixed)
+
+    def _choose(
+        self,
+        patterns: Ints,
+        kinds: Ints,
+        counts: Ints,
+        free: Ints,
+        target: float,
+        seconds: float,
+        fixed: list[tuple[int, Ints]],
+    ) -> bool:
+        """Complete `fixed` from these patterns; True when they cannot reach the target."""
+        seconds = min(seconds, self.watch.left())
+        costs = self.stock.opening[kinds]
+        times, impossible = choose_patterns(patterns, costs, kinds, counts, free, target, seconds, MOST_NODES)
         if times is not None:
-            self.offer(
-                [(int(kinds[i]), patterns[i]) for i in np.flatnonzero(times) for _ in range(int(times[i]))], "exact"
-            )
-        return times is not None
+            picked = [(int(kinds[i]), patterns[i]) for i in np.flatnonzero(times) for _ in range(int(times[i]))]
+            self.offer(fixed + picked, "exact")
+        return impossible
+
+    def _decide(self, master: Master) -> bool:
+        """Find a plan at the bound, or prove that there is none and raise the bound; True when settled."""
+        listed = self._listed(master, self.bound)
+        if listed is None:
+            return False
+        target = float(self.bound)
+        if self._choose(*listed, self.counts, self.stock.available, target, self.watch.left(), []):
+            self.bound += self.step
+            self.watch.tell("proof")
+            return True
+        return self.done
 
     def _listed(self, master: Master, target: int) -> tuple[Ints, Ints] | None:
         best = sorted(master.good_duals, key=lambda dual: -dual.bound)[:40]

@@ -1,0 +1,140 @@
+"""The order of the stages, and what part of the time each may use."""
+
+import time
+
+import numpy as np
+
+from reels.planning.assignment import Weights, assign
+from reels.planning.bounds import Proof
+from reels.planning.core import Core
+from reels.planning.dive import dive
+from reels.planning.improve import improve, milp_penalty
+from reels.planning.local import Local
+from reels.planning.relax import MOST_CELLS, Prices, Relaxation, strict_prices
+from reels.planning.search import best_pieces, first_plans, polish, restricted_plans
+from reels.planning.state import State
+from reels.planning.watch import Watch
+
+# Runs times reels up to which the whole problem is also given to the solver at once.
+SMALL = 300
+# Pricing rounds that a relaxation and its dive take, to judge whether there is time for them.
+ROUNDS_EXPECTED = 60
+
+
+def start(core: Core, watch: Watch) -> None:
+    """Greedy plans and pair re-splits: a good plan soon."""
+    first_plans(core, watch)
+    restricted_plans(core, watch, watch.until(0.4))
+    polish(core, watch, watch.until(0.4))
+
+
+def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
+    """Column generation for the bound and a dive for a plan, if the pricing is quick enough."""
+    if watch.over() or Relaxation.cells(core) > MOST_CELLS or not core.counts.any():
+        return
+    prices = strict_prices(core) if core.strict else Prices(*(float(weight) for weight in core.weights))
+    relaxation = Relaxation(core, prices)
+    if not _quick_enough(relaxation, watch):
+        return
+    relaxation.add_plan(best_pieces(watch))
+    relaxation.run(watch.limits.rounds, watch.until(0.5))
+    complete = not (core.counts - best_pieces(watch).sum(axis=0)).any()
+    if proof is not None and complete:
+        _take_bounds(core, relaxation, prices, proof, watch)
+        watch.tell("bound")
+    chosen = dive(relaxation.master, watch.until(0.6), several=1)
+    if chosen is not None:
+        state = State(core, relaxation.spread(chosen))
+        Local(state, watch.until(0.5)).run()
+        watch.offer(core, state.pieces, "dive")
+
+
+def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
+    began = time.monotonic()
+    relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
+    return (time.monotonic() - began) * ROUNDS_EXPECTED < 0.6 * watch.left()
+
+
+def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, watch: Watch) -> None:
+    if not core.strict:
+        proof.cost_at_least(relaxation.bound)
+        return
+    strict_bounds(core, relaxation, prices, proof, core.levels(best_pieces(watch))[0])
+
+
+def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, scrap: int) -> None:
+    """What a bound in strict prices says about scrap, and about whole reels for plans with `scrap` [units] or less."""
+    remnants = prices.remnant * len(core.capacity)
+    proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - remnants)
+    proof.whole_at_least(scrap, (relaxation.bound - scrap - remnants) / prices.whole)
+
+
+def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
+    """At rates: a bound on scrap by itself, where the best plan has some."""
+    if core.strict or watch.over() or Relaxation.cells(core) > MOST_CELLS:
+        return
+    best = best_pieces(watch)
+    if (core.counts - best.sum(axis=0)).any() or core.levels(best)[0] <= proof.scrap:
+        return
+    prices = strict_prices(core)
+    relaxation = Relaxation(core, prices)
+    if _quick_enough(relaxation, watch):
+        relaxation.add_plan(best)
+        relaxation.run(watch.limits.rounds, watch.until(0.3))
+        proof.scrap_at_least(
+            relaxation.bound - prices.whole * int(core.whole.sum()) - prices.remnant * len(core.capacity)
+        )
+
+
+def whole_problem(core: Core, watch: Watch, proof: Proof | None) -> None:
+    """Small problems as one mixed-integer problem; in the strict order one level after the other."""
+    live = np.flatnonzero(core.capacity > 0).tolist()
+    if len(live) * len(core.lengths) > SMALL or not live or not core.counts.any() or watch.over():
+        return
+    if not core.strict:
+        weights: Weights = tuple(float(weight) for weight in core.weights)  # type: ignore[assignment]  # four in, four out
+        bound, optimal = _solve_whole(core, watch, live, weights, (np.inf, np.inf, np.inf), 0.5)
+        if proof is not None and bound is not None:
+            proof.cost_at_least(bound)
+            proof.optimal = optimal
+        return
+    caps = [np.inf, np.inf, np.inf]
+    for level in range(4):
+        weights = tuple(float(level == other) for other in range(4))  # type: ignore[assignment]  # four in, four out
+        bound, optimal = _solve_whole(core, watch, live, weights, (caps[0], caps[1], caps[2]), 0.4)
+        if bound is None:
+            return
+        reached = core.levels(best_pieces(watch))
+        if proof is not None and level == 0:
+            proof.scrap_at_least(bound)
+        if proof is not None and level == 1:
+            proof.whole_at_least(int(caps[0]), bound)
+        if not optimal:
+            return
+        if level < 3:
+            caps[level] = reached[level]
+        elif proof is not None:
+            proof.optimal = True
+
+
+def _solve_whole(
+    core: Core, watch: Watch, live: list[int], weights: Weights, caps: tuple[float, float, float], share: float
+) -> tuple[float | None, bool]:
+    """Solve for one objective; the bound (None while pieces are missing) and whether it is reached."""
+    best = best_pieces(watch)
+    missing = (core.counts - best.sum(axis=0)).any()
+    penalty = milp_penalty(core) if missing else None
+    seconds = share * watch.left()
+    solved = assign(core, live, core.counts, best[live], weights, penalty, seconds, watch.limits.nodes, caps)
+    if solved.pieces is not None:
+        pieces = np.zeros_like(best)
+        pieces[live] = solved.pieces
+        if (pieces @ core.lengths <= core.capacity).all() and (pieces.sum(axis=0) <= core.counts).all():
+            watch.offer(core, pieces, "whole")
+    return (None if missing else solved.bound), solved.optimal and not missing
+
+
+def finish(core: Core, watch: Watch) -> None:
+    """Neighbourhoods until the limits are reached."""
+    if not watch.over():
+        improve(core, watch, watch.limits.tries, watch.over)

@@ -167,7 +167,7 @@ class Place(models.Model):
         @property
         def may_be_negative(self) -> bool:
             """Whether the place is a far end of the books, where goods come from or go to."""
-            return self in {Place.Kind.SUPPLIER, Place.Kind.LOST_FOUND, Place.Kind.OTHER_SITE, Place.Kind.TRANSIT}
+            return self in {Place.Kind.SUPPLIER, Place.Kind.LOST_FOUND, Place.Kind.OTHER_SITE}
 
         @property
         def holds_good_stock(self) -> bool:

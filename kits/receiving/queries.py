@@ -1,0 +1,146 @@
+"""Reads about deliveries: over, short and damaged, the dates that matter, and the three-way match."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db import models
+
+from kits.receiving.dates import Deadlines, deadlines
+from kits.receiving.models import ReceiptLine
+from kits.receiving.report import Count, LineReport, Match, Sort, line_report, match_of
+from kits.receiving.substitutes import Goods, Verdict, judge
+from kits.reorders.models import Reorder, ReorderLine
+from kits.shipments.models import PackingLine, Shipment
+from takeoff.catalogue.models import Item
+from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
+
+Condition = ReceiptLine.Condition
+
+
+@dataclass(frozen=True, slots=True)
+class ListedLine:
+    """A line of a packing list with its report."""
+
+    line: PackingLine
+    report: LineReport
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryReport:
+    """
+    What a shipment brought against its packing list.
+
+    unlisted : counts of what the list does not name. delivered : the day of the first count, None when nothing is
+    counted; dates : by when concealed damage is to be reported and a claim filed. Visible damage, shortage and excess
+    belong on the delivery receipt before it is signed.
+    """
+
+    shipment: Shipment
+    lines: tuple[ListedLine, ...]
+    unlisted: tuple[ReceiptLine, ...]
+    delivered: date | None
+    dates: Deadlines | None
+
+    @property
+    def exceptions(self) -> tuple[ListedLine, ...]:
+        """The lines that are over, short, damaged, refused or wrong."""
+        return tuple(line for line in self.lines if line.report.has_exception)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether something is still to be counted."""
+        return any(not line.report.closed for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedItem:
+    """An item of an order in its three-way match."""
+
+    item: Item
+    match: Match
+
+
+def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) -> list[DeliveryReport]:
+    """Return the reports of some shipments, or of all of a site, in a fixed number of queries."""
+    chosen = list(
+        Shipment.objects.of(site).select_related("supplier").order_by("name") if shipments is None else shipments
+    )
+    keys = [shipment.pk for shipment in chosen]
+    lines = _listed(PackingLine.objects.of(site).filter(shipment__in=keys))
+    by_shipment: dict[int, list[ListedLine]] = defaultdict(list)
+    for listed in lines:
+        by_shipment[listed.line.shipment_id].append(listed)
+    counts = _valid(site).filter(receipt__shipment__in=keys)
+    unlisted: dict[int, list[ReceiptLine]] = defaultdict(list)
+    for row in counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt").order_by("pk"):
+        unlisted[row.receipt.shipment_id].append(row)
+    first = dict(counts.order_by().values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
+    reports = []
+    for shipment in chosen:
+        delivered = site.local_date(first[shipment.pk]) if shipment.pk in first else None
+        dates = None
+        if delivered:
+            dates = deadlines(delivered, concealed_days=site.concealed_days, claim_months=site.claim_months)
+        found = tuple(by_shipment[shipment.pk])
+        reports.append(DeliveryReport(shipment, found, tuple(unlisted[shipment.pk]), delivered, dates))
+    return reports
+
+
+def delivery_report(shipment: Shipment) -> DeliveryReport:
+    """Return the report of one shipment."""
+    return delivery_reports(shipment.site, [shipment])[0]
+
+
+def three_way_match(order: Reorder) -> list[MatchedItem]:
+    """Match every item of an order with the packing lists that answer the order and with what was counted of them."""
+    site = order.site
+    ordered = ReorderLine.objects.of(site).filter(reorder=order).select_related("item")
+    quantities = {row.item_id: to_ticks(row.quantity) for row in ordered}
+    items = {row.item_id: row.item for row in ordered}
+    reports: dict[int, list[LineReport]] = defaultdict(list)
+    for listed in _listed(PackingLine.objects.of(site).filter(order=order)):
+        items.setdefault(listed.line.item_id, listed.line.item)
+        reports[listed.line.item_id].append(listed.report)
+    matched = [MatchedItem(items[key], match_of(quantities.get(key, 0), reports[key])) for key in items]
+    return sorted(matched, key=lambda row: row.item.code)
+
+
+def _listed(rows: models.QuerySet[PackingLine]) -> list[ListedLine]:
+    """Return lines of packing lists, in their order, each with its report."""
+    lines = list(rows.select_related("shipment__site", "item", "package", "kit", "order").order_by("shipment", "pk"))
+    if not lines:
+        return []
+    counts: dict[int, list[Count]] = defaultdict(list)
+    told = _valid(lines[0].shipment.site).filter(packing_line__in=[line.pk for line in lines])
+    for row in told.select_related("item", "came_item").order_by("pk"):
+        assert row.packing_line_id is not None
+        counts[row.packing_line_id].append(_count(row))
+    return [ListedLine(line, line_report(to_ticks(line.quantity), counts[line.pk])) for line in lines]
+
+
+def _valid(site: Site) -> models.QuerySet[ReceiptLine]:
+    """Return the counts that were not reversed."""
+    rows: models.QuerySet[ReceiptLine] = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True)
+    return rows
+
+
+def _count(row: ReceiptLine) -> Count:
+    came = row.came_item if row.came_item_id != row.item_id else None
+    covers, counted = to_ticks(row.covers), to_ticks(row.counted)
+    if came and not covers and counted:
+        return Count(Sort.WRONG, 0, row.partial, came.code, counted)
+    if row.condition == Condition.DAMAGED:
+        sort = Sort.DAMAGED
+    elif row.condition == Condition.NOT_OPENED:
+        sort = Sort.NOT_OPENED
+    else:
+        sort = Sort.GOOD
+    listed = Goods(row.item.code, accept=row.item.accept, refuse=row.item.refuse)
+    if judge(listed, None, row.grade).verdict is Verdict.REFUSED:
+        sort = Sort.REFUSED
+    return Count(sort, covers, row.partial)

@@ -1,0 +1,114 @@
+"""Reports of deliveries, and the three-way match of orders."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from kits.models import Reorder, ReorderLine
+from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
+from kits.receiving.report import State
+from kits.stock.services import reverse
+from tests.kits.makers import (
+    at,
+    counted,
+    event_id,
+    make_item,
+    make_line,
+    make_shipment,
+    make_site,
+    make_supplier,
+    received,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def site():
+    return make_site(timezone="America/Chicago")
+
+
+@pytest.fixture
+def shipment(site):
+    return make_shipment(site)
+
+
+def test_a_report_tells_good_damaged_refused_wrong_and_not_counted(site, shipment):
+    lug, seal, tape, nut = (make_item(site, code, refuse="silicone") for code in ("LUG", "SEAL", "TAPE", "NUT"))
+    for item in (lug, seal, tape, nut):
+        make_line(shipment, item, 10)
+    received(shipment, counted(lug, 7), counted(lug, 2, condition="damaged"))
+    received(shipment, counted(seal, 10, grade="silicone"))
+    received(shipment, counted(tape, 4, condition="wrong item", came_item=nut))
+    received(shipment, counted(make_item(site, "EXTRA"), 3))
+    report = delivery_report(shipment)
+    found = {
+        line.line.item.code: (line.report.good, line.report.damaged, line.report.refused, line.report.short)
+        for line in report.lines
+    }
+    ten_thousandths = 10_000
+    assert found == {
+        "LUG": (7 * ten_thousandths, 2 * ten_thousandths, 0, ten_thousandths),
+        "SEAL": (0, 0, 10 * ten_thousandths, 0),
+        "TAPE": (0, 0, 0, 10 * ten_thousandths),
+        "NUT": (0, 0, 0, 0),
+    }
+    assert [line.report.state for line in report.lines][3] is State.NOT_COUNTED
+    assert [line.line.item.code for line in report.exceptions] == ["LUG", "SEAL", "TAPE"]
+    assert [row.item.code for row in report.unlisted] == ["EXTRA"]
+    assert report.is_open
+
+
+def test_the_dates_count_from_the_first_delivery_by_the_sites_clock(site, shipment):
+    item = make_item(site)
+    make_line(shipment, item, 10)
+    assert delivery_report(shipment).dates is None
+    received(shipment, counted(item, 4, partial=True), number=2)  # Monday 2026-03-02
+    received(shipment, counted(item, 6), number=5)
+    report = delivery_report(shipment)
+    assert report.delivered == date(2026, 3, 2)
+    assert (report.dates.concealed, report.dates.claim) == (date(2026, 3, 9), date(2026, 12, 2))
+    assert not report.is_open
+
+
+def test_a_site_sets_its_own_limits(site, shipment):
+    site.concealed_days, site.claim_months = 3, 12
+    site.save()
+    item = make_item(site)
+    received(shipment, counted(item, 4))
+    dates = delivery_report(shipment).dates
+    assert (dates.concealed, dates.claim) == (date(2026, 3, 5), date(2027, 3, 2))
+
+
+def test_a_reversed_count_is_not_reported(site, shipment):
+    item = make_item(site)
+    make_line(shipment, item, 10)
+    posting = received(shipment, counted(item, 4)).posting
+    reverse(site=site, event_id=event_id(), posting=posting, at=at(3), reason="miscounted")
+    assert delivery_report(shipment).lines[0].report.state is State.NOT_COUNTED
+
+
+def test_an_order_is_matched_with_what_was_listed_and_counted(site):
+    """Worked: ordered 500, listed 480, counted 470 leaves 10 short, 20 back-ordered, 30 open."""
+    item, other = make_item(site, "LUG"), make_item(site, "NUT")
+    order = Reorder.objects.create(site=site, name="O1", supplier=make_supplier(site), state="sent")
+    ReorderLine.objects.create(reorder=order, item=item, quantity=Decimal(500))
+    shipment = make_shipment(site)
+    make_line(shipment, item, 480, order=order)
+    make_line(shipment, other, 5, order=order)
+    received(shipment, counted(item, 470))
+    lug, nut = three_way_match(order)
+    assert lug.item == item
+    match = lug.match
+    assert (match.over_or_short, match.back_order, match.open) == (-10_0000, 20_0000, 30_0000)
+    assert (nut.item, nut.match.ordered, nut.match.back_order) == (other, 0, -5_0000)
+
+
+def test_reports_of_many_shipments_take_as_many_queries_as_of_one(site, django_assert_num_queries):
+    for _ in range(4):
+        shipment, item = make_shipment(site), make_item(site)
+        make_line(shipment, item, 5)
+        received(shipment, counted(item, 5), counted(make_item(site), 1))
+    with django_assert_num_queries(5):
+        assert len(delivery_reports(site)) == 4

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from takeoff.catalogue.models import Cable
 from takeoff.runs.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
-from takeoff.runs.models import Measurement, Run
+from takeoff.runs.models import Measurement, Run, Section
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import to_ticks
@@ -23,13 +24,64 @@ def runs_with_parts(site: Site) -> SiteQuerySet[Run]:
     )
 
 
+# Of a section, what its facts are made of, in this order: as columns for many runs, from the model for one.
+SECTION_COLUMNS = (
+    *("seq", "kind", "length", "lie", "angle", "turn", "radius", "cover", "item__code", "mark", "cover_item__code"),
+)
+
+
 def facts_of(site: Site) -> dict[int, RunFacts]:
     """Return every run of a site as plain facts, by primary key."""
-    return {run.pk: run_facts(run) for run in runs_with_parts(site)}
+    # Sections are most of a site; as plain columns they come in a third of the time that models take.
+    sections: dict[int, list[tuple[Any, ...]]] = {}
+    columns = Section.objects.of(site).order_by("run_id", "seq").values_list("run_id", *SECTION_COLUMNS)
+    for run_id, *values in columns:
+        sections.setdefault(run_id, []).append(tuple(values))
+    runs = (
+        Run.objects.of(site)
+        .select_related("cable", "neutral_cable", "ground_cable")
+        .prefetch_related("ends", "crossings", "conductors", "measurements")
+        .order_by("name")
+    )
+    return {run.pk: _facts(run, sections.get(run.pk, [])) for run in runs}
 
 
 def run_facts(run: Run) -> RunFacts:
     """Return one run as plain facts; fetch it by `runs_with_parts`, or this asks once per part."""
+    return _facts(run, [_section_values(section) for section in run.sections.all()])
+
+
+def _section_values(section: Section) -> tuple[Any, ...]:
+    """Return `SECTION_COLUMNS` of a section."""
+    values = []
+    for column in SECTION_COLUMNS:
+        name, _, code = column.partition("__")
+        value = getattr(section, name)
+        values.append(value.code if code and value else value)
+    return tuple(values)
+
+
+def _section_facts(values: tuple[Any, ...], of_sections: Mapping[int, int]) -> SectionFacts:
+    """Return a section as plain facts from `SECTION_COLUMNS`."""
+    seq, kind, length, lie, angle, turn, radius, cover, item, mark, cover_item = values
+    return SectionFacts(
+        seq=seq,
+        kind=kind,
+        length=to_ticks(length),
+        lie=lie,
+        angle=angle,
+        turn=turn,
+        radius=_ticks(radius),
+        cover=cover,
+        item=item or "",
+        mark=mark,
+        cover_item=cover_item or "",
+        measured=of_sections.get(seq),
+    )
+
+
+def _facts(run: Run, sections: Sequence[tuple[Any, ...]]) -> RunFacts:
+    """Return a run as plain facts, its sections given as `SECTION_COLUMNS`."""
     of_run, of_sections = latest_measurements(run.measurements.all())
     return RunFacts(
         name=run.name,
@@ -49,23 +101,7 @@ def run_facts(run: Run) -> RunFacts:
         centre_spacing=_ticks(run.centre_spacing),
         drawing_length=_ticks(run.drawing_length),
         measured=of_run,
-        sections=tuple(
-            SectionFacts(
-                seq=section.seq,
-                kind=section.kind,
-                length=to_ticks(section.length),
-                lie=section.lie,
-                angle=section.angle,
-                turn=section.turn,
-                radius=_ticks(section.radius),
-                cover=section.cover,
-                item=section.item.code if section.item else "",
-                mark=section.mark,
-                cover_item=section.cover_item.code if section.cover_item else "",
-                measured=of_sections.get(section.seq),
-            )
-            for section in run.sections.all()
-        ),
+        sections=tuple(_section_facts(values, of_sections) for values in sections),
         ends=tuple(
             EndFacts(
                 end=end.end,

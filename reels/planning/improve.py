@@ -68,6 +68,8 @@ def _neighbourhood(state: State, random: np.random.Generator) -> list[int]:
     weight = cost[used] + cost[used].mean() * 0.2 + 1e-9
     first = int(random.choice(used, p=weight / weight.sum()))
     others = np.flatnonzero((core.capacity > 0) & (np.arange(len(cost)) != first))
+    if not len(others):
+        return [first]
     share = ((state.pieces[others] > 0) & (state.pieces[first] > 0)).sum(axis=1)
     lively = np.where(state.used[others], 1.0, 0.3)
     chance = lively * (1.0 + 2.0 * share)

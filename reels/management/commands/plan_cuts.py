@@ -61,7 +61,7 @@ class Command(BaseCommand):
                 answer = stock_as_json(plan_stock(bare.problem), bare.name, bare.kind)
         except OSError as error:
             raise CommandError(f"{path} cannot be read: {error.strerror}.") from error
-        except ValueError as error:  # not JSON, or a problem that contradicts itself
+        except (json.JSONDecodeError, UnicodeDecodeError, ProblemError) as error:
             raise CommandError(f"{path} is no problem to plan: {error}.") from error
         self._clear(options)
         if options["json"]:

@@ -6,7 +6,7 @@ import pytest
 
 from reels.ledger.queries import ledger
 from reels.ledger.services import accept_short_cut
-from reels.models import CutPlan, PlannedCut
+from reels.models import CutPlan, PlannedCut, Reel
 from reels.planning import gather as gather_module
 from reels.planning.gather import accepted_plan, gather, solve
 from reels.planning.options import Options
@@ -147,8 +147,9 @@ def test_where_cable_is_short_the_plan_names_what_is_unmet_and_what_to_buy(site)
     make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3")
     make_reel(site, "R1", feet=700)
     plan = planned(site, cable)
-    assert [name for _, name, _ in plan.unmet] == [plan.unmet[0][1]]
-    assert plan.unmet[0][2] == to_ticks(300 * FT)
+    [[run, _, length]] = plan.unmet
+    assert (run, length) == ("BUS-1", to_ticks(300 * FT))
+    assert plan.buy == [[to_ticks(500 * FT), 1]]
     assert plan.cuts.count() == 2
     assert plan.levels["unmetFeet"] == 300
 
@@ -173,6 +174,8 @@ def test_what_is_on_the_way_need_not_be_bought(site):
     answer = solve(site, cable, QUICK)
     assert len(answer.shares.uncut) == 2
     assert answer.shares.buy == ()
+    Reel.objects.of(site).filter(tag="R2").update(length=400 * FT)
+    assert solve(site, cable, QUICK).shares.buy == ((to_ticks(500 * FT), 1),)
 
 
 def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):

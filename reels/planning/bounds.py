@@ -38,6 +38,11 @@ class Proof:
         # Strict order: (scrap, whole reels) such that no plan with no more scrap opens fewer whole reels.
         self.whole_given_scrap: list[tuple[int, int]] = []
 
+    @property
+    def short_rank(self) -> tuple[object, ...]:
+        """The bound on what stays uncut, in the order that the problem ranks it."""
+        return (self.sets, self.unmet) if self.problem.unmet_by_sets else (self.unmet_weighted,)
+
     def cost_at_least(self, bound: float) -> None:
         """Take over a bound on the core's cost for plans that cut everything (at rates)."""
         weight, scale = cost_weights(self.problem)

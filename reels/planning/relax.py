@@ -2,7 +2,7 @@
 The relaxation of a reel problem: column generation over all reels at once, for its bound and its dives.
 
 See `columns` and `pricing` for the sources. The objective is the traded cost, or in the strict order scrap first
-with whole reels and remnants priced so low that together they never outweigh one unit of scrap.
+with whole reels, remnants and set-ups priced so low that together they never outweigh one unit of scrap.
 """
 
 import math
@@ -31,9 +31,14 @@ class Prices:
 
 
 def strict_prices(core: Core) -> Prices:
-    """Scrap 1; all whole reels together below 1; all remnants together below one whole reel."""
+    """Scrap 1; all whole reels together below 1; all remnants, and all set-ups, far below one whole reel."""
     whole = 1.0 / (1.05 * (int(core.whole.sum()) + 1))
-    return Prices(1.0, whole, whole / (5.0 * (len(core.capacity) + 1)), 0.0)
+    return Prices(1.0, whole, whole / (5.0 * (len(core.capacity) + 1)), whole / (5.0 * (most_setups(core) + 1)))
+
+
+def most_setups(core: Core) -> int:
+    """No plan has more set-ups than this."""
+    return min(int(core.counts.sum()), len(core.capacity) * len(set(core.runs.tolist())))
 
 
 class Relaxation:

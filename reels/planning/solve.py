@@ -64,21 +64,14 @@ class _Run:
         self.watch = Watch(limits, self.report)
 
     def search(self) -> None:
-        """All stages, with as much of an accepted plan held as can be."""
-        if not self.problem.kept:
-            self.search_part(self.core, self.proof)
-            return
-        for released in releases(self.problem):
-            self.part = held(self.problem, released)
-            self.watch.forget()
-            self.search_part(build_core(self.part), None)
-            if self.found is None or not self.found.unmet or self.watch.over():
-                return
-            if (self.found.levels.sets_incomplete, self.found.levels.unmet) == (self.proof.sets, self.proof.unmet):
-                return
+        """All stages; an accepted plan is held as far as it can be."""
+        if self.problem.kept:
+            self.improve(self.hold(), None)
+        else:
+            self.improve(self.begin(self.core, self.proof), self.proof)
 
-    def search_part(self, core: Core, proof: Proof | None) -> None:
-        """All stages on one problem."""
+    def begin(self, core: Core, proof: Proof | None) -> Core:
+        """A good plan soon, then a bound and what it leads to; the core to go on with."""
         watch = self.watch
         if self.part.unmet_by_sets:
             core = core.with_penalty(core.lengths)
@@ -87,13 +80,39 @@ class _Run:
         if self.part.unmet_by_sets and (core.counts > best_pieces(watch).sum(axis=0)).any():
             core = self.rank_sets(core)
         self.keep_best()
+        return core
+
+    def improve(self, core: Core, proof: Proof | None) -> None:
+        """Small problems whole, then neighbourhoods until the limits are reached."""
+        watch = self.watch
         whole_problem(core, watch, proof)
-        if self.settled():
-            return
         if proof is not None:
+            if self.settled():
+                return
             scrap_bound(core, watch, proof)
         finish(core, watch)
         self.keep_best()
+
+    def hold(self) -> Core:
+        """Let go of as few reels of the accepted plan as it takes to cut as much as can be cut."""
+        best: tuple[tuple[object, ...], Problem, Core, Ints, Plan] | None = None
+        for released in releases(self.problem):
+            self.part = held(self.problem, released)
+            self.found = None
+            self.watch.forget()
+            core = self.begin(build_core(self.part), None)
+            plan = self.keep_best()
+            rank = _short_rank(self.problem, plan)
+            if best is None or rank < best[0]:
+                best = (rank, self.part, core, best_pieces(self.watch), plan)
+            if not plan.unmet or rank == self.proof.short_rank or self.watch.over():
+                break
+        if best is None:
+            raise RuntimeError("there is always a first release")
+        _, self.part, core, pieces, self.found = best
+        self.watch.forget()
+        self.watch.offer(core, pieces, "held")
+        return core
 
     def rank_sets(self, core: Core) -> Core:
         """Complete as many sets as can be, and go on with a core that guards them."""
@@ -163,8 +182,13 @@ def _complete(problem: Problem, core: Core, pieces: Ints) -> list[str]:
     return [key for key in problem.set_classes if key not in short]
 
 
+def _short_rank(problem: Problem, plan: Plan) -> tuple[object, ...]:
+    levels = plan.levels
+    return (levels.sets_incomplete, levels.unmet) if problem.unmet_by_sets else (levels.unmet_weighted,)
+
+
 def _plan_rank(problem: Problem, plan: Plan) -> tuple[object, ...]:
     levels = plan.levels
-    short = (levels.sets_incomplete, levels.unmet) if problem.unmet_by_sets else (levels.unmet_weighted,)
+    short = _short_rank(problem, plan)
     order = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
     return (*short, *order) if problem.strict else (*short, plan.cost, *order)

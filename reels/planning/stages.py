@@ -10,7 +10,7 @@ from reels.planning.core import Core
 from reels.planning.dive import dive
 from reels.planning.improve import improve, milp_penalty
 from reels.planning.local import Local
-from reels.planning.relax import MOST_CELLS, Prices, Relaxation, strict_prices
+from reels.planning.relax import MOST_CELLS, Prices, Relaxation, most_setups, strict_prices
 from reels.planning.search import best_pieces, first_plans, polish, restricted_plans
 from reels.planning.state import State
 from reels.planning.watch import Watch
@@ -64,9 +64,9 @@ def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proo
 
 def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, scrap: int) -> None:
     """What a bound in strict prices says about scrap, and about whole reels for plans with `scrap` [units] or less."""
-    remnants = prices.remnant * len(core.capacity)
-    proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - remnants)
-    proof.whole_at_least(scrap, (relaxation.bound - scrap - remnants) / prices.whole)
+    small = prices.remnant * len(core.capacity) + prices.setup * most_setups(core)
+    proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - small)
+    proof.whole_at_least(scrap, (relaxation.bound - scrap - small) / prices.whole)
 
 
 def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
@@ -81,9 +81,7 @@ def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
     if _quick_enough(relaxation, watch):
         relaxation.add_plan(best)
         relaxation.run(watch.limits.rounds, watch.until(0.3))
-        proof.scrap_at_least(
-            relaxation.bound - prices.whole * int(core.whole.sum()) - prices.remnant * len(core.capacity)
-        )
+        strict_bounds(core, relaxation, prices, proof, core.levels(best)[0])
 
 
 def whole_problem(core: Core, watch: Watch, proof: Proof | None) -> None:

@@ -1,0 +1,94 @@
+"""The tables `shipments` and `orders`."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from kits.models import PackingLine, ReorderLine, Shipment
+from takeoff.models import Site
+from tests.kits.sheets import BASE, load, site_with, told
+
+pytestmark = pytest.mark.django_db
+
+HEADER = BASE["shipments"][0]
+
+
+def lines() -> list:
+    rows = PackingLine.objects.of(Site.objects.get()).select_related("shipment", "package", "item", "kit", "order")
+    return [
+        (line.shipment.name, line.package and line.package.name, line.item.code, line.quantity, line.per_pack)
+        for line in rows.order_by("pk")
+    ]
+
+
+def test_packing_lists_are_made_in_pieces():
+    assert told(site_with()) == []
+    assert lines() == [
+        ("S1", "crate 1", "LUG", 10, 1),
+        ("S1", "crate 2", "LUG", 50, 25),
+        ("S2", None, "SEAL", 24, 1),
+    ]
+    line = PackingLine.objects.of(Site.objects.get()).get(item__code="SEAL")
+    assert (line.order.name, line.shipment.supplier.name) == ("O1", "Seal house")
+
+
+def test_a_changed_quantity_changes_its_line_and_no_line_is_ever_removed():
+    site_with()
+    assert load(
+        {"shipments": [HEADER, ["S1", "Bus works", "LUG", 12, "crate 1", None, "K1", None, "2026-03-01"]]}
+    ).loaded
+    assert [row[3] for row in lines()] == [12, 50, 24]
+
+
+def test_a_changed_day_is_the_shipments():
+    site_with()
+    result = load({"shipments": [HEADER, ["S1", "Bus works", "LUG", 10, "crate 1", None, "K1", None, "2026-03-05"]]})
+    assert Shipment.objects.of(Site.objects.get()).get(name="S1").expected == date(2026, 3, 5)
+    assert [change.details for change in result.tables[0].changes] == [("expected: 2026-03-01 → 2026-03-05",)]
+
+
+def test_rows_of_a_shipment_must_agree():
+    rows = [
+        ["S3", "Bus works", "LUG", 1, "a", None, None, None, None],
+        ["S3", "Seal house", "LUG", 1, "b", None, None, None, None],
+    ]
+    assert told(site_with(shipments=[HEADER, *rows])) == [
+        "shipments, row 3, column supplier: found Seal house, expected Bus works, as row 2 says of shipment S3"
+    ]
+
+
+def test_a_unit_that_nobody_knows_is_refused():
+    row = ["S3", "Bus works", "BR-28", 1, None, "box", None, None, None]
+    (problem,) = told(site_with(shipments=[HEADER, row]))
+    assert problem.startswith("shipments, row 2, column unit: found box, expected per_pack, or an item that says how")
+
+
+def test_pieces_that_four_decimals_cannot_hold_are_refused():
+    header = ["shipment", "supplier", "item", "quantity", "per_pack"]
+    (problem,) = told(site_with(shipments=[header, ["S3", "Bus works", "LUG", "0.0001", "0.5"]]))
+    assert problem.startswith("shipments, row 2, column quantity: found 0.0001, expected a number whose pieces four")
+
+
+def test_the_same_line_twice_is_refused():
+    row = ["S3", "Bus works", "LUG", 1, "a", None, None, None, None]
+    (problem,) = told(site_with(shipments=[HEADER, row, row]))
+    assert problem.startswith("shipments, row 3, column order: found S3 a LUG")
+
+
+def test_an_order_is_sent_unless_the_sheet_says_otherwise():
+    site_with()
+    line = ReorderLine.objects.of(Site.objects.get()).select_related("reorder").get()
+    assert (line.quantity, line.expected) == (Decimal(24), date(2026, 3, 20))
+    assert (line.reorder.state, line.reorder.po) == ("sent", "PO-7")
+
+
+def test_an_order_moves_on():
+    site_with()
+    header = ["order", "supplier", "item", "quantity", "state"]
+    result = load({"orders": [header, ["O1", "Seal house", "SEAL", 24, "Part received"]]})
+    assert result.loaded
+    line = ReorderLine.objects.of(Site.objects.get()).select_related("reorder").get()
+    # What the sheet has no column for stays.
+    assert (line.expected, line.reorder.state, line.reorder.po) == (date(2026, 3, 20), "part received", "PO-7")
+    assert [change.details for change in result.tables[0].changes] == [("state: sent → part received",)]

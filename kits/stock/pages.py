@@ -70,9 +70,7 @@ def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None
         rows, lots = rows.filter(place=place), lots.filter(item__balances__place=place)
     if item is not None:
         rows, lots = rows.filter(item=item), lots.filter(item=item)
-    last_days = {
-        (item_id, code): expires for item_id, code, expires in lots.values_list("item", "code", "expires")
-    }
+    last_days = {(item_id, code): expires for item_id, code, expires in lots.values_list("item", "code", "expires")}
     today = site.today()
     found = []
     for row in rows.order_by("place__name", "item__code", "lot"):

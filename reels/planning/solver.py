@@ -1,6 +1,9 @@
 """The two ways HiGHS is used here: a linear programme that grows by columns, and a mixed-integer one solved once."""
 
+import os
+import sys
 from dataclasses import dataclass
+from functools import cache
 
 import highspy
 import numpy as np
@@ -10,11 +13,30 @@ Floats = NDArray[np.float64]
 
 
 def quiet() -> highspy.Highs:
-    """A HiGHS object that prints nothing, uses one thread and one seed, and never stops at a loose gap."""
+    """Return a HiGHS object that prints nothing, uses one thread and one seed, and never stops at a loose gap."""
+    _greet()
     model = highspy.Highs()
     for option, value in (("output_flag", False), ("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
         model.setOptionValue(option, value)
     return model
+
+
+@cache
+def _greet() -> None:
+    """
+    Let HiGHS print its greeting where nobody reads it.
+
+    It prints it with the first object, past Python and before any option could forbid it; among JSON it would do harm.
+    """
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        highspy.Highs()
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,6 @@
 import json
+import subprocess
+import sys
 from io import StringIO
 
 import pytest
@@ -9,6 +11,7 @@ from reels.models import CutPlan
 from takeoff.units.exact import to_ticks
 from tests.reels.makers import FT, make_cable, make_conductors, make_reel, make_run, make_site
 from tests.reels.planning.test_bare import REELS, STOCK
+from tests.source import ROOT
 
 LEVELS = ["unmetWeighted", "unmetFeet", "scrapFeet", "wholeReelsOpened", "remnants", "setups"]
 KEYS = ["name", "kind", "seconds", "stopped", "levels", "bounds", "plan", "unmet", "buy"]
@@ -57,6 +60,14 @@ def test_a_bare_problem_of_stock_lengths_is_answered_with_its_proof(problem):
     assert (answer["cost"], answer["bound"], answer["proven"]) == (49, 49, True)
     assert sum(pattern["times"] for pattern in answer["plan"]) == 49
     assert sum(pattern["times"] * pattern["cuts"]["45"] for pattern in answer["plan"]) == 97
+
+
+def test_nothing_but_json_reaches_the_output(problem):
+    # The solver greets the first who calls it, past Python: only a process of its own shows that it does not here.
+    command = [sys.executable, ROOT / "manage.py", "plan_cuts", "--from", problem(STOCK), "--json"]
+    done = subprocess.run(command, capture_output=True, check=True)
+    assert json.loads(done.stdout)["cost"] == 49
+    assert done.stderr == b""
 
 
 def test_people_get_words(problem):

@@ -25,7 +25,7 @@ def rewrite(rows: models.QuerySet[M], changed: Sequence[M], fields: Iterable[str
 
 def insert(rows: models.QuerySet[M], new: Sequence[M], *, key: str = "") -> None:
     """
-    Write new rows with one prepared statement. Called by services only, in their transaction.
+    Write new rows with one prepared statement, on PostgreSQL with COPY. Called by services only, in their transaction.
 
     Does what `bulk_create` does, at less than half its time. With `key`, a field that is unique among `rows`, every
     object gets its primary key; without, the objects are not to be used further.
@@ -36,13 +36,19 @@ def insert(rows: models.QuerySet[M], new: Sequence[M], *, key: str = "") -> None
     fields = [field for field in rows.model._meta.concrete_fields if not field.primary_key]
     quote = connection.ops.quote_name
     columns = ", ".join(quote(str(field.column)) for field in fields)
-    marks = ", ".join(["%s"] * len(fields))
     prepared = [
         [field.get_db_prep_save(field.pre_save(row, True), connection=connection) for field in fields] for row in new
     ]
+    target = f"{quote(rows.model._meta.db_table)} ({columns})"
     with connection.cursor() as cursor:
         # Names come from the models, values only as parameters.
-        cursor.executemany(f"INSERT INTO {quote(rows.model._meta.db_table)} ({columns}) VALUES ({marks})", prepared)  # noqa: S608
+        if connection.vendor == "postgresql":
+            with connection.wrap_database_errors, cursor.copy(f"COPY {target} FROM STDIN") as copy:
+                for values in prepared:
+                    copy.write_row(values)
+        else:
+            marks = ", ".join(["%s"] * len(fields))
+            cursor.executemany(f"INSERT INTO {target} VALUES ({marks})", prepared)  # noqa: S608
     if key:
         keys = dict(rows.values_list(key, "pk"))
         for row in new:

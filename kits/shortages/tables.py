@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
 from takeoff.sites.tables import NUMBER, SiteTable
-from takeoff.templatetags.shown import from_today, money, quantity
+from takeoff.templatetags.shown import from_today, money, quantity, unit_word
 
 MOST_RUNS = 4
 
@@ -56,7 +56,7 @@ class ShortageTable(SiteTable):
 
     def render_short(self, value: Decimal, record: ShortRow) -> str:
         """Return what is missing with its unit."""
-        return f"{quantity(value)} {record.line.item.unit}"
+        return f"{quantity(value)} {unit_word(record.line.item.unit)}".strip()
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""

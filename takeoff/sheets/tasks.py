@@ -144,10 +144,12 @@ class _Teller:
             _write(self.upload)
 
 
-def _told(result: LoadResult, sheets: Iterable[Sheet]) -> dict[str, Any]:
+def _told(result: LoadResult, sheets: Sequence[Sheet]) -> dict[str, Any]:
     """Return a result as the page shows it: counts, changes, problems with the rows that they stand in, cautions."""
     said = result.as_json()
-    shown = result.problems[:MOST_SHOWN]
+    order = [sheet.name for sheet in sheets]
+    problems = sorted(result.problems, key=lambda p: (order.index(p.sheet) if p.sheet in order else -1, p.row or 0))
+    shown = problems[:MOST_SHOWN]
     return {
         "tables": [
             {
@@ -159,7 +161,7 @@ def _told(result: LoadResult, sheets: Iterable[Sheet]) -> dict[str, Any]:
             }
             for table in result.tables
         ],
-        "problems": said["problems"][:MOST_SHOWN],
+        "problems": [asdict(problem) for problem in shown],
         "more_problems": max(0, len(result.problems) - MOST_SHOWN),
         "cautions": said["cautions"][:MOST_SHOWN],
         "bad_rows": _bad_rows(sheets, {(p.sheet, p.row): {q.column for q in shown if q.row == p.row} for p in shown}),

@@ -7,6 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from django import template
+from django.http import QueryDict
 
 from takeoff.runs.shown import near, up
 from takeoff.sites.models import Site
@@ -56,6 +57,18 @@ def quantity(value: Decimal | int | None) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return text.replace(",", THIN_SPACE).replace("-", "−")
+
+
+@register.filter
+def unit_word(unit: str) -> str:
+    """Return a unit as it stands behind a quantity; pieces need none."""
+    return "" if unit == "each" else unit
+
+
+@register.filter
+def narrowed(asked: QueryDict) -> bool:
+    """Return whether an address asks for less than the whole list."""
+    return any(value for key, value in asked.items() if key not in {"sort", "page"})
 
 
 @register.filter

@@ -54,10 +54,15 @@ class Kind:
 
 @dataclass(frozen=True, slots=True)
 class Text(Kind):
-    """Words, stripped. A number stays as it is typed, a date is refused: a spreadsheet made it from something else."""
+    """
+    Words, stripped. A number stays as it is typed, a date is refused: a spreadsheet made it from something else.
+
+    Line breaks become spaces, unless `lines` keeps them.
+    """
 
     label: ClassVar[str] = "text"
     longest: int = 200
+    lines: bool = False
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives text."""
@@ -68,8 +73,9 @@ class Text(Kind):
             if len(text) > longest:
                 raise CellError(f"at most {longest} characters, there are {len(text)}")
             if not text.isprintable():
-                text = " ".join(text.split())
-                if not text.isprintable():
+                parts = [" ".join(line.split()) for line in text.splitlines()]
+                text = ("\n" if self.lines else " ").join(part for part in parts if part)
+                if not all(part.isprintable() for part in parts):
                     raise CellError("text without control characters")
             return text
 

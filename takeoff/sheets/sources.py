@@ -29,7 +29,7 @@ MOST_BYTES = 20 * MEGABYTE
 MOST_UNPACKED = 200 * MEGABYTE
 MOST_MEMBERS = 1_000
 MOST_ROWS = 200_000
-MOST_CELLS = 4_000_000
+MOST_CELLS = 10_000_000
 MOST_COLUMNS = 200
 ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#GETTING_DATA"})
 
@@ -169,6 +169,10 @@ def _read_sheet(name: str, rows: Iterator[tuple[Any, ...]], cells: int) -> tuple
     sheet = Sheet(name)
     width = 0
     for number, row in enumerate(rows, start=1):
+        # Empty rows and cells count as well: a small file can name a far corner, and openpyxl fills up to it.
+        cells += len(row) + 1
+        if cells > MOST_CELLS:
+            _within(0, cells)
         if number == 1:
             sheet.header = _trimmed(tuple(_marked(cell) for cell in row))
             width = len(sheet.header)
@@ -191,8 +195,7 @@ def _read_sheet(name: str, rows: Iterator[tuple[Any, ...]], cells: int) -> tuple
                     break
         if filled:
             sheet.rows.append((number, row))
-            cells += len(row)
-            if len(sheet.rows) > MOST_ROWS or cells > MOST_CELLS:
+            if len(sheet.rows) > MOST_ROWS:
                 _within(len(sheet.rows), cells)
     return sheet, cells
 
@@ -260,4 +263,4 @@ def _within(rows: int, cells: int) -> None:
     if rows > MOST_ROWS:
         raise SourceError(f"there are more than {MOST_ROWS} rows: load them in parts")
     if cells > MOST_CELLS:
-        raise SourceError(f"there are more than {MOST_CELLS} cells: load them in parts")
+        raise SourceError(f"there are more than {MOST_CELLS} cells, empty ones included: load them in parts")

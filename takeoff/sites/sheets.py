@@ -132,7 +132,7 @@ class SiteTable(DescriptionTable):
         Column("concealed_days", Whole(most=365), "Business days to report concealed damage.", default=5),
         Column("claim_months", Whole(most=120), "Months to file a freight claim.", default=9),
         Column("cure_hours", Whole(most=1000), "Hours a caulked seal dries before energizing.", default=24),
-        Column("ship_to", Text(500), "Where orders are delivered.", default=""),
+        Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),
     )
     key = ("name",)

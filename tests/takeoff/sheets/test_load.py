@@ -201,3 +201,10 @@ def test_progress_reaches_its_end():
 
     assert heard[-1][0] == heard[-1][1] == 2 * (1 + 1 + 3 + 2)
     assert heard == sorted(heard)
+
+
+def test_an_address_keeps_its_lines_and_a_name_does_not():
+    load({"site": [["name", "ship to"], ["North\n yard", "Gate 2\r\n  Yard road 1\n"]]})
+
+    site = Site.objects.get()
+    assert (site.name, site.ship_to) == ("North yard", "Gate 2\nYard road 1")

@@ -168,10 +168,21 @@ def test_rows_cells_and_columns_are_limited(monkeypatch):
     with pytest.raises(SourceError, match="there are more than 3 rows: load them in parts"):
         read_file(io.BytesIO(workbook({"items": [["item"], *[["A"]] * 4]})), "x.xlsx")
     monkeypatch.setattr(sources, "MOST_CELLS", 5)
-    with pytest.raises(SourceError, match="there are more than 5 cells: load them in parts"):
+    with pytest.raises(SourceError, match="there are more than 5 cells, empty ones included: load them in parts"):
         read_file(io.BytesIO(workbook({"items": [["a", "b"], *[["A", "B"]] * 3]})), "x.xlsx")
     with pytest.raises(SourceError, match="more than 200 columns"):
         csv(",".join(f"c{number}" for number in range(201)))
+
+
+def test_a_small_file_that_names_a_far_corner_is_refused(monkeypatch):
+    monkeypatch.setattr(sources, "MOST_CELLS", 100_000)
+    book = Workbook()
+    for number in range(3):
+        sheet = book.create_sheet(f"s{number}")
+        sheet["A1"], sheet["A50000"] = "item", "x"
+
+    with pytest.raises(SourceError, match="there are more than 100000 cells, empty ones included"):
+        read_file(saved(book), "x.xlsx")
 
 
 def test_a_path_that_is_too_large_or_missing_is_refused(tmp_path, monkeypatch):

@@ -19,6 +19,7 @@ PARTS_OF_SHELVES = {
     "kits.shortages.gather",
     "kits.stock.acts",
     "kits.stock.audit",
+    "kits.stock.inserts",
     "reels.ledger.acts",
     "reels.planning.gather",
     "takeoff.runs.part_sheets",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -308,7 +308,7 @@ def _refuse_expired_lot(books: Books, request: HandOut, on: date) -> None:
 def _from_groups(
     books: Books,
     item: Item,
-    groups: Iterable[Iterable[Place]],
+    groups: Sequence[Sequence[Place]],
     quantity: int,
     target: Place,
     *,
@@ -316,7 +316,8 @@ def _from_groups(
     lot: str = "",
     last_first: bool = False,
 ) -> list[Step]:
-    by_pk = {place.pk: place for places in groups for place in places}
     keys = [[place.pk for place in places] for places in groups]
     chosen: list[Lying] = books.pick(item.pk, keys, quantity, on=on, lot=lot, last_first=last_first)
+    taken_from = {lying.place for lying in chosen}
+    by_pk = {place.pk: place for places in groups for place in places if place.pk in taken_from}
     return [Step(item, lying.quantity, by_pk[lying.place], target, lying.lot) for lying in chosen]

@@ -9,7 +9,7 @@ after the other, and write down what changed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 Key = tuple[int, int, str]  # place, item, lot
@@ -67,9 +67,10 @@ class Books:
         balances [ticks]; far_ends : places that may be negative, where goods come from or go to; expires : last
         usable day by item and lot.
         """
-        self._lots: dict[tuple[int, int], dict[str, int]] = {}
+        # By item, then place, then lot: what is picked is one item from many places.
+        self._lots: dict[int, dict[int, dict[str, int]]] = {}
         for (place, item, lot), quantity in (balances or {}).items():
-            self._lots.setdefault((place, item), {})[lot] = quantity
+            self._lots.setdefault(item, {}).setdefault(place, {})[lot] = quantity
         self._far_ends = set(far_ends)
         self._expires = dict(expires or {})
         self.changed: dict[Key, int] = {}
@@ -77,18 +78,16 @@ class Books:
 
     def at(self, place: int, item: int, lot: str) -> int:
         """Return what lies there [ticks]."""
-        return self._lots.get((place, item), {}).get(lot, 0)
-
-    def add_far_ends(self, places: Iterable[int]) -> None:
-        """Let these places be negative, too."""
-        self._far_ends.update(places)
+        return self._lots.get(item, {}).get(place, {}).get(lot, 0)
 
     def lying(self, item: int, places: Iterable[int]) -> list[Lying]:
         """Return what lies at `places` of the item, lot by lot, nothing left out but what is not there."""
+        of_item = self._lots.get(item, {})
         return [
             Lying(place, lot, quantity, self._expires.get((item, lot)))
             for place in places
-            for lot, quantity in self._lots.get((place, item), {}).items()
+            if place in of_item
+            for lot, quantity in of_item[place].items()
             if quantity > 0
         ]
 
@@ -146,22 +145,23 @@ class Books:
             raise ValueError(f"more than nothing must be picked, got {quantity}")
         usable: list[Lying] = []
         expired: list[Lying] = []
+        chosen: list[Lying] = []
+        open_ = quantity
         for places in groups:
             found = [lying for lying in self.lying(item, places) if lot in ("", lying.lot)]
             found.sort(key=lambda lying: (lying.expires or date.max, lying.lot, lying.place), reverse=last_first)
             for lying in found:
-                gone = on is not None and lying.expires is not None and lying.expires < on
-                (expired if gone else usable).append(lying)
-        chosen: list[Lying] = []
-        open_ = quantity
-        for lying in usable:
-            taken = min(open_, lying.quantity)
-            chosen.append(Lying(lying.place, lying.lot, taken, lying.expires))
-            open_ -= taken
-            if not open_:
-                return chosen
+                if on is not None and lying.expires is not None and lying.expires < on:
+                    expired.append(lying)
+                    continue
+                usable.append(lying)
+                taken = min(open_, lying.quantity)
+                open_ -= taken
+                chosen.append(lying if taken == lying.quantity else replace(lying, quantity=taken))
+                if not open_:
+                    return chosen
         raise LackingError(item=item, asked=quantity, there=usable, expired=expired)
 
     def _set(self, place: int, item: int, lot: str, quantity: int) -> None:
-        self._lots.setdefault((place, item), {})[lot] = quantity
+        self._lots.setdefault(item, {}).setdefault(place, {})[lot] = quantity
         self.changed[place, item, lot] = quantity

@@ -39,6 +39,7 @@ class Places:
         self._by_work: dict[Work, Place] = {}
         self._complete = False
         self._good: list[Place] | None = None
+        self._owned: tuple[list[Place], dict[int | None, list[Place]]] | None = None
         self._kits: dict[str, Kit] | None = None
 
     def load_all(
@@ -160,11 +161,21 @@ class Places:
 
     def boxes_of(self, run: Run) -> list[Place]:
         """Return the boxes of a run's kits."""
-        return [place for place in self.good() if self.owner(place) == run]
+        return self._by_owner().get(run.pk, [])
 
     def pooled(self) -> list[Place]:
         """Return the bins, and boxes of kits that serve no one run."""
-        return [place for place in self.good() if self.owner(place) is None]
+        return self._by_owner().get(None, [])
+
+    def _by_owner(self) -> dict[int | None, list[Place]]:
+        good = self.good()
+        if self._owned is None or self._owned[0] is not good:
+            owned: dict[int | None, list[Place]] = {}
+            for place in good:
+                run = self.owner(place)
+                owned.setdefault(run.pk if run else None, []).append(place)
+            self._owned = (good, owned)
+        return self._owned[1]
 
     def _query(self) -> models.QuerySet[Place]:
         return Place.objects.of(self.site).select_related("kit__run")

@@ -21,6 +21,7 @@ from django.utils import timezone
 from kits.stock.acts import Act, Outcome, Step, ticks_of
 from kits.stock.books import Books, ExpiryDiffersError, LackingError
 from kits.stock.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError
+from kits.stock.inserts import insert_rows
 from kits.stock.models import Balance, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from kits.stock.telling import not_there
@@ -318,29 +319,28 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         return
     now = timezone.now()
     acts = [outcome.act for outcome in outcomes if outcome.act]
+    # Keys instead of objects: setting a related object costs more than inserting the row.
     postings = [
         Posting(
-            site=site,
+            site_id=site.pk,
             event_id=act.event_id,
             kind=act.kind,
             content_hash=act.content_hash,
             at=act.at,
             recorded_at=now,
             by=act.by,
-            recorded_by=act.recorded_by,
+            recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
             reason=act.reason,
             document=act.document,
-            lender=act.lender,
-            reverses=act.reverses,
+            lender_id=act.lender.pk if act.lender else None,
+            reverses_id=act.reverses.pk if act.reverses else None,
         )
         for act in acts
     ]
     try:
-        Posting.objects.bulk_create(postings)
+        insert_rows(postings)
     except IntegrityError as error:
-        raise LedgerError(
-            "The same was posted by someone else at this moment: look at it, then send it again."
-        ) from error
+        raise LedgerError("The same was posted by someone else just now: look at it, then send it again.") from error
     moves = []
     for outcome, posting in zip(outcomes, postings, strict=True):
         outcome.posting, outcome.new = posting, True
@@ -349,15 +349,15 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
             places.setdefault(step.target.pk, step.target)
             moves.append(
                 Move(
-                    posting=posting,
-                    item=step.item,
+                    posting_id=posting.pk,
+                    item_id=step.item.pk,
                     lot=step.lot,
-                    source=step.source,
-                    target=step.target,
+                    source_id=step.source.pk,
+                    target_id=step.target.pk,
                     quantity=from_ticks(step.quantity),
                 )
             )
-    Move.objects.bulk_create(moves)
+    insert_rows(moves)
     _write_papers(acts, postings)
     Lot.objects.bulk_create(
         [Lot(item_id=item, code=lot, expires=day) for (item, lot), day in books.new_expiries.items()],
@@ -387,9 +387,8 @@ def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
     for act, posting in zip(acts, postings, strict=True):
         for paper in act.papers(posting) if act.papers else []:
             by_model.setdefault(type(paper), []).append(paper)
-    for model, papers in by_model.items():
-        # Not a query but new rows: their parents say the site.
-        model.objects.bulk_create(papers)  # type: ignore[attr-defined]  # every model here has SiteManager
+    for papers in by_model.values():
+        insert_rows(papers)
 
 
 def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> Step:

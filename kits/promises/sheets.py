@@ -14,6 +14,8 @@ from takeoff.sheets.records import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
+OF_THE_KIT = ("run", "revision")
+
 
 class KitsTable(DescriptionTable):
     """What was promised, kit by kit."""
@@ -31,19 +33,21 @@ class KitsTable(DescriptionTable):
     key = ("kit", "item")
     names = {"kit": "kit"}
     replaces = "kit"
+    whole = "kit"
+    of_whole = OF_THE_KIT
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change kits, and replace what they hold."""
         known = context.lookup("kit")
         new, changed = [], []
-        for name, row in first_rows(context, rows, "kit", ("run", "revision")).items():
+        for name, row in first_rows(context, rows).items():
             kit = known.get(name)
             if kit is None:
                 kit = Kit(site=context.site, name=name, run=row["run"], revision=row["revision"])
                 new.append(kit)
                 continue
             details = []
-            for field in ("run", "revision"):
+            for field in OF_THE_KIT:
                 if row.gives(field) and getattr(kit, field) != row[field]:
                     details.append(told_change(field, getattr(kit, field), row[field]))
                     setattr(kit, field, row[field])

@@ -34,12 +34,14 @@ class OrdersTable(DescriptionTable):
     )
     key = ("order", "item")
     names = {"order": "order"}
+    whole = "order"
+    of_whole = OF_THE_ORDER
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change orders and their lines."""
         known = context.lookup("order")
         new, changed = [], []
-        for name, row in first_rows(context, rows, "order", OF_THE_ORDER).items():
+        for name, row in first_rows(context, rows).items():
             order = known.get(name)
             if order is None:
                 new.append(Reorder(site=context.site, name=name, **{field: row[field] for field in OF_THE_ORDER}))

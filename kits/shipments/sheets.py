@@ -42,12 +42,14 @@ class ShipmentsTable(DescriptionTable):
     )
     key = ("shipment", "package", "item", "kit", "order")
     names = {"shipment": "shipment"}
+    whole = "shipment"
+    of_whole = OF_THE_SHIPMENT
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change shipments, packages and the lines of packing lists."""
         known = context.lookup("shipment")
         new, changed = [], []
-        for name, row in first_rows(context, rows, "shipment", OF_THE_SHIPMENT).items():
+        for name, row in first_rows(context, rows).items():
             shipment = known.get(name)
             if shipment is None:
                 new.append(Shipment(site=context.site, name=name, **{field: row[field] for field in OF_THE_SHIPMENT}))

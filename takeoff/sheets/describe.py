@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from takeoff.sheets.columns import Column
-from takeoff.sheets.kinds import ANY_NUMBER, Choices, Reference, Whole, YesNo
+from takeoff.sheets.kinds import ANY_NUMBER, Choices, Reference, Whole, YesNo, with_article
 from takeoff.sheets.measured import Length
 from takeoff.sheets.tables import DescriptionTable, Table
 
@@ -14,7 +14,7 @@ def kind_of(column: Column) -> str:
     """Return what a cell of the column holds: `one of ft, m`, `name of an item`, `length with its unit`."""
     kind = column.kind
     if isinstance(kind, Reference):
-        return f"name of {'an' if kind.to[0] in 'aeiou' else 'a'} {kind.to}"
+        return f"name of {with_article(kind.to)}"
     if isinstance(kind, Length) and kind.needs_unit:
         return "length with its unit"
     if isinstance(kind, Choices):
@@ -46,9 +46,16 @@ def sort_of(table: Table) -> str:
     key = " and ".join(f"`{column}`" for column in table.key)
     if not isinstance(table, DescriptionTable):
         return f"Events: each row is posted once, by its {key}; to correct one, {table.correction}."  # type: ignore[attr-defined]  # the only other sort
+    told = f"Description by {key}; rows are created or changed, never removed."
     if table.replaces:
-        return f"Description by {key}; the rows replace the whole set of each `{table.replaces}` that they name."
-    return f"Description by {key}; rows are created or changed, never removed."
+        told = f"Description by {key}; the rows replace the whole set of each `{table.replaces}` that they name."
+    if table.whole:
+        columns = " and ".join(f"`{column}`" for column in table.of_whole)
+        told += (
+            f" Of {columns} all rows of one `{table.whole}` say the same: a blank follows the rows that say it, and rows"
+            " that contradict each other are refused."
+        )
+    return told
 
 
 def describe(table: Table) -> str:

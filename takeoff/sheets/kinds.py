@@ -377,6 +377,11 @@ def plain_word(text: str) -> str:
     return re.sub(r"[\s_-]+", "", text).casefold()
 
 
+def with_article(noun: str) -> str:
+    """Return a noun with its article: `an item`, `a run`."""
+    return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"
+
+
 def one_of(values: Iterable[str], found: str = "") -> str:
     """Return `one of a, b, c`, with the one that was probably meant."""
     known = list(values)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from takeoff.sheets.agreeing import said_of_wholes
 from takeoff.sheets.columns import Heading, read_header
 from takeoff.sheets.kinds import Reading
 from takeoff.sheets.problems import CellError, Problem, show_cell
@@ -36,6 +37,7 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
     columns = frozenset(heading.column.name for heading in headings)
     defaults = {column.name: column.default for column in table.columns}
     cells = [_Cells(heading, reading) for heading in headings]
+    said = said_of_wholes(table, headings, sheet.rows)
     for count, (number, cells_of_row) in enumerate(sheet.rows, start=1):
         bad = False
         values = defaults.copy()
@@ -46,7 +48,12 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
             if cell.__class__ is str and not cell.strip():
                 cell = None
             if cell is None:
-                if column.required:
+                if said and (told_cell := said.of(cells_of_row, column.name)) is not None:
+                    try:
+                        values[column.name] = column.read(told_cell)
+                    except CellError:
+                        bad = True  # told where the cell stands
+                elif column.required:
                     bad = True
                     problems.append(Problem(sheet.name, number, column.name, "", f"a value: {column.help}"))
                 continue

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Reference, one_of
+from takeoff.sheets.kinds import Reference, one_of, with_article
 from takeoff.sheets.tables import Row, Table
 
 SUGGESTED = 50  # names that a load looks for a near one of; comparing with all of a site takes a while
@@ -34,7 +34,8 @@ def resolve(context: LoadContext, table: Table, rows: list[Row]) -> tuple[list[R
             thing = known.get(text)
             if thing is None:
                 known_all = False
-                if not context.is_withheld(kind, text):
+                # A blank that follows another row is no second problem.
+                if name in row.raw and not context.is_withheld(kind, text):
                     if (kind, text) not in expected:
                         expected[kind, text] = _expected(kind, text, known, len(expected) < SUGGESTED)
                     context.problem(row, name, expected=expected[kind, text])
@@ -50,7 +51,7 @@ def resolve(context: LoadContext, table: Table, rows: list[Row]) -> tuple[list[R
 def _expected(kind: str, text: str, known: Mapping[str, Any], suggest: bool) -> str:
     """Return what a reference that nobody knows should have been."""
     if not known:
-        return f"the name of a {kind}; there is none yet"
+        return f"the name of {with_article(kind)}; there is none yet"
     if not suggest:
-        return f"the name of a {kind} that is known"
-    return f"the name of a {kind}: {one_of(known, text)}"
+        return f"the name of {with_article(kind)} that is known"
+    return f"the name of {with_article(kind)}: {one_of(known, text)}"

@@ -34,7 +34,8 @@ or with a key that repeats never arrive: they are reported, and the load is roll
   once with all rows. `records.match` works out what is new, changed and unchanged and counts it; the hook hands the
   rest to a service. A table whose rows replace the whole set of a parent (sections of a run, lines of a kit) sets
   `replaces = "run"`, and `records.match` also works out what is removed; refuse there what has a history
-  (`context.problem(row, "conductor", expected=...)`).
+  (`context.problem(row, "conductor", expected=...)`). A table whose rows repeat what holds for a whole (the supplier of
+  an order) sets `whole = "order"` and `of_whole = ("supplier",)`: a blank follows the rows of the whole that say it.
 * `EventTable`: columns `id` and `at` are required. The framework hashes the row's content (`row.content_hash`), asks
   `known(context, ids)` once for the hashes kept with those ids, counts equal ones as unchanged, refuses others with
   the table's `correction`, and hands what is left to `poster(context, rows)`: all rows of all tables that share the
@@ -120,6 +121,9 @@ class DescriptionTable(Table):
 
     # The column whose whole set the rows replace; empty: rows stand for themselves and are never removed.
     replaces: ClassVar[str] = ""
+    # Where several rows are parts of one thing: the column that names it, and those that say something of all of it.
+    whole: ClassVar[str] = ""
+    of_whole: ClassVar[tuple[str, ...]] = ()
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change what the rows describe, through services, and count it."""

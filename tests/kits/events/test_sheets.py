@@ -127,7 +127,7 @@ GOOD_ROWS = {
         ("receipts", {"counted": -1}, "a number"),
         ("receipts", {"package": "crate 9"}, "a package of S1: one of crate 1, crate 2"),
         ("receipts", {"condition": "wet"}, "one of good, not opened, damaged, wrong item"),
-        ("receipts", {"came_item": "NUT"}, "the name of a item: one of LUG"),
+        ("receipts", {"came_item": "NUT"}, "the name of an item: one of LUG"),
         ("receipts", {"made": "2026-13-01"}, "a date"),
         ("issues", {"quantity": 0}, "a number with at most four decimal places, above 0"),
         ("issues", {"run": "WEST"}, "the name of a run"),

@@ -58,10 +58,33 @@ def test_rows_of_a_kit_must_agree():
     assert Kit.objects.count() == 0
 
 
+def test_a_blank_follows_the_row_of_the_kit_that_says_it():
+    header = ["kit", "item", "quantity", "run", "revision"]
+    rows = [["K1", "LUG", 1, None, "B"], ["K1", "SEAL", 2, "NORTH", None], ["K2", "LUG", 3, None, None]]
+    assert told(site_with(kits=[header, *rows])) == []
+    assert kits() == {("K1", "LUG"): (1, "NORTH", "B"), ("K1", "SEAL"): (2, "NORTH", "B"), ("K2", "LUG"): (3, "", "")}
+
+
+def test_blanks_between_rows_that_contradict_each_other_are_no_second_problem():
+    header = ["kit", "item", "quantity", "run"]
+    rows = [["K1", "LUG", 1, None], ["K1", "SEAL", 1, "NORTH"], ["K1", "BR-28", 1, "SOUTH"]]
+    assert told(site_with(kits=[header, *rows])) == [
+        "kits, row 4, column run: found SOUTH, expected NORTH, as row 3 says of kit K1"
+    ]
+
+
+def test_a_run_that_nobody_knows_is_told_once_for_the_blanks_that_follow_it():
+    header = ["kit", "item", "quantity", "run"]
+    rows = [["K1", "LUG", 1, "WEST"], ["K1", "SEAL", 1, None], ["K1", "BR-28", 1, None]]
+    (problem,) = told(site_with(kits=[header, *rows]))
+    assert problem.startswith("kits, row 2, column run: found WEST, expected the name of a run")
+    assert Kit.objects.count() == 0
+
+
 @pytest.mark.parametrize(
     ("row", "problem"),
     [
-        (["K1", "NUT", 1], "column item: found NUT, expected the name of a item: one of LUG, SEAL, BR-28"),
+        (["K1", "NUT", 1], "column item: found NUT, expected the name of an item: one of LUG, SEAL, BR-28"),
         (["K1", "LUG", 0], "column quantity: found 0, expected a number with at most four decimal places, above 0"),
         (["K1", "LUG", "ten"], "column quantity: found ten, expected a number"),
         (["K1", None, 1], "column item: found nothing, expected"),

@@ -58,6 +58,50 @@ def test_rows_of_a_shipment_must_agree():
     ]
 
 
+def test_a_blank_follows_the_row_of_the_shipment_that_says_it():
+    header = ["shipment", "supplier", "item", "quantity", "carrier", "shipped", "expected"]
+    rows = [
+        ["S3", None, "LUG", 1, "Long haul", None, None],
+        ["S3", "Bus works", "SEAL", 1, None, None, "2026-03-09"],
+        ["S3", None, "BR-28", 1, None, "2026-03-02", None],
+    ]
+    assert told(site_with(shipments=[header, *rows])) == []
+    shipment = Shipment.objects.of(Site.objects.get()).select_related("supplier").get()
+    assert (shipment.supplier.name, shipment.carrier) == ("Bus works", "Long haul")
+    assert (shipment.shipped, shipment.expected) == (date(2026, 3, 2), date(2026, 3, 9))
+
+
+def test_a_supplier_that_no_row_of_a_shipment_says_is_missing():
+    header = ["shipment", "supplier", "item", "quantity"]
+    rows = [["S3", None, "LUG", 1], ["S4", "Bus works", "LUG", 1]]
+    assert told(site_with(shipments=[header, *rows])) == [
+        "shipments, row 2, column supplier: found nothing, expected a value: Who sent it."
+    ]
+
+
+def test_a_bad_day_is_told_once_for_the_blanks_that_follow_it():
+    header = ["shipment", "supplier", "item", "quantity", "expected"]
+    rows = [["S3", "Bus works", "LUG", 1, "soon"], ["S3", None, "SEAL", 1, None]]
+    (problem,) = told(site_with(shipments=[header, *rows]))
+    assert problem.startswith("shipments, row 2, column expected: found soon, expected")
+
+
+def test_blanks_of_an_order_follow_the_row_that_says_it():
+    header = ["order", "supplier", "item", "quantity", "po", "state"]
+    rows = [["O1", "Seal house", "SEAL", 24, None, None], ["O1", None, "LUG", 5, "PO-8", "confirmed"]]
+    assert told(site_with(orders=[header, *rows])) == []
+    lines = ReorderLine.objects.of(Site.objects.get()).select_related("reorder")
+    assert {(line.reorder.po, line.reorder.state) for line in lines} == {("PO-8", "confirmed")}
+
+
+def test_an_order_that_is_sent_in_one_row_and_a_draft_in_another_is_refused():
+    header = ["order", "supplier", "item", "quantity", "state"]
+    rows = [["O1", "Seal house", "SEAL", 24, None], ["O1", "", "LUG", 5, "draft"], ["O1", "", "BR-28", 5, "sent"]]
+    assert told(site_with(orders=[header, *rows])) == [
+        "orders, row 4, column state: found sent, expected draft, as row 3 says of order O1"
+    ]
+
+
 def test_a_unit_that_nobody_knows_is_refused():
     row = ["S3", "Bus works", "BR-28", 1, None, "box", None, None, None]
     (problem,) = told(site_with(shipments=[HEADER, row]))

@@ -9,5 +9,6 @@ urlpatterns = [
     path("<slug:site_slug>/load/", include("takeoff.sheets.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
+    path("<slug:site_slug>/cut-plan/", include("reels.planning.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
 ]

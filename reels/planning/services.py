@@ -24,6 +24,7 @@ from takeoff.sites.models import Site, User
 from takeoff.units.exact import from_ticks, to_ticks
 
 TELL_EVERY = 0.5  # seconds between two notes of progress
+WAYS = ("strict", "rate_whole", "rate_remnant", "rate_setup", "with_coming")  # what a proposal was asked for by
 
 Told = Callable[[str, float, dict[str, Any]], object]
 
@@ -85,7 +86,7 @@ def run_plan(*, plan: CutPlan, told: Told | None = None) -> CutPlan:
 @transaction.atomic
 def accept_plan(*, site: Site, plan: CutPlan, by: User | None = None, though_stale: bool = False) -> CutPlan:
     """
-    Make a proposal the plan that the crew follows; the one that it followed is superseded.
+    Make a proposal the plan that the crew follows; the one that it followed and all other proposals are superseded.
 
     Raises PlanError("not_proposed"), and PlanError("stale") for a proposal that something has changed since, unless
     `though_stale` and what is left of it can still be cut.
@@ -97,8 +98,9 @@ def accept_plan(*, site: Site, plan: CutPlan, by: User | None = None, though_sta
     if stale.is_stale and not (though_stale and stale.followable):
         told = " ".join(str(change) for change in stale.changes[:5])
         raise PlanError("stale", f"Plan again: {told}")
-    before = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.ACCEPTED)
-    before.update(state=CutPlan.State.SUPERSEDED)
+    open_states = (CutPlan.State.ACCEPTED, CutPlan.State.PROPOSED)
+    before = CutPlan.objects.of(site).filter(cable=plan.cable, state__in=open_states)
+    before.exclude(pk=plan.pk).update(state=CutPlan.State.SUPERSEDED)
     plan.state = CutPlan.State.ACCEPTED
     plan.decided_at, plan.decided_by = timezone.now(), by
     plan.save(update_fields=["state", "decided_at", "decided_by"])
@@ -174,6 +176,8 @@ def _store(plan: CutPlan, answer: Answer) -> CutPlan:
         for reel, entries in shares.cuts
         for seq, entry in enumerate(entries, 1)
     )
-    earlier = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.PROPOSED).exclude(pk=plan.pk)
-    earlier.update(state=CutPlan.State.SUPERSEDED)
+    # A proposal by other rates stays, so that the two can be compared and either accepted.
+    same_way = {name: getattr(plan, name) for name in WAYS}
+    earlier = CutPlan.objects.of(site).filter(cable=plan.cable, state=CutPlan.State.PROPOSED, **same_way)
+    earlier.exclude(pk=plan.pk).update(state=CutPlan.State.SUPERSEDED)
     return plan

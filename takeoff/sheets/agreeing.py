@@ -1,6 +1,4 @@
-"""
-Tables whose rows are parts of something: a blank follows what another row says of the whole, and all that say it agree.
-"""
+"""Tables whose rows are parts of something: a blank follows what another row says of the whole, and all agree."""
 
 from __future__ import annotations
 
@@ -51,9 +49,7 @@ def _cell(row: Cells, index: int) -> str:
 
 
 def first_rows(context: LoadContext, rows: Sequence[Row]) -> dict[str, Row]:
-    """
-    Return the first row of each whole, by its name, in sheet order. A row that says otherwise than it is a problem.
-    """
+    """Return the first row of each whole, by its name, in sheet order. A row that contradicts it is a problem."""
     first: dict[str, Row] = {}
     said: dict[tuple[str, str], Row] = {}
     for row in rows:

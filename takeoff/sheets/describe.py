@@ -52,8 +52,8 @@ def sort_of(table: Table) -> str:
     if table.whole:
         columns = " and ".join(f"`{column}`" for column in table.of_whole)
         told += (
-            f" Of {columns} all rows of one `{table.whole}` say the same: a blank follows the rows that say it, and rows"
-            " that contradict each other are refused."
+            f" Of {columns} all rows of one `{table.whole}` say the same: a blank follows the rows that say it, and"
+            " rows that contradict each other are refused."
         )
     return told
 

@@ -56,7 +56,7 @@ class ShortageTable(SiteTable):
 
     def render_short(self, value: Decimal, record: ShortRow) -> str:
         """Return what is missing with its unit."""
-        return f"{quantity(value)} {unit_word(record.line.item.unit)}".strip()
+        return f"{quantity(value)}{unit_word(record.line.item.unit)}"
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""

@@ -61,8 +61,8 @@ def quantity(value: Decimal | int | None) -> str:
 
 @register.filter
 def unit_word(unit: str) -> str:
-    """Return a unit as it stands behind a quantity; pieces need none."""
-    return "" if unit == "each" else unit
+    """Return a unit as it stands behind a quantity, with the space between; pieces need none."""
+    return "" if unit == "each" else f" {unit}"
 
 
 @register.filter

@@ -90,7 +90,7 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     assert after > before
     page.get_by_role("link", name="Shortages").click()
     page.get_by_role("link", name="Seal plate, cut and drilled for the run").click()
-    expect(page.locator(".lead")).to_contain_text(f"Short {after // 10_000} each")
+    expect(page.locator(".lead")).to_contain_text(f"Short {after // 10_000} from")
 
     # The workbook to order from, opened.
     page.get_by_role("link", name="Shortages").first.click()

@@ -242,7 +242,8 @@ def _ticks(cell: Any, bare: str | None, expected: str) -> int:
             raise CellError(expected)
         return parse_number(number, bare=bare)
     except LengthError as error:
-        raise CellError(error.expected) from None
+        # What the column as a whole takes says more than what a length is, unless the length itself says why.
+        raise CellError(expected if error.expected in {EXPECTED, EXPECTED_WITH_UNIT} else error.expected) from None
 
 
 def _exact_number(number: Decimal, expected: str) -> Decimal:

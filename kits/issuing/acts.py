@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -123,7 +123,7 @@ def hand_out_act(places: Places, request: HandOut) -> Act:
     named = _bin_to_draw_from(places, request) if request.bin else None
 
     def steps(books: Books) -> list[Step]:
-        groups = [[named]] if named else [places.boxes_of(giver), places.pooled()]
+        groups = [{named.pk: named}] if named else [places.boxes_of(giver), places.pooled()]
         on = places.site.local_date(request.at)
         _refuse_expired_lot(books, request, on)
         return _from_groups(books, request.item, groups, quantity, target, on=on, lot=request.lot)
@@ -173,7 +173,9 @@ def give_back_act(places: Places, request: GiveBack) -> Act:
         target = places.spoiled(request.run, request.stage)
 
     def steps(books: Books) -> list[Step]:
-        return _from_groups(books, request.item, [[source]], quantity, target, lot=request.lot, last_first=True)
+        return _from_groups(
+            books, request.item, [{source.pk: source}], quantity, target, lot=request.lot, last_first=True
+        )
 
     return Act(
         event_id=request.event_id,
@@ -237,9 +239,10 @@ def count_act(places: Places, request: StockCount) -> Act:
 def carry_act(request: Carry) -> Act:
     """Return the act of taking something from place to place; without a lot, what expires first goes first."""
     quantity = ticks_of(request.quantity)
+    source = {request.source.pk: request.source}
 
     def steps(books: Books) -> list[Step]:
-        return _from_groups(books, request.item, [[request.source]], quantity, request.target, lot=request.lot)
+        return _from_groups(books, request.item, [source], quantity, request.target, lot=request.lot)
 
     return Act(
         event_id=request.event_id,
@@ -308,7 +311,7 @@ def _refuse_expired_lot(books: Books, request: HandOut, on: date) -> None:
 def _from_groups(
     books: Books,
     item: Item,
-    groups: Sequence[Sequence[Place]],
+    groups: Sequence[Mapping[int, Place]],
     quantity: int,
     target: Place,
     *,
@@ -316,8 +319,6 @@ def _from_groups(
     lot: str = "",
     last_first: bool = False,
 ) -> list[Step]:
-    keys = [[place.pk for place in places] for places in groups]
-    chosen: list[Lying] = books.pick(item.pk, keys, quantity, on=on, lot=lot, last_first=last_first)
-    taken_from = {lying.place for lying in chosen}
-    by_pk = {place.pk: place for places in groups for place in places if place.pk in taken_from}
-    return [Step(item, lying.quantity, by_pk[lying.place], target, lying.lot) for lying in chosen]
+    chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first)
+    taken_from = {lying.place: places[lying.place] for lying in chosen for places in groups if lying.place in places}
+    return [Step(item, lying.quantity, taken_from[lying.place], target, lying.lot) for lying in chosen]

@@ -8,7 +8,7 @@ after the other, and write down what changed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -126,7 +126,7 @@ class Books:
     def pick(
         self,
         item: int,
-        groups: Sequence[Sequence[int]],
+        groups: Sequence[Collection[int]],
         quantity: int,
         *,
         on: date | None = None,

@@ -39,7 +39,7 @@ class Places:
         self._by_work: dict[Work, Place] = {}
         self._complete = False
         self._good: list[Place] | None = None
-        self._owned: tuple[list[Place], dict[int | None, list[Place]]] | None = None
+        self._owned: tuple[list[Place], dict[int | None, dict[int, Place]]] | None = None
         self._kits: dict[str, Kit] | None = None
 
     def load_all(
@@ -58,8 +58,9 @@ class Places:
         self._complete = True
         missing: dict[object, Place] = {}
         for kind, run, stage in work:
-            if (kind, run.pk, stage) not in self._by_work:
-                missing[kind, run.pk, stage] = self._place_of_work(kind, run, stage)
+            wanted = (kind, run.pk, stage)
+            if wanted not in self._by_work and wanted not in missing:
+                missing[wanted] = self._place_of_work(kind, run, stage)
         self.quarantine()
         for name in filter(None, map(_plain, bins)):
             if self.named(name) is None:
@@ -159,21 +160,21 @@ class Places:
                 self._good = list(self._query().filter(kind__in=GOOD_KINDS))
         return self._good
 
-    def boxes_of(self, run: Run) -> list[Place]:
-        """Return the boxes of a run's kits."""
-        return self._by_owner().get(run.pk, [])
+    def boxes_of(self, run: Run) -> dict[int, Place]:
+        """Return the boxes of a run's kits, by key."""
+        return self._by_owner().get(run.pk, {})
 
-    def pooled(self) -> list[Place]:
-        """Return the bins, and boxes of kits that serve no one run."""
-        return self._by_owner().get(None, [])
+    def pooled(self) -> dict[int, Place]:
+        """Return the bins, and boxes of kits that serve no one run, by key."""
+        return self._by_owner().get(None, {})
 
-    def _by_owner(self) -> dict[int | None, list[Place]]:
+    def _by_owner(self) -> dict[int | None, dict[int, Place]]:
         good = self.good()
         if self._owned is None or self._owned[0] is not good:
-            owned: dict[int | None, list[Place]] = {}
+            owned: dict[int | None, dict[int, Place]] = {}
             for place in good:
                 run = self.owner(place)
-                owned.setdefault(run.pk if run else None, []).append(place)
+                owned.setdefault(run.pk if run else None, {})[place.pk] = place
             self._owned = (good, owned)
         return self._owned[1]
 

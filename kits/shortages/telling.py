@@ -112,27 +112,27 @@ def _readiness(row: StageReadiness) -> dict[str, Any]:
     }
 
 
-def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int) -> Iterable[str]:
+def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int, brief: bool = False) -> Iterable[str]:
     """
-    Return the lines of a terminal: what is short by the day to order it, cables, and runs that are not done.
+    Return the lines of a terminal: runs that are not done, cables, and last what is short by the day to order it.
 
-    name, unit : of the site. width : of the terminal. [characters]
+    name, unit : of the site. width : of the terminal [characters]. brief : one short line for each run.
     """
     width = max(width, LEAST_WIDTH)
+    runs = list(_next_text(reconciliation, width) if brief else _runs_text(reconciliation, unit, width))
+    if runs:
+        yield from runs
+        yield ""
+    cables = [cable for cable in reconciliation.cables if cable.need]
+    if cables:
+        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
+        yield ""
     short = reconciliation.short_lines
     day, count = reconciliation.as_of.isoformat(), len(reconciliation.lines)
     yield from _wrapped(f"{name}, as of {day}: {len(short)} of {count} items short.", width)
     if short:
         yield ""
         yield from _table([_row(line, reconciliation) for line in short], width)
-    cables = [cable for cable in reconciliation.cables if cable.need]
-    if cables:
-        yield ""
-        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
-    runs = list(_runs_text(reconciliation, unit, width))
-    if runs:
-        yield ""
-        yield from runs
 
 
 def whose(line: ShortLine) -> str:
@@ -152,7 +152,7 @@ def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
         (line.order_by.isoformat() if line.order_by else "undated") + overdue,
         line.short_on.isoformat() if line.short_on else "",
         line.item.code,
-        number(line.short),
+        about(line.short),
         number(line.order),
         line.item.unit,
         whose(line),
@@ -215,6 +215,16 @@ def _runs_text(reconciliation: Reconciliation, unit: str, width: int) -> Iterabl
         ]
         if telling:
             yield from _wrapped(f"{run}: " + "; ".join(stage_text(row, unit) for row in telling), width)
+
+
+def _next_text(reconciliation: Reconciliation, width: int) -> Iterable[str]:
+    """Return a short line for each run that is not done: its first open stage."""
+    for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
+        row = next((row for row in group if row.state != DONE), None)
+        if row is not None:
+            lacking = len({missing.item for missing in row.missing})
+            waits = {BLOCKED: f" {', '.join(row.blocked_by)}", BUT_FOR: f" {lacking} item{'s' * (lacking > 1)}"}
+            yield shorten(f"{run}: {row.stage} {row.state}{waits.get(row.state, '')}", width, placeholder="…")
 
 
 def stage_text(row: StageReadiness, unit: str) -> str:

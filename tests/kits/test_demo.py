@@ -110,6 +110,19 @@ def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(fol
 
 
 @pytest.mark.django_db
+def test_the_demo_ends_with_what_matters(folder):
+    lines = run_demo().splitlines()
+
+    def at(start):
+        return next(number for number, line in enumerate(lines) if line.startswith(start))
+
+    runs = [line for line in lines if re.match(r"CB-\d+: ", line)]
+    assert len(runs) == len({line.partition(":")[0] for line in runs}) > 10
+    assert lines.index(runs[-1]) < at("order by ") < at("Reorder workbooks:") < at("Sign in as") < len(lines) - 1
+    assert lines[-1].startswith("First page: http://")
+
+
+@pytest.mark.django_db
 def test_the_demo_makes_somebody_for_every_role_who_can_sign_in(folder, client):
     told = run_demo()
     passwords = dict(re.findall(r"^  (\w+) +(\S{16})$", told, re.MULTILINE))

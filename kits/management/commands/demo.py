@@ -55,9 +55,9 @@ class Command(BaseCommand):
         self._tell_load(site.name, result, folder / "sheets")
         people = make_people(site=site)
         reconciliation = reconcile(site)
-        for line in as_text(
-            reconciliation, name=site.name, unit=site.unit, width=get_terminal_size(fallback=(120, 24)).columns
-        ):
+        self.stdout.write("")
+        width = get_terminal_size(fallback=(120, 24)).columns
+        for line in as_text(reconciliation, name=site.name, unit=site.unit, width=width, brief=True):
             self.stdout.write(line)
         self.stdout.write("\nReorder workbooks:")
         for path in write_workbooks(reconciliation, site, folder / "reorders"):

@@ -61,6 +61,11 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
     told = list(as_text(SITE, name="The yard", unit="ft", width=120))
 
     assert told == [
+        "CB-1: cables ready but for 4.5 LUG",
+        "",
+        "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
+        "    1 length finds no reel (first fit, not a plan): CB-1 B1 40.0 ft",
+        "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
         "order by      short on    item    short  order  unit  whose gap",
@@ -68,12 +73,19 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "2026-06-10    2026-06-13  BOLT        8     25  each  the supplier's engineering: 8 not on the kit lists",
         "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
         "! the day to order has passed",
-        "",
-        "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
-        "    1 length finds no reel (first fit, not a plan): CB-1 B1 40.0 ft",
-        "",
-        "CB-1: cables ready but for 4.5 LUG",
     ]
+
+
+def test_brief_text_says_one_short_line_for_each_run():
+    rows = (
+        readiness("enclosure", "done"),
+        readiness("cables", "ready but for", missing=(Missing("C500", "", "mm", FOOT), Missing("X", "", "", 10_000))),
+        readiness("seals", "blocked by", blocked_by=("cables",), missing=(Missing("Y", "", "", 10_000),)),
+    )
+    site = Reconciliation("yard", AS_OF, readiness=rows)
+
+    told = list(as_text(site, name="The yard", unit="ft", width=80, brief=True))
+    assert told == ["CB-1: cables ready but for 2 items", "", "The yard, as of 2026-05-04: 0 of 0 items short."]
 
 
 @pytest.mark.parametrize("width", [40, 64, 72, 80, 100, 132])
@@ -102,7 +114,7 @@ def test_a_drying_seal_says_when_the_run_may_be_energized():
     site = Reconciliation("yard", AS_OF, readiness=(row,))
 
     assert stage_text(row, "ft") == "seals done, not to be energized before 2026-05-05 17:30"
-    assert list(as_text(site, name="The yard", unit="ft", width=80))[-1] == f"CB-1: {stage_text(row, 'ft')}"
+    assert next(iter(as_text(site, name="The yard", unit="ft", width=80))) == f"CB-1: {stage_text(row, 'ft')}"
     assert len(list(as_text(Reconciliation("yard", day(2), readiness=(row,)), name="Y", unit="ft", width=80))) == 1
 
 

@@ -36,7 +36,9 @@ def package() -> tuple[dict, bytes]:
         kind = "horizontal elbow" if elbow else "straight"
         length = f"{8 + number % 15}' {number % 12} {1 + 2 * (number % 8)}/16\"" if number % 2 else 8 + number % 15
         turn = ("left", "right")[number % 2] if elbow else None
-        sections.append([f"R-{run}", seq + 1, kind, length, "horizontal", turn, f"M{number}", None if elbow else "STR-12"])
+        sections.append(
+            [f"R-{run}", seq + 1, kind, length, "horizontal", turn, f"M{number}", None if elbow else "STR-12"]
+        )
     return {**SITE, **CATALOGUE, "runs": [header, *runs]}, workbook({"sections": sections})
 
 

@@ -18,10 +18,10 @@ class Stop:
     role: str
 
 
-def every_page(site: Site) -> list[Stop]:
+def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     """Each page once, filled; pages that only answer to a form are reached by the stories instead."""
     slug = site.slug
-    run = Run.objects.of(site).get(name="CB-12")
+    run = run or Run.objects.of(site).get(name="CB-12")
     line = TakeoffLine.objects.of(site).filter(takeoff__run=run).order_by("pk").first()
     sealant = next(line for line in reconcile(site).short_lines if line.learned)
     late = next(line for line in reconcile(site).short_lines if line.timing)

@@ -78,3 +78,25 @@ def test_every_page_prints_without_the_frame(site, doors):
         assert not page.locator(".top").is_visible()
         assert page.locator("h1").first.is_visible(), stop.name
         page.context.close()
+
+
+LONG = "Donau-Ober-und-Untermittelspannungsschaltanlagenhilfsversorgungsabgang " * 2
+
+
+def test_long_names_stay_within_a_small_phone(site, doors):
+    """As long as the database takes them, in words that nothing breaks by itself."""
+    for run in site.runs.all():
+        run.from_equipment = run.to_equipment = LONG[:120]
+        run.description, run.name = LONG[:200], f"{run.name}-{LONG}"[:60]
+        run.save()
+    site.items.update(description=LONG[:200], group=LONG[:60])
+    site.name = LONG[:120]
+    site.save()
+    wide = []
+    for stop in every_page(site, run=site.runs.get(name__startswith="CB-12")):
+        page = doors.open(stop.role, width=320)
+        page.goto(stop.url)
+        if page.evaluate("document.documentElement.scrollWidth") > 320:
+            wide.append(stop.name)
+        page.context.close()
+    assert wide == []

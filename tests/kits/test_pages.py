@@ -361,3 +361,37 @@ def test_today_reads_in_the_order_of_the_role():
     assert [row.stage for row in shown.work] == ["cables", "seals"], "open and planned within two weeks"
     (arrival,) = shown.deliveries
     assert (arrival.name, arrival.items, arrival.late) == ("S-1", 2, True)
+
+
+@pytest.mark.parametrize(
+    ("listed", "said"),
+    [
+        ("today", "No stage is planned within two weeks"),
+        ("runs", "No runs yet"),
+        ("stock", "No items yet"),
+        ("stock_places", "No places yet"),
+        ("shortages", "Nothing runs short"),
+        ("rules", "No rules yet"),
+    ],
+)
+def test_an_empty_site_says_what_to_do_next(client, listed, said):
+    empty = Site.objects.create(slug="new", name="New")
+    user = User.objects.create(username="planner")
+    Member.objects.create(site=empty, user=user, role="planner")
+    client.force_login(user)
+    text = client.get(reverse(listed, args=["new"])).content.decode()
+    assert said in text
+    assert 'class="empty"' in text
+
+
+def test_pages_are_served_under_a_policy_without_inline_script_or_style(enter, site):
+    answer = enter("planner").get(reverse("run", args=["here", Run.objects.of(site).get().pk]))
+    policy = answer["Content-Security-Policy"]
+    assert "unsafe-inline" not in policy
+    assert "unsafe-eval" not in policy
+    text = answer.content.decode()
+    assert " style=" not in text
+    assert "<style" not in text
+    assert "<script>" not in text
+    assert " onclick" not in text
+    assert answer["X-Frame-Options"] == "DENY"

@@ -1,6 +1,7 @@
 """The pictures of a shortage: bars that add up, steps that follow the projection."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
@@ -102,7 +103,7 @@ def test_steps_stay_in_the_drawing_and_join_up(changes):
     by_day = dict(changes)
     steps = [BalanceStep(TODAY + timedelta(days=day), 0, 0, 0, by_day[day]) for day in sorted(by_day)]
     drawn = draw_steps(line(usable=1000, steps=steps), TODAY)
-    for level, after in zip(drawn.levels, drawn.levels[1:], strict=False):
+    for level, after in pairwise(drawn.levels):
         assert level.x2 == after.x1
         assert after.y0 == level.y
     for level in drawn.levels:

@@ -1,6 +1,7 @@
 """The drawings of a run: to scale, with everything in its place."""
 
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -94,7 +95,7 @@ def test_as_many_posts_are_drawn_as_are_counted_and_never_too_far_apart(length, 
     places = stations(length, spacing, offset)
     assert len(places) == posts(length, spacing, offset)
     assert all(0 <= one <= length for one in places)
-    assert all(0 < far - near <= spacing for near, far in zip(places, places[1:], strict=False))
+    assert all(0 < far - near <= spacing for near, far in pairwise(places))
 
 
 def test_what_stands_along_the_run_counts_on_the_measured_length_and_is_drawn_within_the_strip():

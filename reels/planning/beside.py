@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from django.core.paginator import Page, Paginator
 
 from reels.ledger.queries import ReelEntry, ledger
 from reels.planning.models import CutPlan
-from reels.planning.queries import ReelCutList, cut_list
-from reels.planning.showing import REELS_PER_PAGE, ReelStrip, level_words, lines_of, places_of, scale_for, strip_of
+from reels.planning.queries import CutLine, ReelCutList, cut_list
+from reels.planning.showing import REELS_PER_PAGE, ReelStrip, level_words, lines_of, scale_for, strip_of
 from reels.planning.strips import Scale, patterns_of
 from reels.planning.wording import Level, difference
 from takeoff.catalogue.models import Cable
@@ -26,7 +27,12 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Two plans beside each other. rows : a level by both. moved : conductors on another reel or on none."""
+    """
+    Two plans beside each other.
+
+    rows : a level by both. moved : cuts that lie on another reel or on none; conductors of one run that need the same
+    length count as alike. same : reels that both cut alike.
+    """
 
     one: CutPlan
     other: CutPlan
@@ -48,18 +54,19 @@ def compare_page(site: Site, cable: Cable, one: CutPlan, other: CutPlan, *, page
     """Return two plans of a cable beside each other: their levels, and the reels that they cut differently."""
     books = ledger(site)
     of_one, of_other = ({each.entry.reel.pk: each for each in cut_list(plan, books=books)} for plan in (one, other))
-    places = [places_of(lists.values()) for lists in (of_one, of_other)]
     runs = [line.planned.conductor.run.name for lists in (of_one, of_other) for line in lines_of(lists.values())]
     patterns, scale = patterns_of(runs), scale_for(site, cable, books)
     differing: list[tuple[ReelEntry, list[ReelCutList | None]]] = []
-    same = 0
+    same = gone = come = 0
     for entry in books.reels:
         lists = [of.get(entry.reel.pk) for of in (of_one, of_other)]
-        held = [{line.planned.conductor_id for line in each.lines} if each else set() for each in lists]
+        held = [Counter(_kind(line) for line in each.lines) if each else Counter() for each in lists]
         if held[0] == held[1]:
             same += bool(held[0])
         else:
             differing.append((entry, lists))
+            gone += (held[0] - held[1]).total()
+            come += (held[1] - held[0]).total()
     part = Paginator(differing, REELS_PER_PAGE).get_page(page)
     pairs = [
         Pair(
@@ -77,9 +84,13 @@ def compare_page(site: Site, cable: Cable, one: CutPlan, other: CutPlan, *, page
         other=other,
         rows=tuple((level.name, level, by_key[1].get(key)) for key, level in by_key[0].items()),
         told=difference(one.levels, other.levels, unit=site.unit),
-        moved=sum(places[0].get(key) != places[1].get(key) for key in places[0].keys() | places[1].keys()),
+        moved=max(gone, come),
         same=same,
         scale=scale,
         part=part,
         pairs=tuple(pairs),
     )
+
+
+def _kind(line: CutLine) -> tuple[int, int]:
+    return line.planned.conductor.run_id, line.need

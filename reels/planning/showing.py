@@ -183,7 +183,7 @@ def cost_words(plan: CutPlan, site: Site) -> str:
     """Return what a plan costs at its rates and how much could be gained at most, "" in the strict order."""
     if plan.strict or plan.cost is None:
         return ""
-    told = f"Together worth {length(plan.cost, site.unit)} of scrap"
+    told = f"At the rates all of it counts as {length(plan.cost, site.unit)} of scrap"
     if plan.cost_bound is None:
         return f"{told}."
     if plan.cost <= plan.cost_bound:

@@ -143,11 +143,13 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
     )
     if page is None:
         raise Http404("no such plan")
+    like = AskForm.like(page.shown.plan if page.shown else None)
     context = {
         "page": page,
         "cable": found,
         "shown": page.shown,
-        "form": form or AskForm.like(page.shown.plan if page.shown else None),
+        "form": form or like,
+        "same_rates": [like[name] for name in ("rate_whole", "rate_remnant", "rate_setup", "seconds")],
         "may_plan": may(request.roles, PLAN),
         "find": request.GET.get("find", "").strip(),
     }

@@ -1,0 +1,430 @@
+"""Cut plans on the web: who may do what, what the pages say, and that they ask the database no more for more reels."""
+
+import re
+from decimal import Decimal
+from html import unescape
+from itertools import count
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from reels.models import CutPlan
+from reels.planning import tasks
+from reels.planning.options import Options
+from reels.planning.services import accept_plan, ask_for_plan, run_plan
+from takeoff.models import Measurement, Member, User
+from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+
+pytestmark = pytest.mark.django_db
+QUICK = Options(seconds=1.0)
+_numbers = count(1)
+
+
+@pytest.fixture
+def site():
+    return make_site("yard")
+
+
+@pytest.fixture
+def cable(site):
+    return make_cable(site)
+
+
+def person(site, *roles) -> Client:
+    user = User.objects.create(username=f"person-{next(_numbers)}")
+    for role in roles:
+        Member.objects.create(site=site, user=user, role=role)
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def planner(site):
+    return person(site, "planner")
+
+
+def url(name, site, *parts):
+    return reverse(name, args=[site.slug, *parts])
+
+
+def planned(site, cable, options=QUICK) -> CutPlan:
+    return run_plan(plan=ask_for_plan(site=site, cable=cable, options=options))
+
+
+def text_of(answer) -> str:
+    """What a reader sees, without tags and doubled spaces."""
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())))
+
+
+ASKED = {"order": "rates", "rate_whole": "10", "rate_remnant": "2", "rate_setup": "0.2", "seconds": "1"}
+
+
+def test_the_first_page_lists_cables_with_what_is_needed_and_what_is_there(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=1000)
+    make_reel(site, "R2", feet=400, state="on the way")
+    make_cable(site, "UNUSED", size="350")
+    said = text_of(planner.get(url("cut_plan", site)))
+    assert "500-CU 600' 0\" 6 lengths 1000' 0\" 1 reel 400' 0\" none yet" in said
+    assert "UNUSED" not in said
+
+
+def test_an_empty_site_says_what_to_do_next(site, planner):
+    assert "There is no cable to cut yet" in text_of(planner.get(url("cut_plan", site)))
+
+
+def test_a_cable_without_a_plan_offers_one_to_a_planner_only(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    page = url("cut_plan_cable", site, cable.pk)
+    assert "Look for a plan" in text_of(planner.get(page))
+    said = text_of(person(site, "viewer").get(page))
+    assert "No cut plan yet" in said
+    assert "Look for a plan" not in said
+
+
+def test_asking_hands_the_plan_to_a_worker_and_the_page_follows(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    answer = planner.post(url("ask_cut_plan", site, cable.pk), {**ASKED, "rate_whole": "12.5"}, follow=True)
+    plan = CutPlan.objects.of(site).get()
+    assert (plan.state, plan.rate_whole, plan.strict) == ("planning", Decimal("12.5"), False)
+    assert f"Plan {plan.pk} waits for a worker" in text_of(answer)
+    following = url("cut_plan_progress", site, cable.pk, plan.pk)
+    assert "waits for a worker" in text_of(planner.get(following))
+    assert tasks.work_out.func(site.pk, plan.pk) == "proposed"
+    done = planner.get(following)
+    assert (done.status_code, done["HX-Refresh"]) == (204, "true")
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+    assert "R1 600' 0\" left" in said
+    assert "BUS-1 A1, A2, B1, B2, C1, C2: 6 × 100' 0\" → used up" in said.replace(" :", ":")
+
+
+def test_progress_tells_the_stage_and_the_best_so_far(site, cable, planner):
+    plan = ask_for_plan(site=site, cable=cable, options=QUICK)
+    plan.progress, plan.levels = "re-split, 4 s", {"unmetFeet": 0.0, "scrapFeet": 7.5}
+    plan.save()
+    said = text_of(planner.get(url("cut_plan_progress", site, cable.pk, plan.pk)))
+    assert "re-split, 4 of at most 1 seconds" in said
+    assert "Best so far: cannot be cut 0 ft, scrap 7.5 ft" in said
+    assert "Stop and keep the best so far" in said
+    viewer = person(site, "viewer")
+    assert "Stop and keep" not in text_of(viewer.get(url("cut_plan_progress", site, cable.pk, plan.pk)))
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("rate_whole", "-1", "greater than or equal to 0"),
+        ("rate_whole", "", "Write a number of feet"),
+        ("rate_setup", "a lot", "Enter a number"),
+        ("rate_remnant", "0.00001", "no more than 4 decimal places"),
+        ("seconds", "0", "greater than or equal to 1"),
+        ("seconds", "100000", "less than or equal to 600"),
+        ("order", "random", "Select a valid choice"),
+        ("rate_whole", "NaN", "Enter a number"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_and_nothing_is_planned(site, cable, planner, field, value, said):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    answer = planner.post(url("ask_cut_plan", site, cable.pk), {**ASKED, field: value})
+    assert answer.status_code == 422
+    assert said in text_of(answer)
+    assert not CutPlan.objects.of(site).exists()
+
+
+def test_the_strict_order_needs_no_rates(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    asked = {"order": "strict", "seconds": "1"}
+    assert planner.post(url("ask_cut_plan", site, cable.pk), asked).status_code == 302
+    plan = CutPlan.objects.of(site).get()
+    assert (plan.strict, plan.rate_whole) == (True, 10)
+
+
+@pytest.mark.parametrize("plan", ["0", "abc", "-1", "9" * 40, "²", ""])
+def test_a_plan_that_is_none_is_not_found(site, cable, planner, plan):
+    for name in ("cut_plan_cable", "cut_list"):
+        assert planner.get(url(name, site, cable.pk), {"plan": plan}).status_code == 404
+
+
+def test_pages_and_words_that_match_nothing_do_no_harm(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    planned(site, cable)
+    page = url("cut_plan_cable", site, cable.pk)
+    for asked in ({"page": "x"}, {"page": "-3"}, {"page": "999"}):
+        assert "R1" in text_of(planner.get(page, asked))
+    assert "No reel matches" in text_of(planner.get(page, {"find": "<b>nowhere"}))
+    assert "BUS-1" in text_of(planner.get(page, {"find": "bus-"}))
+    assert planner.get(url("compare_cut_plans", site, cable.pk), {"one": "x", "other": "7"}).status_code == 422
+
+
+def test_another_cables_plan_is_not_shown_under_this_one(site, cable, planner):
+    other = make_cable(site, "350-CU", size="350")
+    plan = planned(site, other)
+    for name in ("accept_cut_plan", "stop_cut_plan", "cancel_cut_plan"):
+        assert planner.post(url(name, site, cable.pk, plan.pk)).status_code == 404
+    assert planner.get(url("cut_plan_cable", site, cable.pk), {"plan": plan.pk}).status_code == 404
+    elsewhere = make_cable(make_site("elsewhere"))
+    assert planner.get(url("cut_plan_cable", site, elsewhere.pk)).status_code == 404
+
+
+def test_only_a_planner_accepts(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    plan = planned(site, cable)
+    accept = url("accept_cut_plan", site, cable.pk, plan.pk)
+    foreman = person(site, "foreman")
+    assert foreman.post(accept).status_code == 403
+    assert f"Accept plan {plan.pk}" not in text_of(foreman.get(url("cut_plan_cable", site, cable.pk)))
+    assert "the crew's cut list follows it" in text_of(planner.post(accept, follow=True))
+    plan.refresh_from_db()
+    assert plan.state == "accepted"
+
+
+def test_a_stale_proposal_says_what_changed_and_is_accepted_only_knowingly(site, cable, planner):
+    run = make_run(site, "BUS-1")
+    make_conductors(run, 100)
+    make_reel(site, "R1", feet=800)
+    plan = planned(site, cable)
+    Measurement.objects.create(run=run, length=90 * FT, at=at())
+    make_reel(site, "R9", feet=300)
+    page, accept = url("cut_plan_cable", site, cable.pk), url("accept_cut_plan", site, cable.pk, plan.pk)
+    said = text_of(planner.get(page))
+    assert "Reel R9 came." in said
+    assert "The as-built length of BUS-1 changed." in said
+    assert "can still be cut as it stands" in said
+    assert "was not accepted. Plan again" in text_of(planner.post(accept, follow=True))
+    planner.post(accept, {"though_stale": "on"})
+    plan.refresh_from_db()
+    assert plan.state == "accepted"
+
+
+def test_where_cable_is_short_the_page_names_what_is_uncut_by_run_and_what_to_buy(site, cable, planner):
+    cable.buy_lengths = [int(500 * FT * 10_000)]
+    cable.save()
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=450)
+    plan = planned(site, cable)
+    assert len(plan.unmet) == 2
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+    assert "2 lengths find no reel" in said
+    assert "2 × 100' 0\"" in said
+    assert "buy 1 × 500' 0\"" in said
+    assert "no headroom: 2 lengths" in text_of(planner.get(url("headroom", site, cable.pk)))
+
+
+def test_two_orders_are_offered_beside_each_other_and_either_can_be_accepted(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    at_rates = planned(site, cable)
+    page = url("cut_plan_cable", site, cable.pk)
+    assert "See what the least scrap would cost" in text_of(planner.get(page))
+    strict = planned(site, cable, Options(strict=True, seconds=1.0))
+    at_rates.refresh_from_db()
+    assert (at_rates.state, strict.state) == ("proposed", "proposed")
+    said = text_of(planner.get(page, {"plan": at_rates.pk}))
+    assert f"plan {strict.pk} in the strict order does the same at every level" in said
+    planner.post(url("accept_cut_plan", site, cable.pk, at_rates.pk))
+    strict.refresh_from_db()
+    assert strict.state == "superseded"
+
+
+def test_comparing_tells_the_difference_and_the_reels_that_differ(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1", "C1")
+    make_conductors(make_run(site, "BUS-2"), 200, "A1")
+    # At the rates one reel costs 8 + 10 ft and two cost 0 + 20 ft; the strict order sees only the scrap.
+    for tag, feet in (("R1", 508), ("R2", 300), ("R3", 200)):
+        make_reel(site, tag, feet=feet)
+    one, other = planned(site, cable), planned(site, cable, Options(strict=True, seconds=2.0))
+    told = "scraps 8 ft less, but opens 1 more whole reel"
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk), {"plan": one.pk}))
+    assert f"plan {other.pk} in the strict order {told}" in said
+    said = text_of(planner.get(url("compare_cut_plans", site, cable.pk), {"one": one.pk, "other": other.pk}))
+    assert f"Plan {other.pk} {told} than plan {one.pk}" in said
+    assert "4 lengths lie on other reels or on none: 3 reels differ, 0 are cut alike" in said
+    assert said.count("left alone") == 3, "each of the three reels is cut by one plan only"
+
+
+def test_planning_again_says_how_much_of_the_accepted_plan_it_keeps(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=620)
+    accept_plan(site=site, plan=planned(site, cable))
+    make_conductors(make_run(site, "BUS-2"), 50, "A1")
+    make_reel(site, "R2", feet=300)
+    again = planned(site, cable)
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk), {"plan": again.pk}))
+    assert "Keeps 6 of 6 cuts on the reels that the accepted plan has them on" in said
+
+
+def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cable, planner):
+    # Worked in docs/reels.md: 200 ft by a factor of 0.99 (198 ft taped over 200 marks) from 1450 ends at 1652.1.
+    site = make_site("marks", mark_allowance=Decimal("0.01"))
+    client = person(site, "foreman")
+    cable = make_cable(site)
+    first, second = make_conductors(make_run(site, "BUS-1"), 198, "A1") + make_conductors(
+        make_run(site, "BUS-2"), 200, "A1"
+    )
+    reel = make_reel(site, "R1", outer=1250, inner=3740)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    page = url("cut_list", site, cable.pk)
+    # By allowance: 1250 + 198 × 1.01 = 1449.98, read at 1450.0; 1250 + 200 × 1.01 = 1452.0.
+    next_mark = {198: "1450.0", 200: "1452.0"}[int(plan.cuts.get(seq=1).length / FT)]
+    assert f"1250.0 {next_mark}" in text_of(client.get(page, {"by": "run"}))
+    cut(reel, 1250, 1450, taped=198, conductor=first)
+    said = text_of(client.get(page))
+    assert "1450.0 1652.1" in said
+    assert "✓ cut 2 Mar" in said
+    assert "Factor of its marks, by its taped cuts: 0.9900" in said
+    assert second.cuts.count() == 0
+
+
+def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cautions(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    plan = planned(site, cable)
+    client = person(site, "foreman")
+    said = text_of(client.get(url("cut_list", site, cable.pk)))
+    assert "Do not cut from this list" in said
+    for caution in ("heavy and roll", "spring", "lifting plan governs"):
+        assert caution in said
+    assert said.count("lifting plan") == 1
+    accept_plan(site=site, plan=plan)
+    assert "Do not cut" not in text_of(client.get(url("cut_list", site, cable.pk)))
+
+
+def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
+    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1")
+    make_reel(site, "R1", feet=100)
+    accept_plan(site=site, plan=planned(site, cable))
+    other = make_reel(site, "R2", feet=500)
+    cut(other, taped=100, conductor=a1)
+    client = person(site, "foreman")
+    assert "cut 2 Mar off R2" in text_of(client.get(url("cut_list", site, cable.pk)))
+    assert "BUS-1 A1 was cut off R2 instead" in text_of(client.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def test_headroom_is_a_number_for_each_run_with_what_stops_it(site, cable, planner):
+    make_conductors(make_run(site, "TIGHT"), 100, "A1", "A2")
+    make_conductors(make_run(site, "SLACK", slack=Decimal("0.25")), 100, "A1", "A2")
+    make_reel(site, "R1", feet=410)
+    planned(site, cable)
+    said = text_of(planner.get(url("headroom", site, cable.pk)))
+    # 10 ft are over: 5 ft for each of two cuts, 2.5 ft for each of four. A slack of 25 % takes a fifth of it.
+    assert re.search(r"all at once: 2' 6\" longer each", said)
+    assert re.search(r"SLACK 4' 0\" 4' 0\" 2", said)
+    assert re.search(r"TIGHT 5' 0\" 5' 0\" 2", said)
+    assert said.index("SLACK") < said.index("TIGHT"), "the least first"
+    assert "all reels together hold no more" in said
+
+
+def test_headroom_of_a_plan_that_no_longer_fits_says_so(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
+    reel = make_reel(site, "R1", outer=0, inner=210)
+    accept_plan(site=site, plan=planned(site, cable))
+    cut(reel, 0, 50)
+    assert "no longer fits: R1" in text_of(planner.get(url("headroom", site, cable.pk)))
+    assert "can no longer be cut as it stands" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def test_stopping_and_cancelling(site, cable, planner):
+    plan = ask_for_plan(site=site, cable=cable, options=QUICK)
+    planner.post(url("stop_cut_plan", site, cable.pk, plan.pk))
+    plan.refresh_from_db()
+    assert (plan.state, plan.stop_asked) == ("planning", True)
+    planner.post(url("cancel_cut_plan", site, cable.pk, plan.pk))
+    plan.refresh_from_db()
+    assert plan.state == "cancelled"
+    again = planner.post(url("cancel_cut_plan", site, cable.pk, plan.pk), follow=True)
+    assert "Nothing was dropped. The plan is cancelled already." in text_of(again)
+
+
+def test_a_plan_that_was_stopped_is_labelled_so(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=700)
+    run_plan(plan=ask_for_plan(site=site, cable=cable, options=QUICK), told=lambda *_: True)
+    assert "The best so far, stopped early" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def test_a_failed_plan_says_what_was_kept(site, cable, planner):
+    plan = ask_for_plan(site=site, cable=cable, options=QUICK)
+    plan.state, plan.trouble = "failed", "ProblemError: it contradicts itself"
+    plan.save()
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+    assert f"Plan {plan.pk} failed. Nothing was changed" in said
+    assert "it contradicts itself" in said
+
+
+def test_conductors_without_a_length_are_told(site, cable, planner):
+    run = make_run(site, "NEW")
+    run.conductors.create(name="A1", cable=cable)
+    assert "1 conductor of this cable has no length yet" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def stocked(site, cable, reels):
+    """Every reel gets the cuts of a run of its own; a plan by hand, so that no solver decides how many."""
+    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at(), levels={"scrapFeet": 1.0})
+    for _ in range(reels):
+        reel = make_reel(site, feet=700)
+        for seq, conductor in enumerate(make_conductors(make_run(site), 100), 1):
+            plan.cuts.create(reel=reel, seq=seq, conductor=conductor, length=conductor.length)
+    return plan
+
+
+def pages_of(site, cable, one, other):
+    return [
+        url("cut_plan", site),
+        url("cut_plan_cable", site, cable.pk),
+        url("cut_list", site, cable.pk),
+        url("cut_list", site, cable.pk) + "?by=run&page=all",
+        url("headroom", site, cable.pk),
+        url("compare_cut_plans", site, cable.pk) + f"?one={one.pk}&other={other.pk}",
+    ]
+
+
+def test_pages_ask_as_much_for_40_reels_as_for_4(site, planner):
+    asked = []
+    for reels in (4, 40):
+        cable = make_cable(site, f"CABLE-{reels}")
+        one, other = (
+            stocked(site, cable, reels),
+            CutPlan.objects.create(
+                site=site, cable=cable, state="superseded", strict=True, asked_at=at(), levels={"scrapFeet": 0.0}
+            ),
+        )
+        counts = []
+        for page in pages_of(site, cable, one, other):
+            planner.get(page)
+            with CaptureQueriesContext(connection) as queries:
+                assert planner.get(page).status_code == 200
+            counts.append(len(queries))
+        asked.append(counts)
+    assert asked[0] == asked[1]
+    assert max(asked[0]) < 45
+
+
+def test_400_reels_come_in_parts_of_60(site, cable, planner):
+    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
+    run = make_run(site, "LONG")
+    for number in range(130):
+        (conductor,) = make_conductors(run, 100, f"A{number}")
+        plan.cuts.create(reel=make_reel(site, f"R{number:03}", feet=150), seq=1, conductor=conductor, length=100 * FT)
+    page = url("cut_plan_cable", site, cable.pk)
+    first, last = (planner.get(page, {"page": number}).content.decode() for number in (1, 3))
+    assert (first.count('class="reel-row"'), last.count('class="reel-row"')) == (60, 10)
+    assert "Part 1 of 3" in first
+    crew = planner.get(url("cut_list", site, cable.pk), {"page": "all"}).content.decode()
+    assert crew.count('class="crew-sheet"') == 130, "paper gets all of it"
+
+
+def test_no_page_carries_inline_style_or_script(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=650)
+    one, other = planned(site, cable), planned(site, cable, Options(strict=True, seconds=1.0))
+    for page in pages_of(site, cable, one, other):
+        content = planner.get(page).content.decode()
+        assert " style=" not in content
+        assert not re.search(r"<script(?![^>]*\bsrc=)", content)

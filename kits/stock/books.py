@@ -136,6 +136,7 @@ class Books:
         """
         Choose what to take: the first group of places first, within a group first expired first out.
 
+        Among equals by lot, then in the order of the places.
         quantity [ticks, above zero]. on : the day on which it must still be usable, None when expired lots serve too.
         lot : this lot only; blank for any. last_first : last expired first, for what comes back unused.
         Returns quantities that add up to `quantity`; the books stay as they are. Raises LackingError with what there
@@ -149,7 +150,7 @@ class Books:
         open_ = quantity
         for places in groups:
             found = [lying for lying in self.lying(item, places) if lot in ("", lying.lot)]
-            found.sort(key=lambda lying: (lying.expires or date.max, lying.lot, lying.place), reverse=last_first)
+            found.sort(key=lambda lying: (lying.expires or date.max, lying.lot), reverse=last_first)
             for lying in found:
                 if on is not None and lying.expires is not None and lying.expires < on:
                     expired.append(lying)

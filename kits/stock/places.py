@@ -172,7 +172,8 @@ class Places:
         good = self.good()
         if self._owned is None or self._owned[0] is not good:
             owned: dict[int | None, dict[int, Place]] = {}
-            for place in good:
+            # By name, so that what is taken does not hang on which bin was made first.
+            for place in sorted(good, key=lambda place: (_folded(place.name), place.kind)):
                 run = self.owner(place)
                 owned.setdefault(run.pk if run else None, {})[place.pk] = place
             self._owned = (good, owned)

@@ -128,3 +128,8 @@ def test_a_last_usable_day_is_told_once():
     books.tell_expiry(ITEM, "L", TODAY)
     with pytest.raises(ExpiryDiffersError):
         books.tell_expiry(ITEM, "L", TODAY + timedelta(1))
+
+
+def test_among_equals_the_places_are_emptied_in_the_order_given():
+    books = Books({(A, ITEM, ""): 3, (B, ITEM, ""): 3})
+    assert [lying.place for lying in books.pick(ITEM, [[B, A]], 4)] == [B, A]

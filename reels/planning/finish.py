@@ -43,6 +43,8 @@ def list_patterns(
     for demand in range(number):
         if over():
             return None
+        if not len(room):
+            return np.zeros((0, number), dtype=np.int64)
         length, worth = int(lengths[demand]), float(duals[0][demand])
         copies = min(int(counts[demand]), capacity // length)
         parents, taken, rooms, values = [], [], [], []

@@ -22,6 +22,7 @@ from reels.planning.watch import Watch
 TOTAL = "total length"
 LONGEST = "longest reel"
 SHORT = "short already"
+FROZEN = "frozen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +31,8 @@ class Headroom:
     name : the set, or "" for every length of the cable at once.
     more : each of its pieces can be this much longer and all runs are still covered. [units]
     at_most : no more than this can ever fit. [units]
-    bottleneck : what stops it: TOTAL (all reels together), LONGEST (one piece on the longest reel), SHORT, or the
-        id of the reel that has the least left for its pieces.
+    bottleneck : what stops it: TOTAL (all reels together), LONGEST (one piece on the longest reel), SHORT,
+        FROZEN (all its pieces are settled on reels), or the id of the reel that has the least left for its pieces.
     """
 
     name: str
@@ -69,8 +70,7 @@ def _headroom(problem: Problem, plan: Plan, name: str, rows: list[int], over: Ca
     pieces = pieces_of(problem, plan.loads)
     moving = [row for row in rows if core.counts[row]]
     if not moving:
-        # All its pieces are frozen to reels; their lengths are settled there.
-        return Headroom(name, 0, 0, SHORT)
+        return Headroom(name, 0, 0, FROZEN)
     mask = np.zeros(len(core.lengths), dtype=np.int64)
     mask[moving] = 1
     at_most, bottleneck = _at_most(core, mask)

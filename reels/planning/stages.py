@@ -1,7 +1,5 @@
 """The order of the stages, and what part of the time each may use."""
 
-import time
-
 import numpy as np
 
 from reels.planning.assignment import Weights, assign
@@ -50,9 +48,9 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
 
 
 def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
-    began = time.monotonic()
+    began = watch.elapsed()
     relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
-    return (time.monotonic() - began) * ROUNDS_EXPECTED < 0.6 * watch.left()
+    return (watch.elapsed() - began) * ROUNDS_EXPECTED < 0.6 * watch.left()
 
 
 def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, watch: Watch) -> None:

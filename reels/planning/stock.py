@@ -40,7 +40,7 @@ class StockPattern:
 
 @dataclass(frozen=True, slots=True)
 class StockPlan:
-    """patterns is None, and cost too, when no plan was found; bound is proven; stopped as in `Plan`."""
+    """patterns is None, and cost too, when no plan was found; bound is proven; stopped as in `Plan`, or "impossible"."""
 
     patterns: tuple[StockPattern, ...] | None
     cost: int | None

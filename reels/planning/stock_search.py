@@ -59,7 +59,7 @@ class Search:
         self.lengths: Ints = np.array([length // divisor for length, _ in items], dtype=np.int64)
         self.counts: Ints = np.array([demand for _, demand in items], dtype=np.int64)
         pieces = int(self.counts.sum())
-        self.kinds = [kind for kind in problem.stock if kind.available != 0]
+        self.kinds = [kind for kind in problem.stock if kind.available != 0 and kind.length >= divisor]
         self.stock = Stock(
             capacity=np.array([kind.length // divisor for kind in self.kinds], dtype=np.int64),
             available=np.array(
@@ -72,6 +72,7 @@ class Search:
         self.cost: int | None = None
         self.chosen: list[tuple[int, Ints]] = []
         self.bound = 0
+        self.impossible = False
 
     # Plans ----------------------------------------------------------------------------------------------------
 
@@ -166,6 +167,8 @@ class Search:
         if self.done or self.watch.over():
             return
         self._dive(master, None)
+        if self.cost is None and self._too_little(master):
+            return
         settled = True
         while settled and not self.done and not self.watch.over():
             settled = self._decide(master)
@@ -173,6 +176,19 @@ class Search:
             if self.done or self.watch.over():
                 return
             self._dive(master, attempt)
+
+    def _too_little(self, master: Master) -> bool:
+        """No plan yet: find any plan with all the stock there is, or learn that there is none."""
+        everything = sum(kind.cost * int(each) for kind, each in zip(self.kinds, self.stock.available, strict=True))
+        needed = int(self.lengths @ self.counts)
+        if needed > int(self.stock.capacity @ self.stock.available) or self.bound > everything:
+            self.impossible = True
+            return True
+        listed = self._listed(master, everything)
+        if listed is not None:
+            target, seconds = float(everything), self.watch.left()
+            self.impossible = self._choose(*listed, self.counts, self.stock.available, target, seconds, [])
+        return self.impossible
 
     def _dive(self, master: Master, seed: int | None) -> None:
         share = DIVE_SHARES[(seed or 0) % len(DIVE_SHARES)]
@@ -250,7 +266,17 @@ class Search:
     def plan(self) -> StockPlan:
         """The best plan found."""
         watch = self.watch
-        stopped = "proven" if self.done else "asked" if watch.asked else "time" if watch.timed_out else "finished"
+        stopped = (
+            "impossible"
+            if self.impossible
+            else "proven"
+            if self.done
+            else "asked"
+            if watch.asked
+            else "time"
+            if watch.timed_out
+            else "finished"
+        )
         patterns = None
         if self.cost is not None:
             times: Counter[tuple[int, tuple[tuple[int, int], ...]]] = Counter()

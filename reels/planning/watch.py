@@ -6,6 +6,9 @@ from collections.abc import Callable
 from reels.planning.core import Core, Ints
 from reels.planning.problem import Limits
 
+# What seconds are measured by; a benchmark on a busy machine puts processor time here.
+clock = time.monotonic
+
 
 class Watch:
     """
@@ -16,7 +19,7 @@ class Watch:
 
     def __init__(self, limits: Limits, report: Callable[[str, float], object] | None = None) -> None:
         self.limits = limits
-        self.began = time.monotonic()
+        self.began = clock()
         self.asked = False
         self.timed_out = False
         self.best: Ints | None = None
@@ -25,7 +28,7 @@ class Watch:
 
     def elapsed(self) -> float:
         """Wall clock since the start. [s]"""
-        return time.monotonic() - self.began
+        return clock() - self.began
 
     def left(self) -> float:
         """Wall clock that is left, never below zero. [s]"""

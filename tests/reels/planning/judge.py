@@ -1,0 +1,61 @@
+"""Holds a plan against the best that listing every plan finds."""
+
+from reels.planning.check import check_plan, cost_in_feet
+from reels.planning.plan import Levels, Plan
+from reels.planning.problem import Problem
+from tests.reels.planning.reference import best_by_listing, missing_levels
+
+
+def _add(a, b):
+    return tuple(x + y for x, y in zip(a, b, strict=True))
+
+
+def faults(problem: Problem, plan: Plan) -> list[str]:
+    """What is wrong with a plan or its bounds; a plan that is merely not the best is no fault unless called proven."""
+    check_plan(problem, plan)
+    wrong = []
+    orders = {"scrap": (0, 1, 2, 3), "whole_reels": (1, 0, 2, 3), "remnants": (2, 0, 1, 3), "setups": (3, 0, 1, 2)}
+    ends = {
+        name: best_by_listing(problem, lambda levels, order=order: tuple(levels[i] for i in order), _add)
+        for name, order in orders.items()
+    }
+    losses = {missing: missing_levels(problem, missing) for missing in ends["scrap"]}
+    for place, name in enumerate(("sets_incomplete", "unmet_weighted", "unmet")):
+        bound = getattr(plan.bounds, name)
+        if bound is not None and bound > min(loss[place] for loss in losses.values()):
+            wrong.append(f"bound on {name} {bound} is above {min(loss[place] for loss in losses.values())}")
+    nothing = tuple(0 for _ in problem.demands)
+    if plan.levels.unmet:
+        return wrong
+    for name in orders:
+        bound = getattr(plan.bounds, name)
+        if problem.strict and name in ("whole_reels", "remnants"):
+            continue
+        if bound is not None and bound > ends[name][nothing][0]:
+            wrong.append(f"bound on {name} {bound} is above {ends[name][nothing][0]}")
+    best = ends["scrap"][nothing]
+    if problem.strict:
+        levels = plan.levels
+        reached = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
+        # Given the levels before it, the best plan is the smallest tuple.
+        if plan.levels.scrap == best[0] and plan.bounds.whole_reels is not None and plan.bounds.whole_reels > best[1]:
+            wrong.append(f"bound on whole reels {plan.bounds.whole_reels} is above {best[1]}")
+        if plan.stopped == "proven" and reached != best:
+            wrong.append(f"called proven with {plan.levels}, the best is {best}")
+        return wrong
+    least = least_cost(problem)
+    if plan.bounds.cost is not None and plan.bounds.cost > least:
+        wrong.append(f"bound on cost {plan.bounds.cost} is above {least}")
+    if plan.stopped == "proven" and plan.cost != least:
+        wrong.append(f"called proven at {plan.cost}, the best is {least}")
+    return wrong
+
+
+def least_cost(problem: Problem):
+    """Least cost in feet when everything is cut, by listing every plan."""
+
+    def cost(levels):
+        return cost_in_feet(problem, Levels((), 0, 0, *levels))
+
+    nothing = tuple(0 for _ in problem.demands)
+    return best_by_listing(problem, cost, lambda a, b: a + b)[nothing]

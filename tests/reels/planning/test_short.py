@@ -1,0 +1,136 @@
+"""Short cable: which sets stay incomplete, what to buy, and what an accepted plan keeps."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+
+from reels.planning.buying import purchases
+from reels.planning.check import check_plan
+from reels.planning.problem import TENTH_FOOT, Assigned, Demand, Limits, Problem, Reel
+from reels.planning.solve import plan_cuts
+from tests.reels.planning.generate import problems
+from tests.reels.planning.reference import best_by_listing, missing_levels
+
+LIMITS = Limits(seconds=5.0, tries=10, nodes=500)
+
+
+def whole(*lengths):
+    return tuple(Reel(f"W{number}", length, True) for number, length in enumerate(lengths))
+
+
+def test_an_earlier_set_is_completed_before_later_ones_however_many_those_are():
+    demands = (
+        Demand("early", 50, 2, date_class=1),
+        Demand("late1", 20, 2, date_class=2),
+        Demand("late2", 25, 2, date_class=2),
+    )
+
+    plan = plan_cuts(Problem(TENTH_FOOT, whole(100), demands, keep=5, limits=LIMITS))
+
+    assert plan.levels.sets_incomplete == (0, 2) == plan.bounds.sets_incomplete
+
+
+def test_of_one_date_the_most_sets_are_completed_then_the_most_feet_cut():
+    demands = (Demand("long", 90, 1), Demand("a", 30, 1), Demand("b", 30, 1), Demand("c", 20, 2))
+
+    plan = plan_cuts(Problem(TENTH_FOOT, whole(100), demands, keep=5, limits=LIMITS))
+
+    assert plan.levels.sets_incomplete == (1,)
+    assert [(piece.demand, piece.pieces) for piece in plan.unmet] == [("long", 1)]
+
+
+def test_several_lengths_of_one_set_are_completed_together_or_not_at_all():
+    demands = (
+        Demand("A1", 60, 1, set_id="A", run_id="run"),
+        Demand("A2", 50, 1, set_id="A", run_id="run"),
+        Demand("B", 55, 1, set_id="B", run_id="run"),
+    )
+
+    plan = plan_cuts(Problem(TENTH_FOOT, whole(60, 55), demands, keep=5, limits=LIMITS))
+
+    assert plan.levels.sets_incomplete == (1,)
+
+
+def test_a_bare_file_gives_up_the_least_weighted_length():
+    demands = (Demand("cheap", 60, 1, weight=1), Demand("dear", 40, 1, weight=16))
+    problem = Problem(TENTH_FOOT, whole(60), demands, keep=5, unmet_by_sets=False, limits=LIMITS)
+
+    assert [piece.demand for piece in plan_cuts(problem).unmet] == ["cheap"]
+
+
+@settings(max_examples=80, deadline=None)
+@given(problems())
+def test_incomplete_sets_are_never_fewer_than_their_bound_and_mostly_the_fewest(problem):
+    problem = replace(problem, unmet_by_sets=True)
+    plan = plan_cuts(problem)
+    states = best_by_listing(problem, lambda _: 0, lambda a, b: 0)
+
+    best = min(missing_levels(problem, missing)[0] for missing in states)
+
+    assert plan.bounds.sets_incomplete <= best <= plan.levels.sets_incomplete
+
+
+def test_the_least_that_can_be_bought_is_bought_and_the_loads_show_that_it_is_enough():
+    problem = Problem(TENTH_FOOT, whole(100), (Demand("D", 30, 9),), keep=20, buy_lengths=(50, 100, 150), limits=LIMITS)
+
+    plan = plan_cuts(problem)
+
+    # Six pieces of 30 are missing: 180; 200 is the least total above it, as 100 + 100 (three each).
+    assert plan.buy_bound == 200
+    assert [(item.length, item.count) for item in plan.buy] == [(150, 1), (50, 1)] or sum(
+        item.length * item.count for item in plan.buy
+    ) == 200
+    check_plan(problem, plan)
+
+
+def test_a_length_that_no_reel_for_sale_can_hold_leads_to_no_purchase():
+    problem = Problem(TENTH_FOOT, whole(100), (Demand("D", 300, 1),), keep=20, buy_lengths=(200,), limits=LIMITS)
+
+    plan = plan_cuts(problem)
+
+    assert (plan.buy, plan.buy_bound) == ((), None)
+    check_plan(problem, plan)
+
+
+def test_purchases_come_by_total_with_the_fewest_reels_of_each():
+    found = purchases([500, 1000, 2500], 1200)
+
+    assert [next(found) for _ in range(4)] == [(1000, 500), (1000, 1000), (2500,), (2500, 500)]
+
+
+@pytest.fixture
+def accepted():
+    """A plan with room to spare that a free planner would make differently."""
+    demands = (Demand("A", 30, 2), Demand("B", 20, 2))
+    kept = (Assigned("W0", "A", 1), Assigned("W1", "A", 1), Assigned("W0", "B", 1), Assigned("W1", "B", 1))
+    return Problem(TENTH_FOOT, whole(100, 100, 100), demands, keep=20, kept=kept, limits=LIMITS)
+
+
+def assigned(plan):
+    return {(load.reel, cut.demand, cut.pieces) for load in plan.loads for cut in load.cuts}
+
+
+def test_planning_again_without_a_change_changes_nothing(accepted):
+    assert assigned(plan_cuts(accepted)) == {(each.reel, each.demand, each.pieces) for each in accepted.kept}
+
+
+def test_a_new_run_is_added_to_what_was_accepted(accepted):
+    plan = plan_cuts(replace(accepted, demands=(*accepted.demands, Demand("C", 90, 1))))
+
+    assert {(each.reel, each.demand, each.pieces) for each in accepted.kept} < assigned(plan)
+    assert plan.unmet == ()
+
+
+def test_only_as_many_reels_are_let_go_as_it_takes_to_cut_more(accepted):
+    plan = plan_cuts(replace(accepted, reels=accepted.reels[:2], demands=(*accepted.demands, Demand("C", 70, 1))))
+
+    assert plan.unmet == ()
+    check_plan(replace(accepted, reels=accepted.reels[:2], demands=(*accepted.demands, Demand("C", 70, 1))), plan)
+
+
+def test_kept_pieces_of_a_reel_or_run_that_is_gone_are_planned_anew(accepted):
+    plan = plan_cuts(replace(accepted, reels=accepted.reels[1:], demands=accepted.demands[:1]))
+
+    # The piece kept on W1 stays, the one that was on the lost reel joins it.
+    assert assigned(plan) == {("W1", "A", 2)}

@@ -20,6 +20,7 @@ class ShortageTable(SiteTable):
     """What will run out, by the day to order it. The price shows only to those who may see prices."""
 
     caption = "Shortages"
+    many = True
     order_by_day = tables.Column(accessor="order_by", verbose_name="Order by", order_by="order_by", empty_values=())
     code = tables.Column(verbose_name="Item")
     short = tables.Column(attrs=NUMBER)
@@ -41,7 +42,7 @@ class ShortageTable(SiteTable):
             return "no date"
         gone = record.order_by < record.as_of
         return format_html(
-            '<span class="{}">{}</span> <span class="small">{}</span>',
+            '<span class="nowrap {}">{}</span> <span class="small">{}</span>',
             "bad-text" if gone else "",
             f"{record.order_by:%-d %b %Y}",
             ("overdue, " if gone else "") + from_today(record.order_by, record.as_of),

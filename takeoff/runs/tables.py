@@ -18,7 +18,7 @@ class RunTable(SiteTable):
         accessor="from_equipment", verbose_name="From and to", order_by=("from_equipment", "to_equipment")
     )
     cables = tables.Column(accessor="cable", verbose_name="Cables", order_by=("cable__code", "cables_per_phase"))
-    drawn = LengthColumn(verbose_name="Centre line, drawn", default="no sections")
+    drawn = LengthColumn(verbose_name="As drawn", default="no sections")
     built = LengthColumn(verbose_name="As built", default="not measured")
     next_planned = tables.DateColumn(verbose_name="Next stage", format="j M Y", default="", empty_values=())
     revision = tables.Column(verbose_name="Drawing", default="none given")

@@ -18,9 +18,14 @@ NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 
 class SiteTable(tables.Table):
-    """A list of one site. `caption` names it for those who hear the page; `empty_text` says why it is empty."""
+    """
+    A list of one site.
+
+    caption : names it for those who hear the page. many : it has so many columns that it rather scrolls than squeezes.
+    """
 
     caption = ""
+    many = False
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

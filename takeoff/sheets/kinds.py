@@ -18,6 +18,7 @@ from typing import Any, ClassVar
 from takeoff.sheets.problems import CellError
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
 
+MOST_DIGITS = 20  # before the decimal point, and zeros behind it
 ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
 
 Reader = Callable[[Any], Any]
@@ -329,20 +330,21 @@ def as_text(cell: Any) -> str:
 
 def as_decimal(cell: Any, expected: str) -> Decimal:
     """Return a cell as a Decimal, or refuse it naming what was expected."""
+    number: Decimal | None = None
     if cell.__class__ is int:
-        return Decimal(cell)
-    if cell.__class__ is float:
-        return Decimal(repr(cell))
-    if cell.__class__ is str:
+        number = Decimal(cell)
+    elif cell.__class__ is float:
+        number = Decimal(repr(cell))  # `1e999` in a workbook is infinity
+    elif cell.__class__ is str:
         try:
             number = Decimal(cell.strip()) if len(cell) <= 40 and "_" not in cell else None
         except InvalidOperation:
             number = None
-        if number is not None and number.is_finite() and abs(number.adjusted()) < 20:
-            return number
     elif isinstance(cell, date | datetime | time | timedelta):
         raise CellError(f"{expected}, not a date: the spreadsheet made a date of it, so format the cell as text")
-    raise CellError(expected)
+    if number is None or not number.is_finite() or abs(number.adjusted()) >= MOST_DIGITS:
+        raise CellError(expected)
+    return number
 
 
 def as_moment(cell: Any, expected: str) -> date:

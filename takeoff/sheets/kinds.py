@@ -18,7 +18,6 @@ from typing import Any, ClassVar
 from takeoff.sheets.problems import CellError
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
 
-MOST_DIGITS = 20  # before the decimal point, and zeros behind it
 ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
 
 Reader = Callable[[Any], Any]
@@ -340,9 +339,11 @@ def as_decimal(cell: Any, expected: str) -> Decimal:
             number = Decimal(cell.strip()) if len(cell) <= 40 and "_" not in cell else None
         except InvalidOperation:
             number = None
+        if number is not None and number.is_finite() and abs(number.adjusted()) >= 20:
+            number = None
     elif isinstance(cell, date | datetime | time | timedelta):
         raise CellError(f"{expected}, not a date: the spreadsheet made a date of it, so format the cell as text")
-    if number is None or not number.is_finite() or abs(number.adjusted()) >= MOST_DIGITS:
+    if number is None or not number.is_finite():
         raise CellError(expected)
     return number
 

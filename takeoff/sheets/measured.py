@@ -7,7 +7,7 @@ from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
-from takeoff.sheets.kinds import Kind, Reader, Reading, as_decimal, as_text
+from takeoff.sheets.kinds import Kind, Reader, Reading, as_decimal, as_text, exact
 from takeoff.sheets.problems import CellError
 from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import (
@@ -247,9 +247,9 @@ def _ticks(cell: Any, bare: str | None, expected: str) -> int:
 
 
 def _exact_number(number: Decimal, expected: str) -> Decimal:
-    if number < 0 or number != number.quantize(Decimal("0.0001")):
+    if number < 0:
         raise CellError(expected)
-    return number
+    return exact(number, expected)
 
 
 def _measure_reader(parse: Any, bare: str | None) -> Reader:

@@ -12,13 +12,13 @@ from kits.shortages.lines import Reconciliation, ShortLine, StageReadiness, Unme
 AHEAD = timedelta(days=14)
 MOST = 8
 
-WORK, DELIVERIES, SHORTAGES, CABLE = "work", "deliveries", "shortages", "cable"
+WORK, DELIVERIES, CLAIMS, SHORTAGES, CABLE = "work", "deliveries", "claims", "shortages", "cable"
 ORDER = {
-    "storekeeper": (DELIVERIES, WORK, SHORTAGES, CABLE),
-    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES),
-    "purchaser": (SHORTAGES, DELIVERIES, CABLE, WORK),
-    "planner": (WORK, SHORTAGES, CABLE, DELIVERIES),
-    "viewer": (WORK, SHORTAGES, DELIVERIES, CABLE),
+    "storekeeper": (DELIVERIES, CLAIMS, WORK, SHORTAGES, CABLE),
+    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES, CLAIMS),
+    "purchaser": (SHORTAGES, CLAIMS, DELIVERIES, CABLE, WORK),
+    "planner": (WORK, SHORTAGES, CABLE, DELIVERIES, CLAIMS),
+    "viewer": (WORK, SHORTAGES, DELIVERIES, CLAIMS, CABLE),
 }
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db.models import Sum
 
 from kits.overview.readiness import DONE
 from kits.promises.models import Kit, KitLine
+from kits.receiving.queries import delivery_reports
+from kits.shipments.models import Shipment
 from kits.shortages.lines import StageReadiness
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
@@ -78,6 +80,21 @@ class CableSet:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenClaim:
+    """
+    A delivery that was not as listed. what : how many lines are short, damaged and so on.
+
+    by : the next date, which is the last day to report concealed damage (`concealed`), else `claim`, to file a claim.
+    """
+
+    shipment: Shipment
+    what: tuple[tuple[str, int], ...]
+    by: date
+    concealed: bool
+    claim: date
+
+
+@dataclass(frozen=True, slots=True)
 class RunPage:
     """All that the page of one run shows; `readiness` with the day on which the stage was done."""
 
@@ -116,6 +133,37 @@ class LinePage:
     override: Override | None
     rounded_by_site: bool
     promised: list[KitLine] = field(default_factory=list)
+
+
+def open_claims(site: Site) -> list[OpenClaim]:
+    """Return the deliveries with exceptions whose claim has not run out, by the next date, in a few queries."""
+    today = site.today()
+    since = site.start_of(today - timedelta(days=31 * (site.claim_months + 1)))
+    recent = Shipment.objects.of(site).filter(receipts__posting__at__gte=since).select_related("supplier").distinct()
+    claims = []
+    for report in delivery_reports(site, recent):
+        lines = [listed.report for listed in report.exceptions]
+        if report.dates is None or not (lines or report.unlisted) or report.dates.claim < today:
+            continue
+        said = {
+            "short": sum(bool(line.short) for line in lines),
+            "damaged": sum(bool(line.damaged) for line in lines),
+            "refused": sum(bool(line.refused) for line in lines),
+            "over": sum(bool(line.over) for line in lines),
+            "wrong": sum(bool(line.wrong) for line in lines),
+            "not on the list": len(report.unlisted),
+        }
+        concealed = report.dates.concealed >= today
+        claims.append(
+            OpenClaim(
+                shipment=report.shipment,
+                what=tuple((word, count) for word, count in said.items() if count),
+                by=report.dates.concealed if concealed else report.dates.claim,
+                concealed=concealed,
+                claim=report.dates.claim,
+            )
+        )
+    return sorted(claims, key=lambda one: (one.by, one.shipment.name))
 
 
 def run_ids(site: Site) -> dict[str, int]:

@@ -20,7 +20,8 @@ from takeoff.sites.permissions import MEASURE, PLAN, SEE, SiteRequest, may, need
 def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
     found = due(reconcile(request.site), request.roles)
-    return render(request, "kits/overview/today.html", {"due": found, "runs": queries.run_ids(request.site)})
+    context = {"due": found, "claims": queries.open_claims(request.site), "runs": queries.run_ids(request.site)}
+    return render(request, "kits/overview/today.html", context)
 
 
 @needs(SEE)

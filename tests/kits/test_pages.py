@@ -395,3 +395,30 @@ def test_pages_are_served_under_a_policy_without_inline_script_or_style(enter, s
     assert "<script>" not in text
     assert " onclick" not in text
     assert answer["X-Frame-Options"] == "DENY"
+
+
+def test_deliveries_that_were_not_as_listed_show_until_the_claim_runs_out(site):
+    from datetime import UTC, datetime, timedelta
+
+    from kits.models import PackingLine, Receipt, ReceiptLine, Shipment
+    from kits.overview.queries import open_claims
+    from kits.stock.models import Posting
+
+    supplier = Supplier.objects.of(site).get()
+    item = Item.objects.of(site).get(code="CAP")
+    now = datetime.now(tz=UTC)
+    for name, days, counted in (("S-1", 1, 4), ("S-2", 30, 4), ("S-3", 400, 4), ("S-4", 1, 10)):
+        shipment = Shipment.objects.create(site=site, name=name, supplier=supplier)
+        line = PackingLine.objects.create(shipment=shipment, item=item, quantity=10)
+        at = now - timedelta(days=days)
+        posting = Posting.objects.create(
+            site=site, event_id=name, kind="receipt", content_hash="x", at=at, recorded_at=at
+        )
+        receipt = Receipt.objects.create(posting=posting, shipment=shipment)
+        ReceiptLine.objects.create(
+            receipt=receipt, packing_line=line, item=item, counted=counted, covers=counted, condition="good"
+        )
+    found = open_claims(site)
+    assert [claim.shipment.name for claim in found] == ["S-1", "S-2"], "as listed, and too long ago, are left out"
+    assert [claim.concealed for claim in found] == [True, False]
+    assert found[0].what == (("short", 1),)

@@ -15,12 +15,13 @@ from reels.planning.plan import Bounds, Levels, Pieces, Plan, ReelLoad
 from reels.planning.problem import Limits, Problem
 from reels.planning.queries import ReelCutList, cut_list, options_of
 from reels.planning.showing import STANDING, by_standing, plans_of
+from reels.planning.stretch import Yard, cable_stretch, run_stretch
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
-SECONDS = 4.0  # to look for room, for the runs together and again for the whole cable
+SECONDS = 5.0  # to look harder for room for one run
 
 WHY = {
     headroom.TOTAL: "all reels together hold no more",
@@ -36,7 +37,7 @@ class RunRoom:
     How much longer a run could turn out.
 
     each : for every cut of it. longer : for its centre line, which is less where slack is added. at_most : no
-    arrangement gives the centre line more. [ticks] why : what stops it.
+    arrangement gives the centre line more. [ticks] why : what stops it. harder : other runs' cuts were moved for it.
     """
 
     run: Run
@@ -45,6 +46,7 @@ class RunRoom:
     longer: int
     at_most: int
     why: str
+    harder: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +66,12 @@ class RoomPage:
     over: tuple[str, ...]
 
 
-def room_page(site: Site, cable: Cable) -> RoomPage | None:
+def room_page(site: Site, cable: Cable, *, harder: str = "") -> RoomPage | None:
     """
     Return how much longer each run could turn out before the reels on hand stop covering all runs.
 
-    None without a plan that stands. What is said is proven by an arrangement that was found in the time there is.
+    harder : a run for which cuts of other runs are moved as well, as far as the time goes. None without a plan that
+    stands. What is said is proven by an arrangement that was found.
     """
     plan = next((plan for plan in by_standing(plans_of(site, cable)) if plan.state in STANDING), None)
     if plan is None:
@@ -78,24 +81,25 @@ def room_page(site: Site, cable: Cable) -> RoomPage | None:
     lists = cut_list(plan, books=books)
     gathered = gather(site, cable, options_of(plan), books=books)
     answer = _as_planned(gathered, lists)
-    needed = {demand.id: demand.length for demand in gathered.problem.demands}
-    holds = {reel.id: reel.usable for reel in gathered.problem.reels}
-    over = tuple(
-        load.reel
-        for load in answer.loads
-        if load.reel not in holds or sum(needed[cut.demand] * cut.pieces for cut in load.cuts) > holds[load.reel]
-    )
+    problem = _by_run(gathered.problem)
+    yard = _yard(problem, answer)
+    over = tuple(tag for tag, cuts in yard.cuts.items() if sum(length for _, length in cuts) > yard.usable.get(tag, -1))
     short = sum(missing.pieces for missing in answer.unmet)
     if over or short:
         return RoomPage(plan, (), 0, 0, WHY[headroom.SHORT], short, over)
-    problem = _by_run(gathered.problem)
     runs: dict[str, Run] = {}
     pieces: Counter[str] = Counter()
     for entries in gathered.conductors.values():
         runs[entries[0].conductor.run.name] = entries[0].conductor.run
         pieces[entries[0].conductor.run.name] += len(entries)
-    rows = [_row(runs[found.name], pieces[found.name], found, gathered) for found in headroom.headroom(problem, answer)]
-    whole = headroom.cable_headroom(problem, answer) if runs else None
+    rows = []
+    for name, run in runs.items():
+        found = run_stretch(yard, name)
+        if name == harder:
+            (more,) = headroom.headroom(problem, answer, (name,))
+            found = more if more.more > found.more else found
+        rows.append(_row(run, pieces[name], found, gathered, harder=name == harder))
+    whole = cable_stretch(yard) if runs else None
     return RoomPage(
         plan=plan,
         runs=tuple(sorted(rows, key=lambda row: (row.longer, row.run.name))),
@@ -107,11 +111,11 @@ def room_page(site: Site, cable: Cable) -> RoomPage | None:
     )
 
 
-def _row(run: Run, pieces: int, found: headroom.Headroom, gathered: Gathered) -> RunRoom:
+def _row(run: Run, pieces: int, found: headroom.Headroom, gathered: Gathered, *, harder: bool) -> RunRoom:
     each, at_most = gathered.grid.ticks(found.more), gathered.grid.ticks(found.at_most)
     # A cut is (1 + slack) times as long as what is added to the run.
     share = 10_000 + to_ticks(run.slack)
-    return RunRoom(run, pieces, each, each * 10_000 // share, at_most * 10_000 // share, _why(found))
+    return RunRoom(run, pieces, each, each * 10_000 // share, at_most * 10_000 // share, _why(found), harder)
 
 
 def _why(found: headroom.Headroom) -> str:
@@ -122,6 +126,19 @@ def _by_run(problem: Problem) -> Problem:
     """Return the problem with each run as one set, so that all its cuts grow together."""
     demands = tuple(replace(demand, set_id=demand.run_id) for demand in problem.demands)
     return replace(problem, demands=demands, kept=(), limits=Limits(seconds=SECONDS))
+
+
+def _yard(problem: Problem, answer: Plan) -> Yard:
+    demands = {demand.id: demand for demand in problem.demands}
+    return Yard(
+        usable={reel.id: reel.usable for reel in problem.reels},
+        cuts={
+            load.reel: [
+                (demands[cut.demand].run_id, demands[cut.demand].length) for cut in load.cuts for _ in range(cut.pieces)
+            ]
+            for load in answer.loads
+        },
+    )
 
 
 def _as_planned(gathered: Gathered, lists: Sequence[ReelCutList]) -> Plan:

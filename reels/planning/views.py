@@ -129,7 +129,7 @@ def crew_list(request: SiteRequest, cable_id: int) -> HttpResponse:
 def headroom(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Show how much longer each run could turn out before the reels stop covering all of them."""
     found = _cable(request, cable_id)
-    context = {"cable": found, "page": room_page(request.site, found)}
+    context = {"cable": found, "page": room_page(request.site, found, harder=request.GET.get("run", ""))}
     return render(request, "reels/planning/headroom.html", context)
 
 

@@ -321,6 +321,24 @@ def test_headroom_is_a_number_for_each_run_with_what_stops_it(site, cable, plann
     assert "all reels together hold no more" in said
 
 
+def test_looking_harder_moves_cuts_of_other_runs_as_well(site, cable, planner):
+    (a1,) = make_conductors(make_run(site, "A-RUN"), 100, "A1")
+    (b1,) = make_conductors(make_run(site, "B-RUN"), 100, "A1")
+    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
+    both, spare = make_reel(site, "R1", feet=210), make_reel(site, "R2", feet=105)
+    for seq, conductor in enumerate((a1, b1), 1):
+        plan.cuts.create(reel=both, seq=seq, conductor=conductor, length=conductor.length)
+    page = url("headroom", site, cable.pk)
+    # Alone, A-RUN gets 10 ft beside B-RUN on R1; once B-RUN moves to R2, all 210 ft are its own.
+    said = text_of(planner.get(page))
+    assert "A-RUN 10' 0\" 110' 0\" 1 reel R1 is full first Look for more" in said
+    said = text_of(planner.get(page, {"run": "A-RUN"}))
+    assert "A-RUN 110' 0\" 110' 0\" 1 one piece takes all of the longest reel" in said
+    assert "other cuts moved as far as that helps" in said
+    assert text_of(planner.get(page, {"run": "no such run"})).count("Look for more") == 2
+    assert spare.planned_cuts.count() == 0, "looking changes no plan"
+
+
 def test_headroom_of_a_plan_that_no_longer_fits_says_so(site, cable, planner):
     make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
     reel = make_reel(site, "R1", outer=0, inner=210)

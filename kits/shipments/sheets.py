@@ -11,7 +11,7 @@ from kits.shipments.packs import PackError, pieces_per_pack
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Day, Number, Reference, Text
+from takeoff.sheets.kinds import MOST, Day, Number, Reference, Text
 from takeoff.sheets.records import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
@@ -108,6 +108,9 @@ def _pieces(context: LoadContext, row: Row) -> Decimal | None:
         pieces = pieces_per_pack(
             unit=row["unit"], per_pack=row["per_pack"], item_unit=item.unit, pack=item.pack, per_box=item.per_box
         )
+        if row["quantity"] * pieces > MOST:
+            context.problem(row, "quantity", expected=f"at most {MOST:,} pieces in all")
+            return None
         to_ticks(row["quantity"] * pieces)
     except PackError as error:
         context.problem(row, error.column, expected=error.expected)

@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 
 from takeoff.sheets.kinds import Kind, Reader, Reading, as_decimal, as_text, exact
 from takeoff.sheets.problems import CellError
-from takeoff.units.exact import from_ticks
+from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import (
     EXPECTED,
     EXPECTED_WITH_UNIT,
@@ -33,6 +33,7 @@ from takeoff.units.measures import (
 )
 from takeoff.units.sizes import SizeError, parse_size
 
+LONGEST = to_ticks(10**9)  # 1000 km, so that the sums of a whole site stay within the books
 NOT_A_DATE = "not a date: the spreadsheet made a date of it, so format the cell as text"
 
 
@@ -234,16 +235,20 @@ def _ticks(cell: Any, bare: str | None, expected: str) -> int:
     """Return a cell's length in ticks."""
     try:
         if cell.__class__ is str:
-            return parse_length(cell, bare=bare)
-        if isinstance(cell, date | time | timedelta):
+            ticks = parse_length(cell, bare=bare)
+        elif isinstance(cell, date | time | timedelta):
             raise CellError(f"{expected}, {NOT_A_DATE}")
-        number = as_decimal(cell, expected)
-        if bare is None:
-            raise CellError(expected)
-        return parse_number(number, bare=bare)
+        else:
+            number = as_decimal(cell, expected)
+            if bare is None:
+                raise CellError(expected)
+            ticks = parse_number(number, bare=bare)
     except LengthError as error:
         # What the column as a whole takes says more than what a length is, unless the length itself says why.
         raise CellError(expected if error.expected in {EXPECTED, EXPECTED_WITH_UNIT} else error.expected) from None
+    if ticks > LONGEST:
+        raise CellError("a length that can be built, at most 1000 km")
+    return ticks
 
 
 def _exact_number(number: Decimal, expected: str) -> Decimal:

@@ -4,7 +4,8 @@ from contextlib import suppress
 
 import pytest
 
-from takeoff.sheets.kinds import Reading
+from takeoff.sheets.kinds import Number, Reading
+from takeoff.sheets.measured import Length
 from takeoff.sheets.problems import CellError
 from takeoff.sheets.registry import tables
 
@@ -16,3 +17,13 @@ def test_a_number_beyond_all_bounds_is_read_as_words_or_refused_by_every_column(
             read = column.kind.reader(Reading(), None)
             with suppress(CellError):
                 assert isinstance(read(cell), str), f"{table.name} {column.name}"
+
+
+def test_what_is_too_much_to_add_up_is_refused():
+    number, length = Number().reader(Reading(), None), Length().reader(Reading(), None)
+    assert number("1e9") == 10**9
+    assert length("1000000 m") == 10**9
+    with pytest.raises(CellError, match="at most 1,000,000,000"):
+        number("1000000000.0001")
+    with pytest.raises(CellError, match="at most 1000 km"):
+        length("1000000.001 m")

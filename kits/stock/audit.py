@@ -16,6 +16,7 @@ from django.db.models import F, Sum
 
 from kits.stock.models import Balance, Move
 from takeoff.catalogue.models import Item
+from takeoff.rules.queries import altered_books
 from takeoff.sites.guards import missing_guards
 from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager, site_path
@@ -39,13 +40,14 @@ class Proof:
 
 
 def prove_site(site: Site) -> list[Proof]:
-    """Return what can be proved of one site's stock."""
+    """Return what can be proved of one site's stock and rules."""
     uneven = uneven_items(site)
     wrong = rebuilt_balances(site)
     return [
         Proof("The places of every item add up to zero", _told(f"{item}: {total}" for item, total in uneven)),
         Proof("Balances are what the moves say", _told(wrong)),
         Proof("No real place holds less than nothing", _told(_negative(site))),
+        Proof("Published rule books are as they were published", _told(str(book) for book in altered_books(site))),
     ]
 
 

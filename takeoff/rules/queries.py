@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
@@ -38,6 +39,20 @@ def row_of(rule: Rule) -> RuleRow:
         name: None if (value := getattr(rule, name)) is None else to_ticks(value) for name in EXACT
     }
     return RuleRow(item=rule.item.code, **exact, **{name: getattr(rule, name) for name in PLAIN})
+
+
+def digest_of(rows: Sequence[RuleRow]) -> str:
+    """Return the hash of a book's rows that `RuleBook.content_hash` keeps."""
+    return hashlib.sha256(repr([dataclasses.astuple(row) for row in rows]).encode()).hexdigest()
+
+
+def altered_books(site: Site) -> list[RuleBook]:
+    """Return the published books whose rows are no longer those that were published, in two queries."""
+    rows: dict[int, list[RuleRow]] = {}
+    for rule in Rule.objects.of(site).select_related("item").order_by("book", "seq"):
+        rows.setdefault(rule.book_id, []).append(row_of(rule))
+    books = RuleBook.objects.of(site).order_by("version")
+    return [book for book in books if digest_of(rows.get(book.pk, [])) != book.content_hash]
 
 
 def item_facts(site: Site) -> dict[str, ItemFacts]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import astuple
 from decimal import Decimal
 from fractions import Fraction
 
@@ -35,7 +34,7 @@ def publish(*, site: Site, rows: Sequence[RuleRow], user: User | None = None) ->
     Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes. Raises NotPublishableError with every problem.
     """
     Site.objects.select_for_update().get(pk=site.pk)
-    digest = _digest([astuple(row) for row in rows])
+    digest = queries.digest_of(rows)
     current = queries.current_book(site)
     if current is not None and current.content_hash == digest:
         return current

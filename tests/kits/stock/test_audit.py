@@ -9,6 +9,9 @@ from django.db import connection
 
 from kits.models import Balance, Kit, Move, PackingLine, Posting
 from kits.stock.audit import crossings, prove_database, prove_site, uneven_items
+from takeoff.rules.book import RuleRow
+from takeoff.rules.queries import altered_books
+from takeoff.rules.services import publish
 from takeoff.sites.guards import lift_guards
 from tests.kits.makers import (
     counted,
@@ -55,8 +58,9 @@ def test_whole_books_are_proved(site):
         "  holds  The places of every item add up to zero\n"
         "  holds  Balances are what the moves say\n"
         "  holds  No real place holds less than nothing\n"
+        "  holds  Published rule books are as they were published\n"
         "  holds  Every gap is the sum of its causes\n"
-        "All 6 proofs hold.\n"
+        "All 7 proofs hold.\n"
     )
 
 
@@ -68,9 +72,9 @@ def test_an_unknown_site_is_refused(site):
 def test_a_balance_that_was_tampered_with_is_found(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
     faults = [proof.faults for proof in prove_site(site)]
-    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), ()]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), ()]
     out = StringIO()
-    with pytest.raises(CommandError, match=r"\d of 6 proofs failed\."):
+    with pytest.raises(CommandError, match=r"\d of 7 proofs failed\."):
         call_command("audit", "--site", "north", stdout=out)
     assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
 
@@ -90,6 +94,29 @@ def test_a_move_that_kept_no_balance_is_found(site):
 def test_less_than_nothing_in_a_real_place_is_found_even_when_the_row_says_it_may(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(may_be_negative=True, quantity=-1)
     assert prove_site(site)[2].faults == ("Shelf 1: -1 LUG",)
+
+
+def test_a_rule_slipped_into_a_published_book_is_found(site):
+    item = make_item(site, "CLAMP")
+    rows = [
+        RuleRow(
+            name=name,
+            item="CLAMP",
+            stage="enclosure",
+            counted_on="run",
+            measure="each",
+            amount=10_000,
+            source="drawing",
+        )
+        for name in ("first", "second")
+    ]
+    book = publish(site=site, rows=rows)
+    assert altered_books(site) == []
+    book.rules.create(
+        seq=3, name="third", item=item, stage="covers", counted_on="run", measure="each", amount=1, source="nobody"
+    )
+    assert altered_books(site) == [book]
+    assert any(str(book) in proof.faults for proof in prove_site(site))
 
 
 def test_a_missing_guard_is_found(site):

@@ -15,16 +15,15 @@ from reels.planning.problem import Rates
 MOST_FEET = 100_000
 MOST_SECONDS = 600
 RATES, STRICT = "rates", "strict"
+HERE, COMING = "here", "coming"
 
 
 def _rate(label: str, help_text: str) -> forms.DecimalField:
-    return forms.DecimalField(
-        label=label, help_text=help_text, min_value=0, max_value=MOST_FEET, decimal_places=4, required=False
-    )
+    return forms.DecimalField(label=label, help_text=help_text, min_value=0, max_value=MOST_FEET, decimal_places=4)
 
 
 class AskForm(forms.Form):
-    """How to plan a cable. The rates may stay empty in the strict order, which does not use them."""
+    """How to plan a cable. The strict order does not use the rates."""
 
     order = forms.ChoiceField(
         label="What matters after everything is cut",
@@ -37,7 +36,11 @@ class AskForm(forms.Form):
     rate_whole = _rate("A whole reel opened counts as", "Feet of scrap. A reel that nobody cut can still go back.")
     rate_remnant = _rate("A remnant made counts as", "Feet of scrap. Each needs a tag and a place.")
     rate_setup = _rate("A set-up counts as", "Feet of scrap. Higher where a crane has to change reels.")
-    with_coming = forms.BooleanField(label="Count on reels that are on the way", required=False)
+    reels = forms.ChoiceField(
+        label="Reels to count on",
+        choices=[(HERE, "Those on site"), (COMING, "Also those on the way")],
+        widget=forms.RadioSelect,
+    )
     seconds = forms.IntegerField(
         label="Seconds to look for better",
         help_text="It stops earlier once nothing better can exist.",
@@ -45,30 +48,17 @@ class AskForm(forms.Form):
         max_value=MOST_SECONDS,
     )
 
-    def clean(self) -> dict[str, Any]:
-        """Ask for the rates where they are used."""
-        asked = super().clean() or {}
-        if asked.get("order") == RATES:
-            for name in ("rate_whole", "rate_remnant", "rate_setup"):
-                if name in asked and asked[name] is None:
-                    self.add_error(name, "Write a number of feet; 0 counts it as nothing.")
-        return asked
-
     def options(self) -> Options:
         """Return what a valid form asks for."""
-        asked, usual = self.cleaned_data, Rates()
-
-        def rate(name: str, default: Fraction) -> Fraction:
-            return default if asked[name] is None else Fraction(asked[name])
-
+        asked = self.cleaned_data
         return Options(
             rates=Rates(
-                whole=rate("rate_whole", usual.whole),
-                remnant=rate("rate_remnant", usual.remnant),
-                setup=rate("rate_setup", usual.setup),
+                whole=Fraction(asked["rate_whole"]),
+                remnant=Fraction(asked["rate_remnant"]),
+                setup=Fraction(asked["rate_setup"]),
             ),
             strict=asked["order"] == STRICT,
-            with_coming=asked["with_coming"],
+            with_coming=asked["reels"] == COMING,
             seconds=float(asked["seconds"]),
         )
 
@@ -82,7 +72,7 @@ class AskForm(forms.Form):
                 "rate_whole": _plain(plan.rate_whole),
                 "rate_remnant": _plain(plan.rate_remnant),
                 "rate_setup": _plain(plan.rate_setup),
-                "with_coming": plan.with_coming,
+                "reels": COMING if plan.with_coming else HERE,
                 "seconds": int(plan.seconds_allowed),
             }
         )

@@ -158,7 +158,8 @@ def places_of(lists: Iterable[ReelCutList]) -> dict[int, int]:
 
 def level_words(plan: CutPlan, site: Site) -> tuple[Level, ...]:
     """Return a plan's levels in words, also of one that is still being worked out."""
-    return levels({"levels": plan.levels, "bounds": plan.bounds, "proven": plan.proven}, unit=site.unit)
+    told = {"levels": plan.levels, "bounds": plan.bounds, "proven": plan.proven}
+    return levels(told, unit=site.unit, best=verdict(plan)[1])
 
 
 def verdict(plan: CutPlan) -> tuple[str, bool]:

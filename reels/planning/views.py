@@ -149,7 +149,7 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
         "cable": found,
         "shown": page.shown,
         "form": form or like,
-        "same_rates": [like[name] for name in ("rate_whole", "rate_remnant", "rate_setup", "seconds")],
+        "same_rates": [like[name] for name in ("rate_whole", "rate_remnant", "rate_setup", "reels", "seconds")],
         "may_plan": may(request.roles, PLAN),
         "find": request.GET.get("find", "").strip(),
     }

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+PART_OF_BEST = "part of a total that is proven best"
 METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
 
 
@@ -77,12 +78,12 @@ _LEVELS = (
 )
 
 
-def levels(plan: Mapping[str, Any], *, unit: str) -> tuple[Level, ...]:
+def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[Level, ...]:
     """
     Return a plan's levels in words, most important first.
 
-    plan : levels, bounds, proven by their names, strict. Bounds hold for plans that cut as much, in the strict order
-    also for those that are as good at every level above.
+    plan : levels, bounds, proven by their names. Bounds hold for plans that cut as much, in the strict order also for
+    those that are as good at every level above. best : whether nothing better exists as a whole.
     """
     found = []
     for words in _LEVELS:
@@ -96,7 +97,7 @@ def levels(plan: Mapping[str, Any], *, unit: str) -> tuple[Level, ...]:
                 key=words.key,
                 name=words.name,
                 amount=_amount(words, amount, unit),
-                known=_known(words, amount, bound, proven, unit),
+                known=PART_OF_BEST if best and amount and not proven else _known(words, amount, bound, proven, unit),
                 proven=proven,
             )
         )

@@ -60,7 +60,14 @@ def text_of(answer) -> str:
     return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())))
 
 
-ASKED = {"order": "rates", "rate_whole": "10", "rate_remnant": "2", "rate_setup": "0.2", "seconds": "1"}
+ASKED = {
+    "order": "rates",
+    "rate_whole": "10",
+    "rate_remnant": "2",
+    "rate_setup": "0.2",
+    "reels": "here",
+    "seconds": "1",
+}
 
 
 def test_the_first_page_lists_cables_with_what_is_needed_and_what_is_there(site, cable, planner):
@@ -119,7 +126,8 @@ def test_progress_tells_the_stage_and_the_best_so_far(site, cable, planner):
     ("field", "value", "said"),
     [
         ("rate_whole", "-1", "greater than or equal to 0"),
-        ("rate_whole", "", "Write a number of feet"),
+        ("rate_whole", "", "This field is required"),
+        ("reels", "", "This field is required"),
         ("rate_setup", "a lot", "Enter a number"),
         ("rate_remnant", "0.00001", "no more than 4 decimal places"),
         ("seconds", "0", "greater than or equal to 1"),
@@ -136,12 +144,17 @@ def test_what_cannot_be_asked_is_said_and_nothing_is_planned(site, cable, planne
     assert not CutPlan.objects.of(site).exists()
 
 
-def test_the_strict_order_needs_no_rates(site, cable, planner):
+def test_a_plan_may_count_on_reels_on_the_way_in_the_strict_order(site, cable, planner):
     make_conductors(make_run(site, "BUS-1"), 100)
-    asked = {"order": "strict", "seconds": "1"}
+    make_reel(site, "R1", feet=700, state="on the way")
+    asked = {**ASKED, "order": "strict", "reels": "coming"}
     assert planner.post(url("ask_cut_plan", site, cable.pk), asked).status_code == 302
     plan = CutPlan.objects.of(site).get()
-    assert (plan.strict, plan.rate_whole) == (True, 10)
+    assert (plan.strict, plan.with_coming) == (True, True)
+    tasks.work_out.func(site.pk, plan.pk)
+    said = text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+    assert "counts on reels that are on the way" in said
+    assert "R1 700' 0\" left, on the way" in said
 
 
 @pytest.mark.parametrize("plan", ["0", "abc", "-1", "9" * 40, "²", ""])

@@ -20,6 +20,12 @@ def test_each_level_says_what_is_known_about_better():
     }
 
 
+def test_a_level_without_a_bound_is_part_of_what_is_proven_as_a_whole():
+    known = {level.name: level.known for level in levels(PLAN, unit="ft", best=True)}
+    assert known["Scrap"] == known["Set-ups"] == "part of a total that is proven best"
+    assert known["Whole reels opened"] == "proven: no plan opens fewer"
+
+
 def test_levels_of_a_plan_still_worked_out_need_no_proofs():
     so_far = levels({"levels": {"scrapFeet": 3.0}, "bounds": {}, "proven": {}}, unit="ft")
     assert [(level.name, level.known) for level in so_far] == [("Scrap", "nothing is proven")]

@@ -25,7 +25,7 @@ class Holdings:
 
 
 def holdings(core: Core) -> Holdings:
-    """What each reel can give at most, if the pieces were its alone."""
+    """Return what each reel can give at most, if the pieces were its alone."""
     longest = int(core.capacity.max(initial=0))
     if longest == 0:
         return Holdings(np.zeros(len(core.capacity), dtype=np.int64))

@@ -9,7 +9,7 @@ from reels.planning.problem import Demand, Problem, Reel
 
 
 def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, seconds: float) -> Plan:
-    """The plan of a matrix [reels, demands] of pieces that leaves out the frozen ones."""
+    """Return the plan of a matrix [reels, demands] of pieces that leaves out the frozen ones."""
     loads = read_loads(problem, problem.reels, pieces)
     cut = dict.fromkeys((demand.id for demand in problem.demands), 0)
     for load in loads:
@@ -31,7 +31,7 @@ def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, secon
 
 
 def read_loads(problem: Problem, reels: tuple[Reel, ...], pieces: Ints) -> tuple[ReelLoad, ...]:
-    """Loads of the reels that are cut; pieces in the order to cut them."""
+    """Return loads of the reels that are cut; pieces in the order to cut them."""
     place = {demand.id: number for number, demand in enumerate(problem.demands)}
     loads = []
     for reel, row in zip(reels, pieces, strict=True):
@@ -49,7 +49,7 @@ def read_loads(problem: Problem, reels: tuple[Reel, ...], pieces: Ints) -> tuple
 
 
 def pieces_of(problem: Problem, loads: tuple[ReelLoad, ...]) -> Ints:
-    """The matrix [reels, demands] behind loads, frozen pieces left out."""
+    """Return the matrix [reels, demands] behind loads, frozen pieces left out."""
     place = {demand.id: number for number, demand in enumerate(problem.demands)}
     row = {reel.id: number for number, reel in enumerate(problem.reels)}
     pieces = np.zeros((len(problem.reels), len(problem.demands)), dtype=np.int64)

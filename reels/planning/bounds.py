@@ -70,7 +70,7 @@ class Proof:
         return plan.gap == 0
 
     def attach(self, plan: Plan) -> Plan:
-        """The plan with all that is proven about its levels."""
+        """Return the plan with all that is proven about its levels."""
         all_cut = plan.levels.unmet == 0
         bounds = Bounds(
             sets_incomplete=self.sets if self.problem.unmet_by_sets else None,
@@ -93,7 +93,7 @@ class Proof:
         return replace(plan, bounds=bounds)
 
     def _cost_of_levels(self) -> Fraction:
-        """The levels' own bounds, added up at the rates. [ft]"""
+        """Return the levels' own bounds, added up at the rates. [ft]"""
         rates = self.problem.rates
         return (
             self.problem.unit.feet(self.scrap)

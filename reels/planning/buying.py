@@ -26,7 +26,7 @@ MOST_REELS = 400
 
 def buy(problem: Problem, plan: Plan, pieces: Ints, over: Callable[[], bool]) -> Plan:
     """
-    The plan with a purchase that makes it complete, if there is one in time; unchanged when nothing is short.
+    Return the plan with a purchase that makes it complete, if there is one in time; unchanged when nothing is short.
 
     pieces : the plan's own matrix [reels, demands], the start for the loads after buying.
     """

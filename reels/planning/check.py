@@ -12,7 +12,7 @@ from reels.planning.plan import Levels, Plan, ReelLoad
 from reels.planning.problem import Problem, Reel
 
 
-class PlanWrong(Exception):
+class PlanWrong(Exception):  # noqa: N818 -- it is said of the plan, not of the program
     """The plan breaks a rule; `problems` holds one sentence for each."""
 
     def __init__(self, problems: list[str]) -> None:
@@ -37,7 +37,7 @@ def check_plan(problem: Problem, plan: Plan) -> None:
 
 
 def measure(problem: Problem, loads: Iterable[ReelLoad]) -> Levels:
-    """The levels that these loads reach, counted afresh from the pieces."""
+    """Return the levels that these loads reach, counted afresh from the pieces."""
     demands = {demand.id: demand for demand in problem.demands}
     reels = {reel.id: reel for reel in problem.reels}
     cut: Counter[str] = Counter()
@@ -106,10 +106,12 @@ def _wrong_loads(problem: Problem, loads: Iterable[ReelLoad], on_hand: Iterable[
             wrong.append(f"reel {load.reel} is overdrawn by {-end}")
         elif (end, end_is) != (load.end, load.end_is):
             wrong.append(f"reel {load.reel} ends in {end} {end_is}, the plan says {load.end} {load.end_is}")
-    for reel in reels.values():
-        for key, pieces in Counter(dict(_summed(reel.frozen))).items():
-            if cut_from.get(reel.id, Counter())[key] < pieces:
-                wrong.append(f"reel {reel.id} lacks frozen pieces of {key}")
+    wrong += [
+        f"reel {reel.id} lacks frozen pieces of {key}"
+        for reel in reels.values()
+        for key, pieces in _summed(reel.frozen)
+        if cut_from.get(reel.id, Counter())[key] < pieces
+    ]
     return wrong
 
 
@@ -120,11 +122,11 @@ def _wrong_counts(problem: Problem, plan: Plan) -> list[str]:
             placed[piece.demand] += piece.pieces
     unmet = Counter(dict(_summed((piece.demand, piece.pieces) for piece in plan.unmet)))
     wrong = [f"unmet pieces of {piece.demand} must be above 0" for piece in plan.unmet if piece.pieces <= 0]
-    for demand in problem.demands:
-        if placed[demand.id] + unmet[demand.id] != demand.count:
-            wrong.append(
-                f"demand {demand.id}: {placed[demand.id]} cut and {unmet[demand.id]} unmet of {demand.count} pieces"
-            )
+    wrong += [
+        f"demand {demand.id}: {placed[demand.id]} cut and {unmet[demand.id]} unmet of {demand.count} pieces"
+        for demand in problem.demands
+        if placed[demand.id] + unmet[demand.id] != demand.count
+    ]
     unknown = set(unmet) - {demand.id for demand in problem.demands}
     return wrong + [f"unmet pieces of unknown demand {key}" for key in sorted(unknown)]
 
@@ -142,7 +144,7 @@ def _wrong_bounds(plan: Plan) -> list[str]:
 
 
 def _wrong_purchase(problem: Problem, plan: Plan) -> list[str]:
-    """A purchase must come with loads that cut everything from the reels on hand and the bought ones."""
+    """List what keeps the loads after buying from cutting everything with the reels on hand and the bought ones."""
     if not plan.buy:
         return []
     wrong = [
@@ -168,7 +170,7 @@ def _wrong_purchase(problem: Problem, plan: Plan) -> list[str]:
 
 
 def bought_reels(plan: Plan) -> list[Reel]:
-    """The reels of the purchase, as `after_buying` names them."""
+    """Return the reels of the purchase, as `after_buying` names them."""
     return [
         Reel(id=f"buy {item.length} #{number}", length=item.length, whole=True)
         for item in plan.buy

@@ -23,6 +23,8 @@ STRICT_WEIGHTS = (100_000, 10_000, 500, 1)
 @dataclass(frozen=True)
 class Core:
     """
+    A problem as arrays.
+
     lengths, counts, penalty, runs : per demand; penalty is what one uncut piece costs, ranked before all else.
     capacity, whole, started : per reel; `whole` if opening it costs, `started` if frozen pieces opened it already.
     frozen_runs : per reel, the runs (by number) that are set up on it anyway.
@@ -66,7 +68,7 @@ class Core:
         ends = self.capacity - pieces @ self.lengths
         scrap = int(ends[cut & (ends < self.keep)].sum())
         remnants = int((cut & (ends >= self.keep)).sum())
-        setups = sum(self.setups(reel, pieces[reel]) for reel in np.flatnonzero(cut))
+        setups = sum(self.setups(reel, pieces[reel]) for reel in np.flatnonzero(cut).tolist())
         return scrap, int((cut & self.whole).sum()), remnants, setups
 
     def unmet_cost(self, pieces: Ints) -> int:
@@ -74,7 +76,7 @@ class Core:
         return int((self.counts - pieces.sum(axis=0)) @ self.penalty)
 
     def rank(self, pieces: Ints) -> tuple[int, ...]:
-        """What two plans are compared by: the smaller tuple is the better plan."""
+        """Return what two plans are compared by: the smaller tuple is the better plan."""
         levels = self.levels(pieces)
         unmet = self.unmet_cost(pieces)
         if self.strict:
@@ -82,11 +84,11 @@ class Core:
         return (unmet, sum(w * level for w, level in zip(self.weights, levels, strict=True)), *levels)
 
     def only(self, allowed: NDArray[np.bool_]) -> "Core":
-        """The same core without the reels outside the mask; reels keep their numbers."""
+        """Return the same core without the reels outside the mask; reels keep their numbers."""
         return replace(self, capacity=np.where(allowed | self.started, self.capacity, 0))
 
     def with_penalty(self, penalty: Ints) -> "Core":
-        """The same core with other penalties."""
+        """Return the same core with other penalties."""
         return replace(self, penalty=penalty)
 
 

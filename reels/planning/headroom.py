@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reels.planning.area import holdings
 from reels.planning.assemble import pieces_of
 from reels.planning.core import Core, Ints, build_core
 from reels.planning.local import Local
@@ -28,6 +27,8 @@ FROZEN = "frozen"
 @dataclass(frozen=True, slots=True)
 class Headroom:
     """
+    How much longer a set, or a whole cable, may turn out.
+
     name : the set, or "" for every length of the cable at once.
     more : each of its pieces can be this much longer and all runs are still covered. [units]
     at_most : no more than this can ever fit. [units]
@@ -89,7 +90,7 @@ def _headroom(problem: Problem, plan: Plan, name: str, rows: list[int], over: Ca
 
 
 def _at_most(core: Core, mask: Ints) -> tuple[int, str]:
-    """What the longest reel and the total length allow, without a plan."""
+    """Return what the longest reel and the total length allow, without a plan."""
     count = int(core.counts @ mask)
     longest = int(core.capacity.max(initial=0)) - int((core.lengths * mask).max())
     # A longer piece can make other sums than today's, so the reels count with all their length.
@@ -115,7 +116,7 @@ def _pack(core: Core, pieces: Ints, extra: Ints, over: Callable[[], bool]) -> In
 
 
 def _tightest(problem: Problem, core: Core, pieces: Ints, mask: Ints, more: int) -> str:
-    """The reel with the least left for each of the pieces that grow."""
+    """Return the reel with the least left for each of the pieces that grow."""
     ends = core.capacity - pieces @ (core.lengths + mask * more)
     growing = pieces @ mask
     reels = np.flatnonzero(growing)

@@ -59,7 +59,7 @@ def milp_penalty(core: Core) -> Floats:
 
 
 def _neighbourhood(state: State, random: np.random.Generator) -> list[int]:
-    """A reel that costs something and two or three others that could help it."""
+    """Return a reel that costs something and two or three others that could help it."""
     core = state.core
     cost = np.array(state.cost, dtype=float)
     used = np.flatnonzero(state.used & (core.capacity > 0))

@@ -13,7 +13,7 @@ from reels.planning.problem import Problem, Reel
 
 
 def held(problem: Problem, released: frozenset[str]) -> Problem:
-    """The problem with the kept pieces frozen, but for the released reels; kept pieces that no longer fit are dropped."""
+    """Return the problem with kept pieces frozen, those of released reels and those that no longer fit left out."""
     demands = {demand.id: demand for demand in problem.demands}
     free = Counter({demand.id: demand.count for demand in problem.demands})
     for reel in problem.reels:
@@ -25,7 +25,7 @@ def held(problem: Problem, released: frozenset[str]) -> Problem:
             kept.setdefault(assigned.reel, Counter())[assigned.demand] += assigned.pieces
     reels = []
     for reel in problem.reels:
-        frozen = Counter()
+        frozen: Counter[str] = Counter()
         for key, pieces in reel.frozen:
             frozen[key] += pieces
         room = reel.usable - sum(demands[key].length * pieces for key, pieces in frozen.items())
@@ -42,7 +42,7 @@ def held(problem: Problem, released: frozenset[str]) -> Problem:
 
 
 def releases(problem: Problem) -> Iterator[frozenset[str]]:
-    """Sets of reels to let go: none, then more and more of those with the longest end pieces, then all."""
+    """Return sets of reels to let go: none, then more and more of those with the longest end pieces, then all."""
     kept: Counter[str] = Counter()
     lengths = {demand.id: demand.length for demand in problem.demands}
     for assigned in problem.kept:

@@ -8,7 +8,9 @@ share a run, the rest. A pair that failed is not looked at again until one of it
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
+from reels.planning.core import Ints
 from reels.planning.resplit import exchange, may_gain, resplit
 from reels.planning.state import State
 
@@ -33,35 +35,58 @@ class Local:
     def _pairs(self) -> bool:
         gained = False
         for a, b in self._candidates():
+            seen = (self.state.stamp[a], self.state.stamp[b])
+            if self.failed.get((a, b)) == seen or not may_gain(self.state, a, b):
+                continue
             if self.over():
                 break
-            gained |= self._try(a, b)
+            if resplit(self.state, a, b, seed=sum(seen)):
+                gained = True
+            else:
+                self.failed[a, b] = seen
         return gained
 
-    def _try(self, a: int, b: int) -> bool:
-        state = self.state
-        seen = (state.stamp[a], state.stamp[b])
-        if self.failed.get((a, b)) == seen:
-            return False
-        if may_gain(state, a, b) and resplit(state, a, b, seed=sum(seen)):
-            return True
-        self.failed[a, b] = seen
-        return False
-
     def _candidates(self) -> list[tuple[int, int]]:
-        """All pairs with at least one reel in use, likely gains first."""
+        """Pairs that could gain as things stand, likely gains first."""
         state, core = self.state, self.state.core
         used = state.used
         scrap = used & (state.left > 0) & (state.left < core.keep)
-        has = state.pieces > 0
-        reels = np.arange(len(core.capacity))
+        reels = np.flatnonzero(core.capacity > 0)
         a, b = np.triu_indices(len(reels), 1)
-        worth = used[a] | used[b]
-        a, b = a[worth], b[worth]
-        share = (has.astype(np.float32) @ has.T.astype(np.float32))[a, b] > 0
-        key = np.where(scrap[a] | scrap[b], 0, np.where(share, 1, 2))
+        a, b = reels[a], reels[b]
+        runs = self._runs(used)
+        shared = (runs @ runs.T)[a, b]
+        gains = self._may_gain(a, b, used, shared, runs.sum(axis=1))
+        a, b, shared = a[gains], b[gains], shared[gains]
+        key = np.where(scrap[a] | scrap[b], 0, np.where(shared > 0, 1, 2))
         order = np.lexsort((b, a, key))
         return list(zip(a[order].tolist(), b[order].tolist(), strict=True))
+
+    def _runs(self, used: NDArray[np.bool_]) -> NDArray[np.float32]:
+        """Matrix [reels, runs] of the runs that are cut from each reel."""
+        state, core = self.state, self.state.core
+        runs = np.zeros((len(used), int(core.runs.max(initial=-1)) + 1), dtype=np.float32)
+        reels, demands = np.nonzero(state.pieces)
+        runs[reels, core.runs[demands]] = 1.0
+        return runs
+
+    def _may_gain(
+        self, a: Ints, b: Ints, used: NDArray[np.bool_], shared: NDArray[np.float32], own: NDArray[np.float32]
+    ) -> NDArray[np.bool_]:
+        """Tell `resplit.may_gain` for many pairs at once."""
+        state, core = self.state, self.state.core
+        scrap, whole, remnant, setup = core.weights
+        cost = np.array(state.cost)
+        setups = 0 if any(core.frozen_runs) else setup * (own[a] + own[b] - shared)
+        room = state.left[a] + state.left[b]
+        ends = np.where(room >= core.keep, np.minimum(room * scrap, remnant), room * scrap)
+        least = ends + whole * (core.whole[a].astype(np.int64) + core.whole[b])
+        for one, other in ((a, b), (b, a)):
+            total = core.capacity[other] - state.left[other]
+            end = state.left[one] - total
+            alone = np.where(end >= core.keep, remnant, end * scrap) + whole * core.whole[one]
+            least = np.where((end >= 0) & ~core.started[other], np.minimum(least, alone), least)
+        return (used[a] | used[b]) & (least + setups < cost[a] + cost[b])
 
     def place_missing(self) -> bool:
         """Make room for missing pieces: on one reel, on two re-split, or in exchange for cheaper ones."""

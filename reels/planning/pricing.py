@@ -46,7 +46,7 @@ class Pricer:
     """Prices patterns of demands with these lengths, runs and counts against any duals."""
 
     def __init__(self, stock: Stock, lengths: Ints, runs: Ints, counts: Ints) -> None:
-        """Runs are numbers per demand; the demands of a run must be next to each other for its set-ups to count once."""
+        """Take a run number per demand; the demands of one run stand side by side, so that its set-up counts once."""
         self.stock = stock
         self.lengths = lengths
         longest = int(stock.capacity.max(initial=0))
@@ -85,8 +85,7 @@ class Pricer:
         else:
             self._add(value, 0, len(self.parts), duals)
         self.ends = self._ends()
-        found = value[self.ends] - self._end_cost(stock.capacity - self.ends) - stock.opening
-        return found
+        return value[self.ends] - self._end_cost(stock.capacity - self.ends) - stock.opening
 
     def _add(self, value: Floats, start: int, end: int, duals: Floats) -> None:
         for number in range(start, end):

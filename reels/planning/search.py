@@ -6,6 +6,8 @@ Every stage may be stopped after any step; what it found until then stays.
 
 from collections.abc import Callable
 
+import numpy as np
+
 from reels.planning.area import fewest_whole, holdings
 from reels.planning.core import Core, Ints
 from reels.planning.greedy import best_fit, longest_whole, orders
@@ -40,14 +42,27 @@ def restricted_plans(core: Core, watch: Watch, over: Callable[[], bool]) -> None
 
 
 def polish(core: Core, watch: Watch, over: Callable[[], bool]) -> None:
-    """Re-split the best plan with every reel allowed."""
-    state = State(core, best_pieces(watch))
-    Local(state, over).run()
-    watch.offer(core, state.pieces, "re-split")
+    """
+    Re-split the best plan with every reel allowed.
+
+    In the strict order, where scrap alone would open any number of whole reels, they are let in a few at a time.
+    """
+    pieces = best_pieces(watch)
+    closed = sorted(np.flatnonzero(core.whole & (pieces.sum(axis=1) == 0)).tolist(), key=lambda r: -core.capacity[r])
+    for more in (0, 1, 2, 4, 8, 16, len(closed)) if core.strict else (len(closed),):
+        if more > len(closed) or over():
+            return
+        allowed = np.ones(len(core.capacity), dtype=bool)
+        allowed[closed[more:]] = False
+        state = State(core.only(allowed), best_pieces(watch))
+        Local(state, over).run()
+        watch.offer(core, state.pieces, "re-split")
+        if core.strict and not state.missing.any() and core.levels(state.pieces)[0] == 0:
+            return
 
 
 def best_pieces(watch: Watch) -> Ints:
-    """The best matrix of pieces, which is there once `first_plans` has run."""
+    """Return the best matrix of pieces, which is there once `first_plans` has run."""
     if watch.best is None:
         raise RuntimeError("no first plan yet")
     return watch.best

@@ -17,7 +17,7 @@ from reels.planning.state import State
 
 
 def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> tuple[list[str], Ints]:
-    """Sets that can be completed together, and pieces [reels, demands] that do it."""
+    """Return sets that can be completed together, and pieces [reels, demands] that do it."""
     members: dict[str, list[int]] = {}
     for number, demand in enumerate(problem.demands):
         members.setdefault(demand.set_key, []).append(number)
@@ -46,7 +46,7 @@ def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> tup
 
 
 def guarded(problem: Problem, core: Core, completed: list[str]) -> Core:
-    """The core in which a piece of a completed set is worth more than all else together."""
+    """Return the core in which a piece of a completed set is worth more than all else together."""
     everything = int(core.lengths @ core.counts) + 1
     chosen = set(completed)
     factor = np.array([everything if demand.set_key in chosen else 1 for demand in problem.demands], dtype=np.int64)

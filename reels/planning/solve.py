@@ -71,7 +71,7 @@ class _Run:
             self.improve(self.begin(self.core, self.proof), self.proof)
 
     def begin(self, core: Core, proof: Proof | None) -> Core:
-        """A good plan soon, then a bound and what it leads to; the core to go on with."""
+        """Return a good plan soon, then a bound and what it leads to; the core to go on with."""
         watch = self.watch
         if self.part.unmet_by_sets:
             core = core.with_penalty(core.lengths)
@@ -141,7 +141,7 @@ class _Run:
         return self.progress(stage, elapsed, plan.levels, plan.bounds) if self.progress is not None else None
 
     def keep_best(self) -> Plan:
-        """The better of what is being searched and what was found before."""
+        """Return the better of what is being searched and what was found before."""
         pieces = best_pieces(self.watch)
         plan = assemble(self.part, pieces, Bounds(), "running", self.watch.elapsed())
         if self.found is None or _plan_rank(self.problem, plan) < _plan_rank(self.problem, self.found):
@@ -150,7 +150,7 @@ class _Run:
         return self.found
 
     def best(self, stopped: str) -> Plan:
-        """The best plan with all that is proven about it."""
+        """Return the best plan with all that is proven about it."""
         return replace(self.keep_best(), stopped=stopped)
 
     def settled(self) -> bool:
@@ -176,7 +176,7 @@ def _set_rank(problem: Problem, pieces: Ints) -> tuple[tuple[int, ...], int]:
 
 
 def _complete(problem: Problem, core: Core, pieces: Ints) -> list[str]:
-    """Sets of which no piece is missing."""
+    """Return sets of which no piece is missing."""
     missing = core.counts - pieces.sum(axis=0)
     short = {demand.set_key for demand, count in zip(problem.demands, missing.tolist(), strict=True) if count}
     return [key for key in problem.set_classes if key not in short]

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 def quiet() -> highspy.Highs:
     """Return a HiGHS object that prints nothing, uses one thread and one seed, and never stops at a loose gap."""
     _greet()
-    model = highspy.Highs()
+    model = highspy.Highs()  # type: ignore[no-untyped-call]  # the wheel brings no annotations for it
     for option, value in (("output_flag", False), ("threads", 1), ("random_seed", 1), ("mip_rel_gap", 0.0)):
         model.setOptionValue(option, value)
     return model

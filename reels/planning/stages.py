@@ -23,6 +23,11 @@ def start(core: Core, watch: Watch) -> None:
     """Greedy plans and pair re-splits: a good plan soon."""
     first_plans(core, watch)
     restricted_plans(core, watch, watch.until(0.4))
+    best = best_pieces(watch)
+    if core.strict and core.levels(best)[0] > 0 and not (core.counts - best.sum(axis=0)).any():
+        # Scrap alone would now open whole reels; first see how far those in use can go.
+        few = core.only(~core.whole | (best.sum(axis=1) > 0))
+        improve(few, watch, watch.limits.tries // 4, watch.until(0.3))
     polish(core, watch, watch.until(0.4))
 
 
@@ -61,7 +66,7 @@ def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proo
 
 
 def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, scrap: int) -> None:
-    """What a bound in strict prices says about scrap, and about whole reels for plans with `scrap` [units] or less."""
+    """Read from a bound in strict prices one on scrap, and one on whole reels for plans that scrap no more."""
     small = prices.remnant * len(core.capacity) + prices.setup * most_setups(core)
     proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - small)
     proof.whole_at_least(scrap, (relaxation.bound - scrap - small) / prices.whole)

@@ -5,8 +5,7 @@ The bare kinds `single-stock` and `multi-stock`: what is asked, what is answered
 """
 
 from collections import Counter
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from reels.planning.problem import Limits, ProblemError
 
@@ -26,7 +25,7 @@ class StockProblem:
 
     stock: tuple[StockLength, ...]
     items: tuple[tuple[int, int], ...]
-    limits: Limits = Limits()
+    limits: Limits = field(default=Limits())
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +39,7 @@ class StockPattern:
 
 @dataclass(frozen=True, slots=True)
 class StockPlan:
-    """patterns is None, and cost too, when no plan was found; bound is proven; stopped as in `Plan`, or "impossible"."""
+    """No plan was found where patterns and cost are None; bound is proven; stopped as in `Plan`, or "impossible"."""
 
     patterns: tuple[StockPattern, ...] | None
     cost: int | None
@@ -82,6 +81,7 @@ def check_stock_plan(problem: StockProblem, plan: StockPlan) -> None:
 
 
 def validate_stock(problem: StockProblem) -> None:
+    """Raise ProblemError with every contradiction in the problem."""
     wrong = [f"stock length must be above 0, got {kind.length}" for kind in problem.stock if kind.length <= 0]
     wrong += [f"cost of stock length {kind.length} must be above 0" for kind in problem.stock if kind.cost <= 0]
     wrong += [

@@ -97,7 +97,7 @@ class Search:
             self.watch.tell(stage)
 
     def cheapest(self, kind: int, pattern: Ints, free: Ints) -> int:
-        """The cheapest stock length still free that holds a pattern; it takes the place of `kind` in `free`."""
+        """Return the cheapest stock length still free that holds a pattern; it takes the place of `kind` in `free`."""
         need = int(pattern @ self.lengths)
         options = [k for k in range(len(self.kinds)) if self.stock.capacity[k] >= need and (free[k] > 0 or k == kind)]
         best = min(options, key=lambda k: (self.kinds[k].cost, k != kind, k))
@@ -264,7 +264,7 @@ class Search:
         return np.concatenate(parts), np.concatenate(kinds)
 
     def plan(self) -> StockPlan:
-        """The best plan found."""
+        """Return the best plan found."""
         watch = self.watch
         stopped = (
             "impossible"

@@ -41,7 +41,7 @@ class Watch:
         return self.asked or self.timed_out
 
     def until(self, share: float) -> Callable[[], bool]:
-        """A stop for one stage that may use this share of the time that is left now."""
+        """Return a stop for one stage that may use this share of the time that is left now."""
         end = self.elapsed() + share * self.left()
         return lambda: self.over() or self.elapsed() >= end
 

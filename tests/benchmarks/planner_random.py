@@ -1,16 +1,13 @@
 """
 Ten thousand small random problems, each at a random time limit: no invalid plan, no wrong bound, no false proof.
 
-Run: python tests/benchmarks/planner_random.py [how many] [first seed]
+Run: python -m tests.benchmarks.planner_random [how many] [first seed]
 """
 
 import random
 import sys
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from reels.planning.check import check_plan
 from reels.planning.plan import Plan

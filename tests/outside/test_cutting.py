@@ -66,7 +66,7 @@ def test_a_published_problem_is_solved_and_proven(stock, items, demands, optimum
 
 @pytest.mark.parametrize(("stock", "bins"), [(60, 3), (61, 4)], ids=["smaller stock", "one unit longer"])
 def test_first_fit_decreasing_can_do_worse_on_longer_stock(stock, bins):
-    """R. Graham's anomaly in E. Coffman, M. Garey, D. Johnson, Approximation algorithms for bin packing; from memory."""
+    """R. Graham's anomaly, in E. Coffman, M. Garey, D. Johnson on approximate bin packing; from memory."""
     problem = StockProblem(
         (StockLength(stock, None, 1),), tuple((length, 1) for length in (44, 24, 24, 22, 21, 17, 8, 8, 6, 6))
     )

@@ -24,19 +24,7 @@ def random_problem(rng: random.Random, *, frozen: bool = False, limits: Limits =
         reels.append(
             Reel(f"R{number}", rng.randint(20, 90) if whole else rng.randint(5, 40), whole, rng.choice([0, 0, 3]))
         )
-    demands = []
-    for number in range(rng.randint(1, 4)):
-        demands.append(
-            Demand(
-                id=f"D{number}",
-                length=rng.randint(4, 30),
-                count=rng.randint(0, 3),
-                set_id=f"S{rng.randint(0, number)}" if rng.random() < 0.3 else "",
-                run_id=f"run{rng.randint(0, number)}" if rng.random() < 0.3 else "",
-                date_class=rng.randint(1, 3),
-                weight=rng.choice([1, 2, 4]),
-            )
-        )
+    demands = [_random_demand(rng, number) for number in range(rng.randint(1, 4))]
     if frozen:
         reels, demands = _freeze(rng, reels, demands)
     rates = rng.choice(
@@ -52,6 +40,18 @@ def random_problem(rng: random.Random, *, frozen: bool = False, limits: Limits =
         unmet_by_sets=rng.random() < 0.5,
         buy_lengths=rng.choice([(), (), (40,), (30, 50, 80)]),
         limits=limits,
+    )
+
+
+def _random_demand(rng: random.Random, number: int) -> Demand:
+    return Demand(
+        id=f"D{number}",
+        length=rng.randint(4, 30),
+        count=rng.randint(0, 3),
+        set_id=f"S{rng.randint(0, number)}" if rng.random() < 0.3 else "",
+        run_id=f"run{rng.randint(0, number)}" if rng.random() < 0.3 else "",
+        date_class=rng.randint(1, 3),
+        weight=rng.choice([1, 2, 4]),
     )
 
 

@@ -15,7 +15,7 @@ from reels.planning.bare import read_bare
 from reels.planning.check import check_plan
 from reels.planning.core import build_core
 from reels.planning.greedy import best_fit, orders
-from reels.planning.problem import Demand, Limits, Problem, ProblemError, Reel, TENTH_FOOT
+from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Reel
 from reels.planning.solve import plan_cuts
 from tests.reels.planning.generate import problems
 from tests.reels.planning.judge import faults, least_cost
@@ -123,7 +123,8 @@ from fractions import Fraction
 from reels.planning.problem import *
 from reels.planning.solve import plan_cuts
 demands = tuple(Demand(f"R{i}", 137 + 61 * i % 190, 2 + i % 4, date_class=1 + i % 3) for i in range(14))
-reels = tuple(Reel(f"W{i}", 1003 + 17 * i, True) for i in range(10)) + tuple(Reel(f"P{i}", 210 + 55 * i, False) for i in range(4))
+reels = tuple(Reel(f"W{i}", 1003 + 17 * i, True) for i in range(10))
+reels += tuple(Reel(f"P{i}", 210 + 55 * i, False) for i in range(4))
 plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, 80, limits=Limits(seconds=120.0, tries=12, nodes=200)))
 assert plan.stopped != "time"
 print(plan.loads, plan.unmet, plan.bounds)

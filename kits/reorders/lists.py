@@ -101,9 +101,12 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     if line.learned and line.usage:
         rate = Decimal(round(line.usage.rate * 100)) / 100
         stages = len(line.usage.evidence)
+        finished = f"{stages} finished stages say" if stages > 1 else "1 finished stage says"
+        if not stages:
+            finished = "No stage is finished, so"
         sentences.append(
-            f"{stages} finished stage{'' if stages == 1 else 's'} say {rate:.2f} of plan is used; to be covered at "
-            f"{float(level * 100):g} % takes {number(line.learned)} more."
+            f"{finished} {rate:.2f} of plan is used; to be covered at {float(level * 100):g} % takes "
+            f"{number(line.learned)} more."
         )
     if line.timing:
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")

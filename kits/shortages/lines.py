@@ -211,9 +211,16 @@ class ShortLine:
         return tuple(dict.fromkeys(n.run for n in open_needs))
 
     @property
+    def parts(self) -> dict[str, int]:
+        """What adds up to `short`, by cause, with "learned" and "timing"; only the dates where the rest is covered."""
+        if self.gap + self.learned <= 0:
+            return {"timing": self.timing}
+        return {**self.causes, "learned": self.learned, "timing": self.timing}
+
+    @property
     def main_cause(self) -> str:
-        """The cause that adds most to the gap; "learned" or "timing" when those add more; empty when nothing does."""
-        parts = {**self.causes, "learned": self.learned, "timing": self.timing}
+        """The part that adds most to what is short; empty when nothing does."""
+        parts = self.parts
         largest = max(parts, key=lambda name: parts[name])
         return largest if parts[largest] > 0 else ""
 

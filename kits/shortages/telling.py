@@ -140,7 +140,7 @@ def whose(line: ShortLine) -> str:
     cause = line.main_cause
     if not cause:
         return ""
-    parts = {**line.causes, "learned": line.learned, "timing": line.timing}
+    parts = line.parts
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
     return f"{ANSWERS_FOR[cause]}: {about(parts[cause])} {WORDS[cause]}{more}"

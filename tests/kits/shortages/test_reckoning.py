@@ -54,6 +54,17 @@ def test_an_overdue_need_is_short_today():
     assert (line.short_on, line.order_by) == (AS_OF, day(-17))
 
 
+def test_when_only_the_dates_make_it_short_they_are_the_cause():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=10, drawn=10),)
+    # Ordered after a kit list that lacks all of it: what is short is the date, not the list.
+    orders = (OrderedLine("O-1", 12, expected=day(8)),)
+    line = reckon(ItemBooks(item=LUG, stages=stages, orders=orders), TERMS)
+
+    assert (line.short, line.timing, line.causes["kit_list"]) == (10, 10, 10)
+    assert line.parts == {"timing": 10}
+    assert line.main_cause == "timing"
+
+
 def test_a_late_delivery_is_timing_and_marked():
     stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=10, drawn=10),)
     line = reckon(

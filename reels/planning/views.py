@@ -165,7 +165,6 @@ def _progress(request: SiteRequest, plan: CutPlan) -> dict[str, object]:
         "stage": stage,
         "seconds": seconds,
         "so_far": level_words(plan, request.site),
-        "may_plan": may(request.roles, PLAN),
     }
 
 

@@ -117,9 +117,9 @@ def test_progress_tells_the_stage_and_the_best_so_far(site, cable, planner):
     said = text_of(planner.get(url("cut_plan_progress", site, cable.pk, plan.pk)))
     assert "re-split, 4 of at most 1 seconds" in said
     assert "Best so far: cannot be cut 0 ft, scrap 7.5 ft" in said
-    assert "Stop and keep the best so far" in said
-    viewer = person(site, "viewer")
-    assert "Stop and keep" not in text_of(viewer.get(url("cut_plan_progress", site, cable.pk, plan.pk)))
+    page = url("cut_plan_cable", site, cable.pk)
+    assert "Stop and keep the best so far" in text_of(planner.get(page))
+    assert "Stop and keep" not in text_of(person(site, "viewer").get(page))
 
 
 @pytest.mark.parametrize(

@@ -80,8 +80,8 @@ class ConductorEntry:
     """
     A conductor with what is cut of it as of a day.
 
-    need, least : what it must be and what can still be terminated. cuts : its cuts that were not withdrawn, longest
-    first. length : of the longest, 0 when nothing is cut. accepted : a planner took a shorter one. [ticks]
+    need, least : what it must be and what can still be terminated. cuts : its cuts of its cable that were not
+    withdrawn, longest first. length : of the longest, 0 when nothing is cut. accepted : a planner took a shorter one. [ticks]
     """
 
     conductor: Conductor
@@ -354,7 +354,9 @@ def _conductors(
                 by_conductor[cut.conductor_id].append((-entry.books.lengths[cut.event_id], cut.event_id, cut))
     found = []
     for conductor in sorted(conductors, key=lambda one: (one.run.name, one.name)):
-        cuts = sorted(by_conductor[conductor.pk], key=lambda cut: cut[:2])
+        # Cable of another kind, cut before the run's cable was changed, serves nothing now.
+        serving = (cut for cut in by_conductor[conductor.pk] if conductor.cable_id in {None, cut[2].reel.cable_id})
+        cuts = sorted(serving, key=lambda cut: cut[:2])
         accepted = bool(cuts) and CutDecision.Kind.ACCEPTED in decided.get(cuts[0][2].pk, ())
         found.append(
             ConductorEntry(

@@ -52,6 +52,16 @@ def test_a_reversed_cut_never_happened(site, reel):
     assert one(site, as_of=date(2026, 3, 2)).left == feet(2290)
 
 
+def test_a_cut_of_another_cable_no_longer_serves_a_conductor_whose_cable_was_changed(site, reel):
+    run = make_run(site)
+    (conductor,) = make_conductors(run, 100, "A1")
+    cut(reel, 1250, 1350, conductor=conductor)
+    assert conductor_entries(site, conductors=Conductor.objects.of(site))[0].is_cut
+    Conductor.objects.of(site).update(cable=make_cable(site, "250-CU", size="250"))
+    (entry,) = conductor_entries(site, conductors=Conductor.objects.of(site))
+    assert (entry.is_cut, entry.cuts, one(site).left) == (False, (), feet(2390))
+
+
 def test_the_books_as_of_a_day_end_with_that_day_on_site():
     site = make_site(timezone="America/Chicago")
     reel = make_reel(site, "R1", outer=0, inner=1000)

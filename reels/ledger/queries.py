@@ -81,7 +81,8 @@ class ConductorEntry:
     A conductor with what is cut of it as of a day.
 
     need, least : what it must be and what can still be terminated. cuts : its cuts of its cable that were not
-    withdrawn, longest first. length : of the longest, 0 when nothing is cut. accepted : a planner took a shorter one. [ticks]
+    withdrawn, longest first. length : of the longest, 0 when nothing is cut. accepted : a planner took a shorter one.
+    Lengths in ticks.
     """
 
     conductor: Conductor

@@ -203,7 +203,11 @@ def _wrong_reels(problem: Problem) -> list[str]:
             left[demand_id] -= pieces
         if promised > reel.usable:
             wrong.append(f"reel {reel.id}: frozen pieces take {promised} of {reel.usable} usable units")
-    wrong += [f"demand {key}: more pieces frozen than its count" for key, count in left.items() if count < 0]
+    wrong += [
+        f"demand {demand.id}: more pieces frozen than its count"
+        for demand in problem.demands
+        if left[demand.id] < min(0, demand.count)
+    ]
     for assigned in problem.kept:
         if assigned.pieces <= 0:
             wrong.append(f"kept pieces of {assigned.demand} on {assigned.reel} must be above 0")

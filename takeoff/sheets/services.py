@@ -111,6 +111,8 @@ class _Load:
                 self._refuse(sheet.name, sheet.name, f"the table {table.name} once")
             else:
                 found[table.name] = table, sheet
+        if not found and not self.context.problems:
+            self._refuse("", "", "a table: a sheet that is neither hidden nor empty")
         return {table.name: found[table.name] for table in registry.tables() if table.name in found}
 
     def _read(self, table: Table, sheet: Sheet) -> list[Row]:

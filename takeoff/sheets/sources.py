@@ -67,9 +67,14 @@ def read_path(path: Path) -> list[Sheet]:
         files = sorted(file for file in path.iterdir() if file.is_file() and file.suffix.lower() == ".csv")
         if not files:
             raise SourceError(f"the folder {path.name!r} holds no CSV")
-        sheets = []
+        sheets, errors = [], []
         for file in files:
-            sheets += read_path(file)
+            try:
+                sheets += read_path(file)
+            except SourceError as error:
+                errors.append(str(error))
+        if errors:
+            raise SourceError("; ".join(errors))
         _within(sum(len(sheet.rows) for sheet in sheets), 0)
         return sheets
     if not path.is_file():

@@ -150,6 +150,13 @@ def test_a_sheet_that_is_no_table_is_told_with_the_near_one():
     assert problem.endswith("(did you mean runs?)")
 
 
+def test_a_file_in_which_no_table_is_seen_is_told():
+    load(SITE)
+    result = load({"suppliers": []})
+    assert not result.loaded
+    assert told(result) == ["found nothing, expected a table: a sheet that is neither hidden nor empty"]
+
+
 def test_an_empty_sheet_is_no_problem():
     assert load({**SITE, "notes": []}).loaded
 

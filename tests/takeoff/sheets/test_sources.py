@@ -87,6 +87,14 @@ def test_a_csv_keeps_quoted_text_and_skips_empty_lines():
     assert sheet.rows == [(3, ("A", "one, two")), (5, ("B", Formula("=1+1")))]
 
 
+def test_a_folder_tells_every_csv_that_cannot_be_read(tmp_path):
+    (tmp_path / "items.csv").write_bytes(b"item\n\xfc\n")
+    (tmp_path / "runs.csv").write_text("run\nR-1\n")
+    (tmp_path / "suppliers.csv").write_bytes(b'supplier\n"A\n')
+    with pytest.raises(SourceError, match=r"the CSV 'items' is not in UTF-8: .*; the CSV 'suppliers' is damaged"):
+        read_path(tmp_path)
+
+
 def test_a_folder_gives_its_csvs_and_ignores_the_rest(tmp_path):
     (tmp_path / "runs.csv").write_text("run\nR-101\n")
     (tmp_path / "items.CSV").write_text("item\nA\n")

@@ -23,12 +23,12 @@ def dive(
     several: int = 4,
     seed: int | None = None,
     share: float = SHARE,
-) -> list[tuple[int, Ints]] | None:
+) -> list[tuple[int, Ints]]:
     """
     Patterns with their stock kinds that cut all demands of the master, or as many as the dive could.
 
     seed : disturbs the choice a little, for another try; None takes the plain rounding.
-    The master's demands are put back afterwards. None when stopped early.
+    The master's demands are put back afterwards. Stopped early, it returns what was fixed until then.
     """
     counts, available = master.counts.copy(), master.stock.available.copy()
     left, free = counts.copy(), available.copy()
@@ -39,7 +39,7 @@ def dive(
             master.restrict(left, free)
             generate(master, rounds, over, several=several, prove=False)
             if over():
-                return None
+                break
             master.solve()
             use = master.use()
             picked = _pick(master, use, left, free, random if seed is not None else None, share)

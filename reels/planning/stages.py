@@ -5,7 +5,7 @@ import numpy as np
 from reels.planning.assignment import Weights, assign
 from reels.planning.bounds import Proof
 from reels.planning.core import Core
-from reels.planning.dive import dive
+from reels.planning.dive import SHARE, dive
 from reels.planning.improve import improve, milp_penalty
 from reels.planning.local import Local
 from reels.planning.relax import MOST_CELLS, Prices, Relaxation, most_setups, strict_prices
@@ -17,18 +17,20 @@ from reels.planning.watch import Watch
 SMALL = 300
 # Pricing rounds that a relaxation and its dive take, to judge whether there is time for them.
 ROUNDS_EXPECTED = 60
+# Above so many demands a dive fixes more at once, because each of its linear programmes takes long.
+MANY = 200
 
 
 def start(core: Core, watch: Watch) -> None:
     """Greedy plans and pair re-splits: a good plan soon."""
     first_plans(core, watch)
-    restricted_plans(core, watch, watch.until(0.4))
+    restricted_plans(core, watch, watch.until(0.3))
     best = best_pieces(watch)
     if core.strict and core.levels(best)[0] > 0 and not (core.counts - best.sum(axis=0)).any():
         # Scrap alone would now open whole reels; first see how far those in use can go.
         few = core.only(~core.whole | (best.sum(axis=1) > 0))
         improve(few, watch, watch.limits.tries // 4, watch.until(0.3))
-    polish(core, watch, watch.until(0.4))
+    polish(core, watch, watch.until(0.2))
 
 
 def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
@@ -40,16 +42,18 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
     if not _quick_enough(relaxation, watch):
         return
     relaxation.add_plan(best_pieces(watch))
-    relaxation.run(watch.limits.rounds, watch.until(0.5))
+    relaxation.run(watch.limits.rounds, watch.until(0.7))
     complete = not (core.counts - best_pieces(watch).sum(axis=0)).any()
     if proof is not None and complete:
         _take_bounds(core, relaxation, prices, proof, watch)
         watch.tell("bound")
-    chosen = dive(relaxation.master, watch.until(0.6), several=1)
-    if chosen is not None:
-        state = State(core, relaxation.spread(chosen))
-        Local(state, watch.until(0.5)).run()
-        watch.offer(core, state.pieces, "dive")
+    many = len(core.lengths) > MANY
+    chosen = dive(
+        relaxation.master, watch.until(0.7), rounds=2 if many else 6, several=1, share=0.25 if many else SHARE
+    )
+    state = State(core, relaxation.spread(chosen))
+    Local(state, watch.until(0.5)).run()
+    watch.offer(core, state.pieces, "dive")
 
 
 def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:

@@ -193,8 +193,6 @@ class Search:
     def _dive(self, master: Master, seed: int | None) -> None:
         share = DIVE_SHARES[(seed or 0) % len(DIVE_SHARES)]
         chosen = dive(master, self.watch.over, seed=seed, share=share)
-        if chosen is None:
-            return
         self.offer(chosen, "dive")
         if not self.done and not self.watch.over():
             self._redo_tail(master, chosen, TAILS[(seed or 0) % len(TAILS)])

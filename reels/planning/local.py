@@ -86,7 +86,8 @@ class Local:
             end = state.left[one] - total
             alone = np.where(end >= core.keep, remnant, end * scrap) + whole * core.whole[one]
             least = np.where((end >= 0) & ~core.started[other], np.minimum(least, alone), least)
-        return (used[a] | used[b]) & (least + setups < cost[a] + cost[b])
+        gains: NDArray[np.bool_] = (used[a] | used[b]) & (least + setups < cost[a] + cost[b])
+        return gains
 
     def place_missing(self) -> bool:
         """Make room for missing pieces: on one reel, on two re-split, or in exchange for cheaper ones."""

@@ -32,7 +32,7 @@ def _greet() -> None:
     kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, 1)
-        highspy.Highs()
+        highspy.Highs()  # type: ignore[no-untyped-call]  # as in `quiet`
     finally:
         os.dup2(kept, 1)
         os.close(kept)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -165,6 +166,7 @@ class _Load:
         posted = {
             table.name: table.known(self.context, [row["id"] for row in rows if row.table is table]) for table in tables
         }
+        today = self.context.site.local_date(self.context.now)
         for row in sorted(rows, key=self._when):
             earlier = fresh.get(row["id"])
             kept = posted[row.table.name].get(row["id"])
@@ -174,6 +176,8 @@ class _Load:
                 self.context.problem(row, "id", expected=f"an id of its own: {where} has it too")
             elif kept is None:
                 fresh[row["id"]] = row
+                if self._when(row)[0] > today:
+                    self.context.caution(row, "at", "is after today: what has not happened yet counts from that day")
             elif kept == row.content_hash:
                 self.context.count(row.table.name, "unchanged", row["id"])
             else:
@@ -189,7 +193,7 @@ class _Load:
                     self.context.count(row.table.name, "new", row["id"])
                     del fresh[row["id"]]
 
-    def _when(self, row: Row) -> tuple[object, ...]:
+    def _when(self, row: Row) -> tuple[date, int, date, int, int]:
         """Return what orders events: the day on site, the rank of the table, the moment, the place in the sheet."""
         assert isinstance(row.table, EventTable)
         return self.context.site.local_date(row["at"]), row.table.rank, row["at"], row.table.order, row.number

@@ -163,8 +163,8 @@ def test_what_is_odd_but_happened_is_kept_with_a_caution(site):
         reels=REELS,
         cuts=(
             CUTS[0],
-            "C-1,R1,2026-03-02,BUS-1,A1,,1250,1451,,",
-            "C-2,R1,2026-03-02,BUS-1,A2,,1400,1590,,",
+            "C-1,R1,2025-03-02,BUS-1,A1,,1250,1451,,",
+            "C-2,R1,2025-03-02,BUS-1,A2,,1400,1590,,",
         ),
     )
     assert result.loaded

@@ -1,6 +1,7 @@
 """Events are posted once, by day over all tables, and never changed."""
 
 from copy import deepcopy
+from datetime import timedelta
 
 import pytest
 
@@ -8,6 +9,7 @@ from takeoff.sheets import registry
 from takeoff.sheets.columns import Column
 from takeoff.sheets.kinds import Moment, Number, Reference, Text
 from takeoff.sheets.tables import EventTable
+from takeoff.sites.models import Site
 from tests.takeoff.sheets.books import CATALOGUE, SITE, load, told
 
 pytestmark = pytest.mark.django_db
@@ -157,3 +159,13 @@ def test_a_table_says_what_its_sort_needs():
 
     with pytest.raises(ValueError, match="nameless needs a column at"):
         registry.register(Nameless())
+
+
+def test_an_event_of_a_day_that_has_not_come_is_a_caution(book):
+    today = Site.objects.get(slug="north").today()
+    days = [today, today + timedelta(days=1)]
+    result = load(events(arrivals=[[f"A-{day}", "BLK-M", 1, day] for day in days]))
+    assert result.loaded
+    (caution,) = result.cautions
+    assert (caution.row, caution.column) == (3, "at")
+    assert caution.text == "is after today: what has not happened yet counts from that day"

@@ -57,6 +57,8 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
 
 
 def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
+    # The first pricing also pays for fresh memory, so the second is the one to judge by.
+    relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
     began = watch.elapsed()
     relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
     return (watch.elapsed() - began) * ROUNDS_EXPECTED < 0.6 * watch.left()

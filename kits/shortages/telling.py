@@ -41,7 +41,7 @@ WORDS = {
     "timing": "by late deliveries or lots that expire",
 }
 LEAST_WIDTH = 40  # below it a table is no table
-LEAST_REASON = 48  # characters; a reason cut shorter says nothing
+LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
 MOST_NAMED = 6  # in one sentence
 NUMBERS = {3, 4}  # columns of figures
 

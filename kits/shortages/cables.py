@@ -81,15 +81,17 @@ def cable_line(yard: Yard, plans: Sequence[Plan]) -> CableLine:
             method=STALE if plans else FIRST_FIT,
             buy=None if unmet else (),
         )
+    unmet = tuple(_unmet(length) for length in yard.open if length.need and length.key not in plan.cuts)
     return CableLine(
         cable=yard.cable,
         need=yard.need,
         cut=yard.cut,
         open=yard.need - yard.cut,
         on_reels=yard.on_reels,
-        unmet=tuple(_unmet(length) for length in yard.open if length.need and length.key not in plan.cuts),
+        unmet=unmet,
         method=plan.name,
-        buy=plan.buy,
+        # A plan cannot say what to buy of a cable whose lengths for sale nobody gave.
+        buy=plan.buy or (None if unmet else ()),
         scrap=plan.scrap,
         remnants=plan.remnants,
         bound=plan.bound,

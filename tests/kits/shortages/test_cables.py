@@ -48,6 +48,12 @@ def test_a_plan_that_fits_says_all():
     assert [u.conductor for u in line.unmet] == ["A3"]
 
 
+def test_nobody_says_what_to_buy_of_a_cable_whose_lengths_for_sale_are_not_known():
+    assert cable_line(YARD, [replace(PLAN, buy=())]).buy is None
+    nothing_unmet = replace(YARD, open=YARD.open[:2])
+    assert cable_line(nothing_unmet, [replace(PLAN, buy=())]).buy == ()
+
+
 def test_a_plan_being_carried_out_still_fits():
     cut_one = replace(YARD, cut=300, open=YARD.open[1:], here={"R-1": 150})
 

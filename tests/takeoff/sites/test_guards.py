@@ -11,7 +11,8 @@ from takeoff.models import RuleBook, Site
 from takeoff.sites.guards import install_guards, installed_guards, lift_guards, missing_guards, wanted_guards
 
 GUARDED = {
-    "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision", "kits_posting", "kits_move", "kits_receipt", "kits_receiptline",
+    "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
+    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline",
 }  # fmt: skip
 
 
@@ -87,7 +88,8 @@ def test_a_guard_that_says_nothing_counts_as_missing():
         else:
             cursor.execute("CREATE FUNCTION hollow() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NEW; END'")
             cursor.execute(
-                "CREATE TRIGGER guard_kits_move_update BEFORE UPDATE ON kits_move FOR EACH ROW EXECUTE FUNCTION hollow()"
+                "CREATE TRIGGER guard_kits_move_update BEFORE UPDATE ON kits_move "
+                "FOR EACH ROW EXECUTE FUNCTION hollow()"
             )
     assert installed_guards(connection) == set()
     install_guards(connection)
@@ -126,7 +128,9 @@ def test_tables_that_are_not_there_yet_are_passed_over():
     lift_guards(connection)
     config = apps.get_app_config("kits")
     post_migrate.send(sender=config, app_config=config, verbosity=0, interactive=False, using="default")
-    assert {guard.table for guard in missing_guards(connection)} == {table for table in GUARDED if not table.startswith("kits")}
+    assert {guard.table for guard in missing_guards(connection)} == {
+        table for table in GUARDED if not table.startswith("kits")
+    }
 
 
 @pytest.mark.django_db(transaction=True)

@@ -17,7 +17,7 @@ from kits.reorders.workbook import write_workbooks
 from takeoff.sheets.export import text_cell
 from tests.kits.reorders.build import Sender, reconciliation, short_line, ticks
 
-OFFICE = shutil.which("soffice")
+OFFICE = shutil.which("soffice") or "soffice"
 ORDER, WHY = ([column.title for column in columns] for columns in (ORDER_COLUMNS, WHY_COLUMNS))
 
 
@@ -226,7 +226,7 @@ def recalculated(path: Path, home: Path, sheet: int) -> list[list[str]]:
         return list(csv.reader(file))
 
 
-@pytest.mark.skipif(OFFICE is None, reason="LibreOffice works the formulas out")
+@pytest.mark.office
 def test_the_totals_are_right_in_a_spreadsheet(tmp_path, office_home):
     lines = [
         short_line(item={"code": "a"}),
@@ -251,7 +251,7 @@ def test_the_totals_are_right_in_a_spreadsheet(tmp_path, office_home):
     assert [row["Short"] for row in why[:3]] == ["82.5", "82.5", "85.5"]
 
 
-@pytest.mark.skipif(OFFICE is None, reason="LibreOffice prints")
+@pytest.mark.office
 @pytest.mark.parametrize(("unit", "size"), [("ft", "Letter"), ("m", "A4")])
 def test_a_long_list_prints_on_several_pages(tmp_path, office_home, unit, size):
     path, _ = written(

@@ -16,7 +16,7 @@ from reels.planning.core import Core, Ints
 from reels.planning.pricing import Stock
 
 # Largest table of the pricing programme: parts of demands times length of the longest reel.
-MOST_CELLS = 400_000_000
+MOST_CELLS = 300_000_000
 SAFETY = 1e-6
 
 

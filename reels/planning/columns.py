@@ -93,10 +93,6 @@ class Master:
         """How often the last solution uses each pattern."""
         return np.array(self.model.getSolution().col_value)[self.demands :]
 
-    def uncut(self) -> Floats:
-        """How many pieces of each demand the last solution leaves uncut."""
-        return np.array(self.model.getSolution().col_value)[: self.demands]
-
     def restrict(self, counts: Ints, available: Ints) -> None:
         """Ask for these counts from this stock instead; for dives."""
         for row, count in enumerate(counts.tolist()):

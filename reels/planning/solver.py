@@ -44,7 +44,6 @@ class Answer:
     """values is None when there is no solution; bound is the least that the objective can be."""
 
     values: Floats | None
-    objective: float
     bound: float
     infeasible: bool
     optimal: bool
@@ -93,7 +92,6 @@ def solve_mip(
     has = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     return Answer(
         values=np.array(model.getSolution().col_value) if has else None,
-        objective=info.objective_function_value if has else float("inf"),
         bound=info.mip_dual_bound,
         infeasible=status == highspy.HighsModelStatus.kInfeasible,
         optimal=status == highspy.HighsModelStatus.kOptimal,

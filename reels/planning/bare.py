@@ -27,17 +27,18 @@ class Bare:
     problem: Problem | StockProblem
 
 
-def read_bare(data: Any, *, seconds: float) -> Bare:
+def read_bare(data: Any, *, seconds: float, strict: bool = False) -> Bare:
     """
     Return the problem of a file that was read as JSON.
 
-    seconds : wall clock that the planner may use. Raises ProblemError saying what is missing or of the wrong sort.
+    seconds : wall clock that the planner may use. strict : the strict order instead of rates, for reels.
+    Raises ProblemError saying what is missing or of the wrong sort.
     """
     if not isinstance(data, dict):
         raise ProblemError(["a problem is a JSON object"])
     kind = data.get("kind")
     if kind == "reels":
-        return Bare(str(data.get("name", "")), kind, _reels(data, Limits(seconds=seconds)))
+        return Bare(str(data.get("name", "")), kind, _reels(data, Limits(seconds=seconds), strict=strict))
     if kind in STOCK_KINDS:
         return Bare(str(data.get("name", "")), kind, _stock(data, Limits(seconds=seconds)))
     raise ProblemError([f"kind is {kind!r}; expected reels, {' or '.join(STOCK_KINDS)}"])
@@ -66,7 +67,7 @@ def stock_as_json(plan: StockPlan, name: str, kind: str) -> dict[str, Any]:
     }
 
 
-def _reels(data: Mapping[str, Any], limits: Limits) -> Problem:
+def _reels(data: Mapping[str, Any], limits: Limits, *, strict: bool) -> Problem:
     weights = data.get("priorityWeights", {})
     if not isinstance(weights, dict):
         raise ProblemError(["priorityWeights must be an object of weights by priority"])
@@ -94,6 +95,7 @@ def _reels(data: Mapping[str, Any], limits: Limits) -> Problem:
         reels=reels,
         demands=tuple(demands),
         keep=_whole(data, "keep"),
+        strict=strict,
         unmet_by_sets=False,
         buy_lengths=tuple(data.get("buyLengths", ())),
         limits=limits,

@@ -38,6 +38,9 @@ class Command(BaseCommand):
         what.add_argument("--from", dest="file", type=Path, metavar="FILE.json", help="A bare problem to plan.")
         parser.add_argument("--cable", metavar="CABLE", help="Only this cable of the site.")
         parser.add_argument("--seconds", type=float, default=10.0, metavar="N", help="Time for each cable; default 10.")
+        parser.add_argument(
+            "--strict", action="store_true", help="Least scrap first, whatever it opens, instead of the rates."
+        )
         parser.add_argument("--json", action="store_true", help="Print JSON for machines; see docs/reels.md.")
 
     def handle(self, *_args: Any, **options: Any) -> None:
@@ -53,7 +56,7 @@ class Command(BaseCommand):
 
     def _bare(self, path: Path, options: dict[str, Any]) -> None:
         try:
-            bare = read_bare(json.loads(path.read_text()), seconds=options["seconds"])
+            bare = read_bare(json.loads(path.read_text()), seconds=options["seconds"], strict=options["strict"])
             if isinstance(bare.problem, Problem):
                 plan = plan_cuts(bare.problem, self._progress(options))
                 answer = plan_as_json(bare.problem, plan, bare.name)
@@ -86,7 +89,8 @@ class Command(BaseCommand):
             self.stdout.write("Nothing is left to cut.")
 
     def _plan(self, site: Site, cable: Cable, options: dict[str, Any]) -> CutPlan:
-        plan = ask_for_plan(site=site, cable=cable, options=Options(seconds=options["seconds"]))
+        asked = Options(seconds=options["seconds"], strict=options["strict"])
+        plan = ask_for_plan(site=site, cable=cable, options=asked)
         try:
             return run_plan(plan=plan, told=self._progress(options))
         except ProblemError as error:

@@ -146,3 +146,21 @@ def test_unknown_sites_and_cables_are_told_with_those_that_exist(site):
         run("--site", "jb")
     with pytest.raises(CommandError, match="has no cable '500'; cables: 500-CU"):
         run("--site", "job", "--cable", "500")
+
+
+def test_the_strict_order_opens_a_whole_reel_to_save_scrap_and_the_rates_do_not(problem):
+    path = problem(
+        {
+            "name": "one piece",
+            "kind": "reels",
+            "unitsPerFoot": 1,
+            "keep": 20,
+            "reels": [{"id": "R1", "length": 200, "whole": True}, {"id": "R2", "length": 55, "whole": False}],
+            "runs": [{"id": "A", "length": 50, "count": 1, "priority": 1}],
+        }
+    )
+    by_rates = json.loads(run("--from", path, "--json"))
+    strict = json.loads(run("--from", path, "--json", "--strict"))
+    assert [load["reel"] for load in by_rates["plan"]] == ["R2"]  # 5 ft of scrap count less than a reel opened
+    assert [load["reel"] for load in strict["plan"]] == ["R1"]
+    assert (by_rates["levels"]["scrapFeet"], strict["levels"]["scrapFeet"]) == (5, 0)

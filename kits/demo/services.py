@@ -1,4 +1,4 @@
-"""Filling a database with the demo site: its sheets by the ordinary load path, and one person for each role."""
+"""Filling a database with the demo site: sheets by the ordinary load path, cut plans, one person for each role."""
 
 from __future__ import annotations
 
@@ -15,6 +15,10 @@ from django.utils import timezone
 
 from kits.demo.dating import offset_of, write_dated_sheets
 from kits.stock.models import Posting
+from reels.planning.models import CutPlan
+from reels.planning.options import Options
+from reels.planning.queries import cables_to_plan
+from reels.planning.services import accept_plan, ask_for_plan, run_plan
 from takeoff.sheets.preview import LoadResult
 from takeoff.sheets.problems import Problem
 from takeoff.sheets.services import load_sheets
@@ -23,6 +27,7 @@ from takeoff.sites.models import Member, Site, User
 
 SLUG = "quillmarsh"
 SHEETS = Path(settings.BASE_DIR) / "docs" / "demo"
+SECONDS_PER_CABLE = 1.0
 
 
 class OtherSiteError(Exception):
@@ -103,6 +108,19 @@ def make_people(*, site: Site) -> list[Person]:
         site.members.get_or_create(user=user, role=role)
         people.append(Person(name=name, role=role.label, password=password, renewed=not new))
     return people
+
+
+def plan_cables(*, site: Site) -> list[CutPlan]:
+    """
+    Store a cut plan for every cable with something left to cut.
+
+    One that cuts everything is accepted. One that cannot stays a proposal: somebody has to decide what to buy.
+    """
+    plans = []
+    for cable in cables_to_plan(site):
+        plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=SECONDS_PER_CABLE)))
+        plans.append(plan if plan.unmet else accept_plan(site=site, plan=plan))
+    return plans
 
 
 def _first_row(table: str) -> dict[str, str]:

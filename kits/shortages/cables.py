@@ -1,5 +1,5 @@
 """
-A cable's line: by a cut plan where one still fits the yard, else by first fit.
+A cable's line: by a stored cut plan where one still fits the yard, else by one worked out for it.
 
 A plan fits when every length that is still open is in it as long as it is needed now, or was found to fit nowhere, when
 each reel still holds its share, and when no reel that could serve has come since. Lengths in ticks.
@@ -8,31 +8,29 @@ each reel still holds its share, and when no reel that could serve has come sinc
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kits.shortages.lines import CableLine, UnmetLength
 
-FIRST_FIT = "first fit, not a plan"
-STALE = "first fit, the cut plan is stale"
+NOTHING_OPEN = "nothing to plan"
 
 
 @dataclass(frozen=True, slots=True)
 class OpenLength:
-    """A conductor still to be cut. `fits`: first fit found a reel for it."""
+    """A conductor still to be cut."""
 
     key: int
     run_id: int
     run: str
     conductor: str
     need: int
-    fits: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """
-    A stored cut plan.
+    A cut plan, stored or worked out now.
 
     cuts : reel and length by conductor. unmet : conductors that found no reel, by run and name. reels : all that it
     knew. buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
@@ -62,25 +60,24 @@ class Yard:
     here: Mapping[str, int]
 
 
-def cable_line(yard: Yard, plans: Sequence[Plan]) -> CableLine:
+def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) -> CableLine:
     """
-    Return the line of a cable by the first of `plans` that fits the yard, else by first fit.
+    Return the line of a cable by the first of `plans` that fits the yard, else by one that is worked out.
 
-    What only a plan can say stays None without one. A length of 0 is not known yet and is left out.
+    What only a plan can say stays None where nothing is to be cut. A length of 0 is not known yet and is left out.
     """
-    plan = next((plan for plan in plans if fits(plan, yard)), None)
-    if plan is None:
-        unmet = tuple(_unmet(length) for length in yard.open if length.need and not length.fits)
+    if not any(length.need for length in yard.open):
         return CableLine(
             cable=yard.cable,
             need=yard.need,
             cut=yard.cut,
             open=yard.need - yard.cut,
             on_reels=yard.on_reels,
-            unmet=unmet,
-            method=STALE if plans else FIRST_FIT,
-            buy=None if unmet else (),
+            unmet=(),
+            method=NOTHING_OPEN,
+            buy=(),
         )
+    plan = next((plan for plan in plans if fits(plan, yard)), None) or work_out()
     unmet = tuple(_unmet(length) for length in yard.open if length.need and length.key not in plan.cuts)
     return CableLine(
         cable=yard.cable,

@@ -246,7 +246,7 @@ class CableLine:
     A cable of a site as of a date. Lengths in ticks of a millimetre.
 
     need : all conductors. cut : conductors that are cut. open : the rest. on_reels : left on reels that are here.
-    unmet : conductors that found no reel. method : how they were tried, the cut plan or first fit. buy : (length,
+    unmet : conductors that found no reel. method : the cut plan that says so. buy : (length,
     count). bound, gap : the least that any plan costs at the site's rates, and what this one costs more, as lengths.
     What only a cut plan can say is None without one.
     """

@@ -6,17 +6,18 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import partial
 from math import floor
 
 from kits.overview.readiness import Store, Work, ready
-from kits.shortages.cables import OpenLength, Plan, Yard, cable_line, fits
+from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
 from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import Terms, reckon
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
-from reels.planning.gather import name_of, solve
+from reels.planning.gather import Standing, name_of, read_standing, solve
 from reels.planning.models import CutPlan
 from reels.planning.options import Options
 from takeoff.catalogue.models import Cable
@@ -25,14 +26,15 @@ from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import to_ticks
 
 FOOT = 3_048_000  # ticks of a millimetre
+SECONDS_PER_CABLE = 0.1  # what a page waits for a cut plan that is not stored
 
 
-def reconcile(site: Site, as_of: date | None = None, *, seconds_per_cable: float = 0) -> Reconciliation:
+def reconcile(site: Site, as_of: date | None = None, *, seconds_per_cable: float = SECONDS_PER_CABLE) -> Reconciliation:
     """
     Hold a site's books against its needs as of the end of a day, by default today on site.
 
-    seconds_per_cable : how long to plan a cable that no stored cut plan fits; 0 leaves it to first fit, as pages do.
-    The number of queries does not depend on the number of rows, but for a few for each cable that is planned. Raises
+    seconds_per_cable : how long to plan a cable that no stored cut plan fits; by default as long as a page may wait.
+    The number of queries does not depend on the number of rows. Raises
     BooksDoNotAddUp when an item's quantities do not add up, which only a broken ledger can cause.
     """
     as_of = as_of or site.today()
@@ -61,17 +63,16 @@ def terms_of(site: Site, as_of: date) -> Terms:
     )
 
 
-def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = 0) -> tuple[CableLine, ...]:
+def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_PER_CABLE) -> tuple[CableLine, ...]:
     """
     Return the line of every cable, by code: by its accepted cut plan, else the proposed one, else one worked out now.
 
-    With 0 `seconds_per_cable` first fit stands in for a plan that would have to be worked out.
+    In a constant number of queries.
     """
-    books = ledger(site, as_of=as_of)
+    books, standing = ledger(site, as_of=as_of), read_standing(site)
     plans = _plans(site)
     lines = []
     for entry in cable_entries(site, as_of=as_of, books=books):
-        unmet = {conductor.conductor.pk for conductor in entry.unmet}
         still_open = (c for c in books.conductors if c.conductor.cable_id == entry.cable.pk and not c.is_cut)
         yard = Yard(
             cable=entry.cable.code,
@@ -85,7 +86,6 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = 0) -> tup
                     run=one.conductor.run.name,
                     conductor=one.conductor.name,
                     need=one.need,
-                    fits=one.conductor.pk not in unmet,
                 )
                 for one in still_open
             ),
@@ -95,16 +95,14 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = 0) -> tup
                 if reel.reel.cable_id == entry.cable.pk and reel.is_here and reel.usable
             },
         )
-        known = plans.get(entry.cable.pk, [])
-        if seconds_per_cable and any(one.need for one in yard.open) and not any(fits(plan, yard) for plan in known):
-            known = [_worked_out(site, entry.cable, as_of, books, seconds_per_cable)]
-        lines.append(cable_line(yard, known))
+        work_out = partial(_worked_out, site, entry.cable, books, standing, seconds_per_cable)
+        lines.append(cable_line(yard, plans.get(entry.cable.pk, []), work_out))
     return tuple(lines)
 
 
-def _worked_out(site: Site, cable: Cable, as_of: date, books: Ledger, seconds: float) -> Plan:
+def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, seconds: float) -> Plan:
     """Plan a cable now, without storing it."""
-    answer = solve(site, cable, Options(seconds=seconds), as_of=as_of, books=books)
+    answer = solve(site, cable, Options(seconds=seconds), books=books, standing=standing)
     problem, found = answer.gathered.problem, answer.plan
     cost, bound = found.cost, found.bounds.cost
     return Plan(

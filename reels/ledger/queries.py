@@ -14,7 +14,6 @@ from fractions import Fraction
 
 from django.db.models import Exists, OuterRef, QuerySet
 
-from reels.ledger.first_fit import Piece, first_fit
 from reels.ledger.marks import (
     CutMarks,
     ReelBooks,
@@ -27,8 +26,8 @@ from reels.ledger.marks import (
 )
 from reels.ledger.models import Cut, CutDecision, Reel
 from takeoff.catalogue.models import Cable
-from takeoff.runs.models import Conductor, Run, Stage
-from takeoff.sites.models import Site, StageName
+from takeoff.runs.models import Conductor, Run
+from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
 
@@ -111,7 +110,7 @@ class CableEntry:
     A cable as of a day. Lengths in ticks.
 
     need : all conductors = cut + open. on_reels : left on reels that are here. usable : of it, to be relied on.
-    on_the_way : left on reels that are coming. unmet : open conductors that first fit finds no reel for.
+    on_the_way : left on reels that are coming.
     """
 
     cable: Cable
@@ -121,7 +120,6 @@ class CableEntry:
     on_reels: int
     usable: int
     on_the_way: int
-    unmet: tuple[ConductorEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,28 +216,15 @@ def conductor_entries(
     return _conductors(conductors.select_related("run", "cable"), entries, decided)
 
 
-def planned_dates(site: Site) -> dict[int, date]:
-    """Return the day on which each run's cables are planned, for the runs that have one."""
-    stages = Stage.objects.of(site).filter(stage=StageName.CABLES, planned__isnull=False)
-    return {run: planned for run, planned in stages.values_list("run_id", "planned") if planned is not None}
-
-
 def cables(site: Site, *, as_of: date | None = None, books: Ledger | None = None) -> list[CableEntry]:
-    """Return every cable of a site with what is needed, cut, on reels and unmet, in a constant number of queries."""
+    """Return every cable of a site with what is needed, cut and on reels, in a constant number of queries."""
     books = books or ledger(site, as_of=as_of)
-    planned = planned_dates(site)
     entries = []
     for cable in Cable.objects.of(site).order_by("code"):
         needs = [entry for entry in books.conductors if entry.conductor.cable_id == cable.pk]
         reels = [entry for entry in books.reels if entry.reel.cable_id == cable.pk]
         still_open = [entry for entry in needs if not entry.is_cut]
         here = [entry for entry in reels if entry.is_here]
-        pieces = [
-            Piece(entry.conductor.pk, entry.need, planned.get(entry.conductor.run_id))
-            for entry in still_open
-            if entry.need
-        ]
-        unmet = {piece.key for piece in first_fit(pieces, [(e.reel.tag, e.usable) for e in here]).unmet}
         need, open_ = sum(entry.need for entry in needs), sum(entry.need for entry in still_open)
         entries.append(
             CableEntry(
@@ -250,7 +235,6 @@ def cables(site: Site, *, as_of: date | None = None, books: Ledger | None = None
                 on_reels=sum(entry.left for entry in here),
                 usable=sum(entry.usable for entry in here),
                 on_the_way=sum(e.left for e in reels if e.reel.state == Reel.State.ON_THE_WAY),
-                unmet=tuple(entry for entry in still_open if entry.conductor.pk in unmet),
             )
         )
     return entries

@@ -14,8 +14,8 @@ import numpy as np
 
 from reels.planning.area import holdings
 from reels.planning.assemble import read_loads
-from reels.planning.core import Ints, build_core
-from reels.planning.greedy import best_fit, orders
+from reels.planning.core import Core, Ints, build_core
+from reels.planning.greedy import add_best_fit, best_fit, orders
 from reels.planning.local import Local
 from reels.planning.plan import Plan, Purchase
 from reels.planning.problem import Problem, Reel
@@ -102,14 +102,7 @@ def _try(
     problem: Problem, pieces: Ints, bought: tuple[int, ...], over: Callable[[], bool]
 ) -> tuple[Problem, Ints | None]:
     """Pieces on the reels on hand and the bought ones that leave nothing uncut, if found."""
-    numbers: Counter[int] = Counter()
-    extra = []
-    for length in bought:
-        numbers[length] += 1
-        extra.append(Reel(id=f"buy {length} #{numbers[length]}", length=length, whole=True))
-    larger = replace(problem, reels=(*problem.reels, *extra), kept=())
-    core = build_core(larger)
-    padded = np.vstack([pieces, np.zeros((len(extra), pieces.shape[1]), dtype=np.int64)])
+    larger, core, padded = _with_bought(problem, pieces, bought)
     for start in [padded, *(best_fit(core, order) for order in orders(core))]:
         state = State(core, start)
         Local(state, over).place_missing()
@@ -121,13 +114,26 @@ def _try(
 
 
 def _buy_generously(problem: Problem, plan: Plan, pieces: Ints, lengths: list[int], least: int) -> Plan:
-    """Out of time: longest reels until best fit leaves nothing uncut."""
-    number = max(1, -(-least // lengths[0]))
-    while number <= MOST_REELS:
-        larger, packed = _try(problem, pieces, (lengths[0],) * number, lambda: True)
-        if packed is not None:
+    """Out of time: as many of the longest as best fit takes to leave nothing of the plan uncut."""
+    for number in range(max(1, -(-least // lengths[0])), MOST_REELS + 1):
+        larger, core, packed = _with_bought(problem, pieces, (lengths[0],) * number)
+        left = core.capacity - packed @ core.lengths
+        missing = core.counts - packed.sum(axis=0)
+        add_best_fit(core, packed, left, core.whole & ~packed.any(axis=1), orders(core)[1], missing)
+        if not missing.any():
             return replace(
                 plan, buy=(Purchase(lengths[0], number),), after_buying=read_loads(larger, larger.reels, packed)
             )
-        number += 1
     return plan
+
+
+def _with_bought(problem: Problem, pieces: Ints, bought: tuple[int, ...]) -> tuple[Problem, Core, Ints]:
+    """Return the problem with reels of these lengths added, its core, and the pieces with none on the new reels."""
+    numbers: Counter[int] = Counter()
+    extra = []
+    for length in bought:
+        numbers[length] += 1
+        extra.append(Reel(id=f"buy {length} #{numbers[length]}", length=length, whole=True))
+    larger = replace(problem, reels=(*problem.reels, *extra), kept=())
+    none_yet = np.zeros((len(extra), pieces.shape[1]), dtype=np.int64)
+    return larger, build_core(larger), np.vstack([pieces, none_yet])

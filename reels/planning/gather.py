@@ -1,32 +1,33 @@
 """
 From a site to the problem of one cable, and from the planner's answer back to conductors and reels.
 
-Each takes a constant number of queries. Lengths are ticks (1/10 000 mm) unless a name says units of the planning grid.
+Each takes a constant number of queries, none where books and standing are given. Lengths are ticks (1/10 000 mm) unless
+a name says units of the planning grid.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
 from reels.ledger.models import Reel
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, planned_dates, set_name
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
 from reels.planning.check import check_plan
 from reels.planning.grid import Grid, grid_of
 from reels.planning.inputs import Inputs, Name
-from reels.planning.models import CutPlan
+from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
 from reels.planning.plan import Plan, Progress, Purchase
 from reels.planning.problem import Assigned, Demand, Limits, Problem
 from reels.planning.problem import Reel as PlannedReel
 from reels.planning.solve import plan_cuts
 from takeoff.catalogue.models import Cable
-from takeoff.runs.models import Conductor, Measurement
+from takeoff.runs.models import Conductor, Measurement, Stage
 from takeoff.runs.queries import latest_measurements
-from takeoff.sites.models import Site
+from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import to_ticks
 
 
@@ -49,13 +50,34 @@ class Gathered:
     reels: dict[str, ReelEntry]
     unmeasured: tuple[ConductorEntry, ...]
     buys: dict[int, int]
-    before: dict[int, str]
+    before: Mapping[int, str]
 
 
-def accepted_plan(site: Site, cable: Cable) -> CutPlan | None:
-    """Return the plan that the crew follows for a cable, with its cuts."""
-    plans = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.ACCEPTED)
-    return plans.prefetch_related("cuts__reel", "cuts__conductor").first()
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """
+    What planning goes by beside the books, for all cables of a site.
+
+    planned : the day on which each run's cables are planned. followed : by cable, the reel that the accepted plan gives
+    each conductor. measured : the measurements of each run.
+    """
+
+    planned: Mapping[int, date]
+    followed: Mapping[int, Mapping[int, str]]
+    measured: Mapping[int, Sequence[Measurement]]
+
+
+def read_standing(site: Site) -> Standing:
+    """Return what planning goes by beside the books, in a constant number of queries."""
+    followed: dict[int, dict[int, str]] = defaultdict(dict)
+    accepted = PlannedCut.objects.of(site).filter(plan__state=CutPlan.State.ACCEPTED)
+    for cable, conductor, tag in accepted.values_list("plan__cable_id", "conductor_id", "reel__tag"):
+        followed[cable][conductor] = tag
+    measured: dict[int, list[Measurement]] = defaultdict(list)
+    for row in Measurement.objects.of(site).select_related("run").order_by("run", "at", "id"):
+        measured[row.run_id].append(row)
+    stages = Stage.objects.of(site).filter(stage=StageName.CABLES, planned__isnull=False)
+    return Standing(dict(stages.values_list("run_id", "planned")), followed, measured)
 
 
 def gather(
@@ -65,6 +87,7 @@ def gather(
     *,
     as_of: date | None = None,
     books: Ledger | None = None,
+    standing: Standing | None = None,
 ) -> Gathered:
     """
     Return what there is to plan for a cable: lengths still to cut up to whole steps, reels down to them.
@@ -72,6 +95,7 @@ def gather(
     What is already cut is neither in the needs nor on the reels. An accepted plan is what a new one should keep to.
     """
     books = books or ledger(site, as_of=as_of)
+    standing = standing or read_standing(site)
     grid = grid_of(site.planning_grid, site.unit)
     states = {Reel.State.ON_SITE, Reel.State.ON_THE_WAY} if options.with_coming else {Reel.State.ON_SITE}
     reels = {
@@ -80,10 +104,8 @@ def gather(
         if entry.reel.cable_id == cable.pk and entry.reel.state in states and grid.down(entry.usable) > 0
     }
     still_open = [e for e in books.conductors if e.conductor.cable_id == cable.pk and not e.is_cut]
-    planned = planned_dates(site)
+    planned, before = standing.planned, standing.followed.get(cable.pk, {})
     demands, conductors = _demands(grid, [entry for entry in still_open if entry.need], planned)
-    accepted = accepted_plan(site, cable)
-    before = {cut.conductor_id: cut.reel.tag for cut in accepted.cuts.all()} if accepted else {}
     buys = {grid.down(_usable_when_new(site, length)): length for length in sorted(cable.buy_lengths, reverse=True)}
     problem = Problem(
         unit=grid.unit,
@@ -109,7 +131,7 @@ def gather(
             cuts={tag: tuple(sorted(cut.event_id for cut in entry.cuts)) for tag, entry in reels.items()},
             needs={name_of(entry.conductor): entry.need for entry in still_open},
             planned={e.conductor.run.name: _day(planned.get(e.conductor.run_id)) for e in still_open},
-            as_built=_as_built(site, runs),
+            as_built=_as_built(standing.measured, runs),
             settings=_settings(site, cable, grid, options),
         ),
         grid=grid,
@@ -137,6 +159,7 @@ def solve(
     *,
     as_of: date | None = None,
     books: Ledger | None = None,
+    standing: Standing | None = None,
     progress: Callable[[Gathered], Progress] | None = None,
 ) -> Answer:
     """
@@ -147,13 +170,14 @@ def solve(
     pass its check, ProblemError for a problem that contradicts itself.
     """
     books = books or ledger(site, as_of=as_of)
-    gathered = gather(site, cable, options, as_of=as_of, books=books)
+    standing = standing or read_standing(site)
+    gathered = gather(site, cable, options, books=books, standing=standing)
     plan = plan_cuts(gathered.problem, progress and progress(gathered))
     check_plan(gathered.problem, plan)
     buy = plan.buy
     coming = any(e.reel.cable_id == cable.pk and e.reel.state == Reel.State.ON_THE_WAY for e in books.reels)
     if plan.unmet and coming and not options.with_coming and plan.stopped != "asked":
-        later = gather(site, cable, replace(options, with_coming=True), as_of=as_of, books=books).problem
+        later = gather(site, cable, replace(options, with_coming=True), books=books, standing=standing).problem
         with_coming = plan_cuts(later)
         check_plan(later, with_coming)
         buy = with_coming.buy
@@ -206,7 +230,7 @@ def share_out(gathered: Gathered, answer: Plan, buy: Sequence[Purchase]) -> Shar
 
 
 def _demands(
-    grid: Grid, needs: Sequence[ConductorEntry], planned: dict[int, date]
+    grid: Grid, needs: Sequence[ConductorEntry], planned: Mapping[int, date]
 ) -> tuple[tuple[Demand, ...], dict[str, list[ConductorEntry]]]:
     """Conductors of one run, set and length are one demand; the earlier its cables are planned, the lower its class."""
     days = sorted({planned[entry.conductor.run_id] for entry in needs if entry.conductor.run_id in planned})
@@ -234,7 +258,7 @@ def _demands(
 
 
 def _kept(
-    before: dict[int, str], reels: dict[str, ReelEntry], conductors: dict[str, list[ConductorEntry]]
+    before: Mapping[int, str], reels: dict[str, ReelEntry], conductors: dict[str, list[ConductorEntry]]
 ) -> tuple[Assigned, ...]:
     demand_of = {entry.conductor.pk: key for key, entries in conductors.items() for entry in entries}
     pieces: dict[tuple[str, str], int] = defaultdict(int)
@@ -251,15 +275,11 @@ def _usable_when_new(site: Site, length: int) -> int:
     return max(0, length - max(lost, to_ticks(site.safety_tail)))
 
 
-def _as_built(site: Site, runs: Sequence[int]) -> dict[str, str]:
-    measured: dict[str, list[Measurement]] = defaultdict(list)
-    rows = Measurement.objects.of(site).filter(run__in=runs).select_related("run").order_by("run", "at", "id")
-    for row in rows:
-        measured[row.run.name].append(row)
+def _as_built(measured: Mapping[int, Sequence[Measurement]], runs: Sequence[int]) -> dict[str, str]:
     told = {}
-    for run, measurements in measured.items():
+    for measurements in (measured[run] for run in runs if run in measured):
         whole, sections = latest_measurements(measurements)
-        told[run] = f"{whole} {sorted(sections.items())}"
+        told[measurements[0].run.name] = f"{whole} {sorted(sections.items())}"
     return told
 
 

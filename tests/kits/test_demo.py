@@ -13,6 +13,7 @@ from kits.issuing.queries import debts
 from kits.management.commands import demo
 from kits.shortages.queries import reconcile
 from kits.stock.models import Move, Posting
+from reels.models import CutPlan
 from takeoff.sites.models import Member, Site, User
 
 TABLES = [
@@ -107,6 +108,21 @@ def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(fol
         assert order.max_row == why.max_row > 6
     for code in causes:
         assert code in told
+
+
+@pytest.mark.django_db
+def test_the_demo_accepts_cut_plans_that_cut_everything_and_leaves_the_others_to_be_decided(folder):
+    told = run_demo()
+    site = Site.objects.get(slug=SLUG)
+    plans = {plan.cable.code: plan for plan in CutPlan.objects.of(site).select_related("cable")}
+    assert {code: plan.state for code, plan in plans.items() if plan.unmet} == {
+        "LV-500": "proposed",
+        "MV-350": "proposed",
+    }
+    assert {plan.state for plan in plans.values() if not plan.unmet} == {"accepted"}
+    assert f"Planned the cuts of {len(plans)} cables; there is enough here of {len(plans) - 2}." in told
+    methods = {cable.cable: cable.method for cable in reconcile(site).cables}
+    assert methods == {code: f"{plan.state} cut plan" for code, plan in plans.items()}
 
 
 @pytest.mark.django_db

@@ -16,7 +16,7 @@ from django.urls import reverse
 from django_tasks_db.management.commands.db_worker import Worker
 
 from config.secret import VAR
-from kits.demo.services import DemoSheetsError, OtherSiteError, Person, fill, make_people
+from kits.demo.services import DemoSheetsError, OtherSiteError, Person, fill, make_people, plan_cables
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.queries import reconcile
 from kits.shortages.telling import as_text
@@ -27,7 +27,7 @@ _ADDRESS = re.compile(r"(?P<host>[A-Za-z0-9.-]+|\[[0-9a-fA-F:]+\]):(?P<port>\d{1
 
 
 class Command(BaseCommand):
-    """Fills the configured database, shows what is short, writes the workbooks, and serves the web app."""
+    """Fills the configured database, plans cuts, shows what is short, writes the workbooks, serves the web app."""
 
     help = "Fill the configured database with the demo site, show its shortages, and serve the web app."
 
@@ -37,7 +37,7 @@ class Command(BaseCommand):
         parser.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to serve")
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        """Fill, reconcile, write the workbooks, then serve until interrupted."""
+        """Fill, plan, reconcile, write the workbooks, then serve until interrupted."""
         address = options["address"]
         match = _ADDRESS.fullmatch(address)
         if not match or not 0 < int(match["port"]) < 65536:
@@ -53,6 +53,10 @@ class Command(BaseCommand):
         except DemoSheetsError as error:
             raise CommandError("The demo's sheets did not load:\n" + "\n".join(map(str, error.problems))) from error
         self._tell_load(site.name, result, folder / "sheets")
+        if result is not None:
+            plans = plan_cables(site=site)
+            complete = sum(not plan.unmet for plan in plans)
+            self.stdout.write(f"Planned the cuts of {len(plans)} cables; there is enough here of {complete}.")
         people = make_people(site=site)
         reconciliation = reconcile(site)
         self.stdout.write("")

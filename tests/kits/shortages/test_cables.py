@@ -1,10 +1,10 @@
-"""A cable is projected by its cut plan while that still fits the yard, else by first fit."""
+"""A cable is projected by its stored cut plan while that still fits the yard, else by one worked out for it."""
 
 from dataclasses import replace
 
 import pytest
 
-from kits.shortages.cables import FIRST_FIT, STALE, OpenLength, Plan, Yard, cable_line
+from kits.shortages.cables import NOTHING_OPEN, OpenLength, Plan, Yard, cable_line
 from kits.shortages.queries import reconcile
 from kits.shortages.telling import as_json
 from reels.models import CutPlan, PlannedCut, Reel
@@ -12,13 +12,11 @@ from takeoff.models import Conductor
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 
-def length(key, need=100, *, fits=True):
-    return OpenLength(key, 1, "CB-1", f"A{key}", need, fits)
+def length(key, need=100):
+    return OpenLength(key, 1, "CB-1", f"A{key}", need)
 
 
-YARD = Yard(
-    "C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3, fits=False)), here={"R-1": 250}
-)
+YARD = Yard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
 PLAN = Plan(
     name="accepted cut plan",
     cuts={1: ("R-1", 100), 2: ("R-1", 100)},
@@ -33,8 +31,15 @@ PLAN = Plan(
 )
 
 
+NOW = replace(PLAN, name="cut plan worked out now")
+
+
+def line_of(yard, *plans):
+    return cable_line(yard, plans, lambda: NOW)
+
+
 def test_a_plan_that_fits_says_all():
-    line = cable_line(YARD, [PLAN])
+    line = line_of(YARD, PLAN)
 
     assert (line.method, line.need, line.cut, line.open, line.on_reels) == ("accepted cut plan", 500, 200, 300, 260)
     assert (line.buy, line.scrap, line.remnants, line.bound, line.gap, line.proven) == (
@@ -49,15 +54,15 @@ def test_a_plan_that_fits_says_all():
 
 
 def test_nobody_says_what_to_buy_of_a_cable_whose_lengths_for_sale_are_not_known():
-    assert cable_line(YARD, [replace(PLAN, buy=())]).buy is None
+    assert line_of(YARD, replace(PLAN, buy=())).buy is None
     nothing_unmet = replace(YARD, open=YARD.open[:2])
-    assert cable_line(nothing_unmet, [replace(PLAN, buy=())]).buy == ()
+    assert line_of(nothing_unmet, replace(PLAN, buy=())).buy == ()
 
 
 def test_a_plan_being_carried_out_still_fits():
     cut_one = replace(YARD, cut=300, open=YARD.open[1:], here={"R-1": 150})
 
-    assert cable_line(cut_one, [PLAN]).method == "accepted cut plan"
+    assert line_of(cut_one, PLAN).method == "accepted cut plan"
 
 
 @pytest.mark.parametrize(
@@ -72,32 +77,33 @@ def test_a_plan_being_carried_out_still_fits():
     ids=["a new length", "a length that grew", "less on the reel", "the reel is gone", "a new reel"],
 )
 def test_a_plan_that_the_yard_has_left_behind_is_not_followed(yard):
-    line = cable_line(yard, [PLAN])
-
-    assert (line.method, line.proven, line.scrap, line.bound) == (STALE, False, None, None)
-    assert "A3" in [u.conductor for u in line.unmet]
+    assert line_of(yard, PLAN).method == "cut plan worked out now"
 
 
 def test_a_new_end_that_serves_nothing_changes_nothing():
-    assert cable_line(replace(YARD, here={"R-1": 250, "R-2": 99}), [PLAN]).method == "accepted cut plan"
+    assert line_of(replace(YARD, here={"R-1": 250, "R-2": 99}), PLAN).method == "accepted cut plan"
 
 
 def test_the_first_plan_that_fits_is_taken():
     stale = replace(PLAN, cuts={})
 
-    assert cable_line(YARD, [stale, replace(PLAN, name="proposed cut plan")]).method == "proposed cut plan"
+    assert line_of(YARD, stale, replace(PLAN, name="proposed cut plan")).method == "proposed cut plan"
 
 
-def test_without_a_plan_first_fit_says_what_it_can():
-    line = cable_line(YARD, [])
-    everything = cable_line(replace(YARD, open=YARD.open[:2]), [])
+def test_without_a_plan_that_fits_one_is_worked_out():
+    line = line_of(YARD)
 
-    assert (line.method, line.buy, [u.conductor for u in line.unmet]) == (FIRST_FIT, None, ["A3"])
-    assert (everything.buy, everything.unmet) == ((), ())
+    assert (line.method, [u.conductor for u in line.unmet], line.buy) == (NOW.name, ["A3"], NOW.buy)
+
+
+def test_where_nothing_is_to_be_cut_nothing_is_planned():
+    line = cable_line(replace(YARD, open=(length(9, 0),)), [PLAN], lambda: pytest.fail("worked out for nothing"))
+
+    assert (line.method, line.unmet, line.buy, line.scrap) == (NOTHING_OPEN, (), (), None)
 
 
 def test_a_length_that_is_not_known_yet_is_left_out():
-    assert cable_line(replace(YARD, open=(length(9, 0, fits=False),)), [PLAN]).unmet == ()
+    assert [u.conductor for u in line_of(replace(YARD, open=(*YARD.open, length(9, 0))), PLAN).unmet] == ["A3"]
 
 
 @pytest.mark.django_db
@@ -148,6 +154,9 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
 @pytest.mark.django_db
 def test_a_plan_given_up_says_nothing():
     scene = Scene()
-    CutPlan.objects.create(site=scene.site, cable=scene.cable, state="superseded", asked_at=at())
+    piece = Conductor.objects.create(run=scene.run(), name="A1", cable=scene.cable, length=30_480)
+    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)
+    plan = CutPlan.objects.create(site=scene.site, cable=scene.cable, state="superseded", asked_at=at())
+    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=piece, length=piece.length)
 
-    assert reconcile(scene.site, AS_OF).cables[0].method == FIRST_FIT
+    assert reconcile(scene.site, AS_OF).cables[0].method == "cut plan worked out now"

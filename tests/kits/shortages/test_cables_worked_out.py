@@ -8,6 +8,8 @@ from django.core.management import call_command
 
 from kits.shortages.queries import reconcile
 from reels.models import CutPlan, Reel
+from reels.planning.options import Options
+from reels.planning.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor
 from tests.kits.shortages.scene import AS_OF, Scene
 
@@ -38,10 +40,17 @@ def test_the_line_is_that_of_a_plan_and_nothing_is_stored(scene):
     assert not CutPlan.objects.of(scene.site).exists()
 
 
-def test_pages_leave_it_to_first_fit(scene):
+def test_pages_plan_within_what_they_may_wait(scene):
     (line,) = reconcile(scene.site, AS_OF).cables
-    assert line.method == "first fit, not a plan"
-    assert (line.scrap, line.bound, line.proven) == (None, None, False)
+    assert (line.method, line.unmet) == ("cut plan worked out now", ())
+
+
+def test_an_accepted_plan_that_no_longer_fits_is_kept_to_as_far_as_it_can_be(scene):
+    plan = run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=Options(seconds=2)))
+    accept_plan(site=scene.site, plan=plan)
+    Conductor.objects.of(scene.site).filter(name="C1").update(length=12_192)
+    (line,) = reconcile(scene.site, AS_OF).cables
+    assert (line.method, line.unmet) == ("cut plan worked out now", ())
 
 
 def test_what_no_reel_holds_is_unmet(scene):
@@ -61,4 +70,4 @@ def test_the_command_plans(scene):
 def test_a_cable_with_nothing_left_to_cut_is_not_planned(scene):
     Conductor.objects.of(scene.site).update(length=0)
     (line,) = reconcile(scene.site, AS_OF, seconds_per_cable=2).cables
-    assert line.method == "first fit, not a plan"
+    assert (line.method, line.scrap, line.bound) == ("nothing to plan", None, None)

@@ -249,7 +249,7 @@ def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run
     assert {row.blocked_by[0] for row in rows[5:]} == {"no takeoff"}
 
 
-def test_cables_say_what_is_needed_cut_and_on_reels_by_first_fit(scene, run):
+def test_cables_say_what_is_needed_cut_and_on_reels_by_a_plan(scene, run):
     for name, length in (("A1", 30_000), ("B1", 30_000), ("C1", 30_000)):
         Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
     Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_000)
@@ -258,7 +258,7 @@ def test_cables_say_what_is_needed_cut_and_on_reels_by_first_fit(scene, run):
     assert (cable.cable, cable.need, cable.cut, cable.open) == ("C500", 900_000_000, 0, 900_000_000)
     assert cable.on_reels == 700_000_000
     assert [(u.run, u.conductor, u.length) for u in cable.unmet] == [("CB-1", "C1", 300_000_000)]
-    assert (cable.method, cable.proven, cable.buy) == ("first fit, not a plan", False, None)
+    assert (cable.method, cable.proven, cable.buy) == ("cut plan worked out now", False, None)
     (row,) = [row for row in reconcile(scene.site, AS_OF).readiness if row.stage == "cables"]
     assert [(m.item, m.quantity) for m in row.missing] == [("C500", 300_000_000)]
 

@@ -47,7 +47,7 @@ SITE = Reconciliation(
             open=80 * FOOT,
             on_reels=50 * FOOT,
             unmet=(UnmetLength("CB-1", "B1", 40 * FOOT),),
-            method="first fit, not a plan",
+            method="cut plan worked out now",
         ),
     ),
     readiness=(
@@ -64,7 +64,7 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "CB-1: cables ready but for 4.5 LUG",
         "",
         "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
-        "    1 length finds no reel (first fit, not a plan): CB-1 B1 40.0 ft",
+        "    1 length finds no reel (cut plan worked out now): CB-1 B1 40.0 ft",
         "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",

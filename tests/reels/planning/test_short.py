@@ -84,6 +84,16 @@ def test_the_least_that_can_be_bought_is_bought_and_the_loads_show_that_it_is_en
     check_plan(problem, plan)
 
 
+def test_without_time_the_longest_reels_are_bought_until_all_can_be_cut():
+    limits = Limits(seconds=0.0)
+    problem = Problem(TENTH_FOOT, whole(10), (Demand("D", 60, 5),), keep=20, buy_lengths=(50, 100), limits=limits)
+
+    plan = plan_cuts(problem)
+
+    assert plan.stopped == "time"
+    assert [(item.length, item.count) for item in plan.buy] == [(100, 5)]
+
+
 def test_a_length_that_no_reel_for_sale_can_hold_leads_to_no_purchase():
     problem = Problem(TENTH_FOOT, whole(100), (Demand("D", 300, 1),), keep=20, buy_lengths=(200,), limits=LIMITS)
 

@@ -27,9 +27,9 @@ BY_WORK = (
 OFFICE = (("load_sheets", "Load sheets"), ("rules", "Rules"), ("members", "Members"))
 OWN_FIRST: dict[str, tuple[str, ...]] = {
     Role.STOREKEEPER: ("today", "receiving", "stock"),
-    Role.FOREMAN: ("today", "runs", "reels"),
+    Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),
     Role.PURCHASER: ("shortages", "reorders", "today"),
-    Role.PLANNER: ("today", "runs", "shortages"),
+    Role.PLANNER: ("today", "runs", "cut_plan", "shortages"),
     Role.VIEWER: ("today", "runs", "shortages"),
 }
 
@@ -56,7 +56,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     return context | {"site": site, "work": work, "office": office, "own_work": own_first(work, roles)}
 
 
-def own_first(entries: list[Entry], roles: frozenset[str], most: int = 3) -> list[Entry]:
+def own_first(entries: list[Entry], roles: frozenset[str], most: int = 4) -> list[Entry]:
     """Return the few pages that matter most to `roles`, most used first."""
     by_name = {entry.name: entry for entry in entries}
     wanted = [name for role in Role for name in OWN_FIRST[role] if role in roles]

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
 from takeoff.sites.tables import NUMBER, SiteTable
-from takeoff.templatetags.shown import from_today, money, quantity, unit_word
+from takeoff.templatetags.shown import about, from_today, money, quantity, unit_word
 
 MOST_RUNS = 4
 
@@ -55,9 +55,9 @@ class ShortageTable(SiteTable):
             '{} <span class="small">{}</span>', self.link("shortage", item.id, item.description or item.code), item.code
         )
 
-    def render_short(self, value: Decimal, record: ShortRow) -> str:
-        """Return what is missing with its unit."""
-        return f"{quantity(value)}{unit_word(record.line.item.unit)}"
+    def render_short(self, record: ShortRow) -> str:
+        """Return what is missing with its unit, rounded up: the page of the item has it exactly."""
+        return f"{about(record.line.short)}{unit_word(record.line.item.unit)}"
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""

@@ -16,7 +16,7 @@ from kits.overview.readiness import BLOCKED, BUT_FOR, DONE
 from kits.reorders.lists import CAUSE_WORDS, number
 from kits.shortages.causes import ANSWERS_FOR
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
-from takeoff.units.exact import from_ticks
+from takeoff.units.exact import about_ticks, from_ticks
 
 QUANTITIES = (
     "takeoff",
@@ -260,8 +260,7 @@ def about(ticks: int) -> str:
     >>> about(1_177_997), about(17_281), about(7_000_000)
     ('118', '1.73', '700')
     """
-    step = 10_000 if ticks >= 1_000_000 else 1_000 if ticks >= 100_000 else 100
-    return number(-(-ticks // step) * step)
+    return number(about_ticks(ticks))
 
 
 def about_length(ticks: int, unit: str, *, up: bool = True) -> str:

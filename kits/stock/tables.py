@@ -16,6 +16,7 @@ class StockTable(SiteTable):
     """Items with what is here of each."""
 
     caption = "Stock by item"
+    many = True
     code = tables.Column(verbose_name="Item")
     description = tables.Column()
     group = tables.Column(default="none")
@@ -53,6 +54,7 @@ class MoveTable(SiteTable):
     """Moves of one item."""
 
     caption = "Moves of the item"
+    many = True
     at = tables.Column(accessor="posting__at", verbose_name="When")
     kind = tables.Column(accessor="posting__kind", verbose_name="What")
     quantity = QuantityColumn()

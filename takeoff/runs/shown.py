@@ -40,6 +40,17 @@ def up(ticks: int | Fraction, unit: str) -> str:
     return show_length(ceil(Fraction(ticks) / grid) * grid, unit)
 
 
+def down(ticks: int | Fraction, unit: str) -> str:
+    r"""
+    Return a length that must not promise too much: down to a whole 1/16 in, or a whole millimetre.
+
+    >>> down(30_480_001, "ft"), down(1_077_000, "ft"), down(30_480_001, "m")
+    ('10\' 0"', '4 3/16"', '3.048 m')
+    """
+    grid = SIXTEENTH if unit == "ft" else SCALE
+    return show_length(floor(Fraction(ticks) / grid) * grid, unit)
+
+
 def _to(ticks: int | Fraction, grid: int) -> int:
     """Return ticks to the nearest whole `grid`, halves up."""
     return floor(Fraction(ticks) / grid + Fraction(1, 2)) * grid

@@ -13,6 +13,7 @@ class RunTable(SiteTable):
     """Runs with where they go, their cable, their length and what is next."""
 
     caption = "Runs"
+    many = True
     name = tables.Column(verbose_name="Run")
     way = tables.Column(
         accessor="from_equipment", verbose_name="From and to", order_by=("from_equipment", "to_equipment")

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth import password_validation
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.core.exceptions import ValidationError
 
 from takeoff.sites.models import Member, User
@@ -31,6 +31,18 @@ class SignInForm(AuthenticationForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Name or e-mail"
+
+
+STRONG_ENOUGH = "At least 10 characters, not only digits, not a common one."
+
+
+class PasswordForm(PasswordChangeForm):  # type: ignore[type-arg]  # generic in the stubs only
+    """A new password for one's own account."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["new_password1"].help_text = STRONG_ENOUGH
+        self.fields["new_password2"].label, self.fields["new_password2"].help_text = "The same again", ""
 
 
 class RoleField(forms.MultipleChoiceField):
@@ -64,7 +76,7 @@ class JoinForm(forms.Form):
         label="New password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least 10 characters, not only digits, not a common one.",
+        help_text=STRONG_ENOUGH,
     )
     again = forms.CharField(
         label="The same again", strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "new-password"})

@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponseBase
+from django.utils import timezone
 
 from takeoff.sites.permissions import access_of, may
 from takeoff.sites.queries import membership
@@ -28,7 +29,8 @@ class SiteMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         """Pass the request on; the work is done once its view is known."""
-        return self.get_response(request)
+        with timezone.override(None):
+            return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., Any], _args: list[Any], kwargs: dict[str, Any]
@@ -46,6 +48,8 @@ class SiteMiddleware:
             raise Http404("no such page")
         if not may(found.roles, access.permission):
             raise PermissionDenied(f"Your role here may not {access.permission.does}.")
+        # Every time that a page of the site tells is the site's.
+        timezone.activate(found.site.tz)
         request.site = found.site  # type: ignore[assignment]  # see SiteRequest
         request.roles = found.roles  # type: ignore[attr-defined]
         return None

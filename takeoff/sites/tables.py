@@ -21,7 +21,7 @@ class SiteTable(tables.Table):
     """
     A list of one site.
 
-    caption : names it for those who hear the page. many : it has so many columns that it rather scrolls than squeezes.
+    caption : names it for those who hear the page. many : it has so many columns that a tablet shows it as cards, too.
     """
 
     caption = ""

@@ -14,7 +14,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from takeoff.sites import queries
-from takeoff.sites.forms import InviteForm, JoinForm, RolesForm, SignInForm
+from takeoff.sites.forms import InviteForm, JoinForm, PasswordForm, RolesForm, SignInForm
 from takeoff.sites.models import User
 from takeoff.sites.permissions import MEMBERS, SiteRequest, needs, public, signed_in
 from takeoff.sites.services import (
@@ -40,7 +40,9 @@ sign_in = public(
 )
 
 change_password = signed_in(
-    PasswordChangeView.as_view(template_name="takeoff/sites/password.html", success_url=reverse_lazy("home"))
+    PasswordChangeView.as_view(
+        form_class=PasswordForm, template_name="takeoff/sites/password.html", success_url=reverse_lazy("home")
+    )
 )
 
 

@@ -9,9 +9,10 @@ from fractions import Fraction
 from django import template
 from django.http import QueryDict
 
-from takeoff.runs.shown import near, up
+from takeoff.runs.shown import down, near, up
+from takeoff.sheets.money import minor_digits
 from takeoff.sites.models import Site
-from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 
 register = template.Library()
@@ -37,9 +38,21 @@ def ticks_up(value: int | Fraction | None, site: Site) -> str:
 
 
 @register.filter
+def ticks_down(value: int | Fraction | None, site: Site) -> str:
+    """Return a length in ticks that must not promise too much."""
+    return "" if value is None else down(value, site.unit)
+
+
+@register.filter
 def units(value: int | None) -> str:
     """Return a quantity that comes in ticks."""
     return "" if value is None else quantity(from_ticks(value))
+
+
+@register.filter
+def about(value: int | None) -> str:
+    """Return a quantity that comes in ticks with three figures or all whole ones, rounded up."""
+    return "" if value is None else quantity(from_ticks(about_ticks(value)))
 
 
 @register.filter
@@ -91,7 +104,10 @@ def fraction(value: Fraction | None) -> str:
 @register.filter
 def money(minor: int | None, site: Site) -> str:
     """Return whole minor units as an amount of the site's currency."""
-    return "" if minor is None else f"{Decimal(minor) / 100:,.2f} {site.currency}"
+    if minor is None:
+        return ""
+    digits = minor_digits(site.currency)
+    return f"{Decimal(minor).scaleb(-digits):,.{digits}f} {site.currency}".replace(",", THIN_SPACE)
 
 
 @register.filter

@@ -55,6 +55,17 @@ def _ticks(number: Fraction, value: object) -> int:
     return ticks.numerator
 
 
+def about_ticks(ticks: int) -> int:
+    """
+    Return a quantity with three figures or all whole ones, rounded up: for lists that people read and pull from.
+
+    >>> about_ticks(1_177_997), about_ticks(319_478), about_ticks(17_281), about_ticks(-17_281)
+    (1180000, 320000, 17300, -17200)
+    """
+    step = SCALE if abs(ticks) >= 100 * SCALE else SCALE // 10 if abs(ticks) >= 10 * SCALE else SCALE // 100
+    return -(-ticks // step) * step
+
+
 @lru_cache(maxsize=1 << 16)
 def from_ticks(ticks: int) -> Decimal:
     """

@@ -1,50 +1,129 @@
 """Every page of the web app as a person meets it, at the demo site."""
 
+import io
 from dataclasses import dataclass
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from openpyxl import Workbook, load_workbook
 
+from kits.demo.services import plan_cables
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
-from takeoff.models import Place, Run, Site, TakeoffLine, User
+from reels.models import CutPlan
+from reels.planning.options import Options
+from reels.planning.services import ask_for_plan, run_plan
+from takeoff.models import Cable, Place, Run, Site, TakeoffLine, User
+from takeoff.rules.pages import book_as_sheet
+from takeoff.rules.pages import books as rule_books
+from takeoff.sheets import tasks
+from takeoff.sites.services import invitation_token, invite
+
+BAD_STAGES = [["CB-99", "covers", "2027-03-01"], ["CB-05", "painting", "2027-03-01"], ["CB-06", "covers", "soon"]]
+GOOD_STAGES = [["CB-05", "covers", "2027-03-01"], ["CB-06", "covers", "2027-03-02"]]
 
 
 @dataclass(frozen=True)
 class Stop:
-    """A page: what it is called, its address, and who opens it ("" for nobody)."""
+    """A page: what it is called, its address, who opens it ("" for nobody), and its answer when it is not 200."""
 
     name: str
     url: str
     role: str
+    status: int = 200
+
+
+def stages_workbook(rows: list[list[str]]) -> bytes:
+    """Return a workbook with a table of stages."""
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "stages"
+    for row in [["run", "stage", "planned"], *rows]:
+        sheet.append(row)
+    file = io.BytesIO()
+    book.save(file)
+    return file.getvalue()
+
+
+def furnish(site: Site) -> list[Stop]:
+    """Store what pages show that the demo's sheets do not hold: cut plans, uploads, an invitation; return its stops."""
+    plan_cables(site=site)
+    cable = Cable.objects.of(site).get(code="LV-350")
+    other = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(strict=True, seconds=1.0)))
+    invitation = invitation_token(invite(site=site, email="new@quillmarsh.example", roles=["viewer", "foreman"]))
+    slug = site.slug
+    compare = reverse("compare_cut_plans", args=[slug, cable.pk])
+    accepted = CutPlan.objects.of(site).get(cable=cable, state="accepted")
+    return [
+        Stop("compare", f"{compare}?one={accepted.pk}&other={other.pk}", "planner"),
+        Stop("invited", reverse("invited", args=[invitation]), ""),
+        Stop("load-problems", upload(site, "stages.xlsx", stages_workbook(BAD_STAGES)), "planner"),
+        Stop("load-preview", upload(site, "stages.xlsx", stages_workbook(GOOD_STAGES)), "planner"),
+        Stop("load-rules", upload(site, "rules.xlsx", changed_rules(site)), "planner"),
+    ]
+
+
+def upload(site: Site, name: str, content: bytes) -> str:
+    """Upload a file as the planner and have it checked; return the address of what came of it."""
+    planner = User.objects.get(username="planner")
+    kept = tasks.keep(site=site, user=planner, files=[SimpleUploadedFile(name, content)])
+    tasks.start(kept, loading=False)
+    return reverse("upload", args=[site.slug, kept.token])
+
+
+def changed_rules(site: Site) -> bytes:
+    """Return the site's rule book as a sheet in which an amount differs: a draft to look at before publishing."""
+    book = load_workbook(io.BytesIO(book_as_sheet(site, rule_books(site)[0])))
+    sheet = book["rules"]
+    heads = [cell.value for cell in sheet[1]]
+    for row in sheet.iter_rows(min_row=2):
+        if row[heads.index("item")].value == "tape-phase":
+            row[heads.index("amount")].value = "3 ft"
+    file = io.BytesIO()
+    book.save(file)
+    return file.getvalue()
 
 
 def every_page(site: Site, run: Run | None = None) -> list[Stop]:
-    """Each page once, filled; pages that only answer to a form are reached by the stories instead."""
+    """Each page once, filled; what `furnish` stores makes some of them fuller, and adds its own."""
     slug = site.slug
     run = run or Run.objects.of(site).get(name="CB-12")
     line = TakeoffLine.objects.of(site).filter(takeoff__run=run).order_by("pk").first()
-    sealant = next(line for line in reconcile(site).short_lines if line.learned)
-    late = next(line for line in reconcile(site).short_lines if line.timing)
+    short = reconcile(site).short_lines
+    sealant = next(line for line in short if line.learned)
+    late = next(line for line in short if line.timing)
     bin_ = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gt=0).first().place
     foreman = User.objects.get(username="foreman")
+    cables = {cable.code: cable for cable in Cable.objects.of(site)}
+
+    def at(name: str, *args: object) -> str:
+        return reverse(name, args=[slug, *args])
+
     return [
         Stop("sign-in", reverse("sign_in"), ""),
         Stop("sites", reverse("home") + "?choose", "planner"),
         Stop("password", reverse("change_password"), "viewer"),
-        Stop("today-planner", reverse("today", args=[slug]), "planner"),
-        Stop("today-storekeeper", reverse("today", args=[slug]), "storekeeper"),
-        Stop("runs", reverse("runs", args=[slug]), "planner"),
-        Stop("run", reverse("run", args=[slug, run.pk]), "planner"),
-        Stop("takeoff-line", reverse("takeoff_line", args=[slug, run.pk, line.pk]), "planner"),
-        Stop("stock", reverse("stock", args=[slug]), "storekeeper"),
-        Stop("stock-item", reverse("stock_item", args=[slug, sealant.item.id]), "purchaser"),
-        Stop("places", reverse("stock_places", args=[slug]), "storekeeper"),
-        Stop("place", reverse("stock_place", args=[slug, bin_.pk]), "storekeeper"),
-        Stop("shortages", reverse("shortages", args=[slug]), "purchaser"),
-        Stop("shortage", reverse("shortage", args=[slug, sealant.item.id]), "purchaser"),
-        Stop("shortage-late", reverse("shortage", args=[slug, late.item.id]), "viewer"),
-        Stop("load", reverse("load_sheets", args=[slug]), "planner"),
-        Stop("rules", reverse("rules", args=[slug]), "planner"),
-        Stop("members", reverse("members", args=[slug]), "planner"),
-        Stop("member", reverse("member", args=[slug, foreman.pk]), "planner"),
+        *(Stop(f"today-{who}", at("today"), who) for who in ("planner", "storekeeper", "foreman", "purchaser")),
+        Stop("runs", at("runs"), "planner"),
+        Stop("run", at("run", run.pk), "planner"),
+        Stop("takeoff-line", at("takeoff_line", run.pk, line.pk), "planner"),
+        Stop("stock", at("stock"), "storekeeper"),
+        Stop("stock-item", at("stock_item", sealant.item.id), "purchaser"),
+        Stop("places", at("stock_places"), "storekeeper"),
+        Stop("place", at("stock_place", bin_.pk), "storekeeper"),
+        Stop("cables", at("cut_plan"), "planner"),
+        Stop("cut-plan", at("cut_plan_cable", cables["LV-350"].pk), "planner"),
+        Stop("cut-plan-short", at("cut_plan_cable", cables["LV-500"].pk), "planner"),
+        Stop("cut-list", at("cut_list", cables["LV-350"].pk), "foreman"),
+        Stop("cut-list-by-run", at("cut_list", cables["LV-350"].pk) + "?by=run", "foreman"),
+        Stop("headroom", at("headroom", cables["LV-350"].pk), "planner"),
+        Stop("shortages", at("shortages"), "purchaser"),
+        Stop("shortage", at("shortage", sealant.item.id), "purchaser"),
+        Stop("shortage-late", at("shortage", late.item.id), "viewer"),
+        Stop("load", at("load_sheets"), "planner"),
+        Stop("rules", at("rules"), "planner"),
+        Stop("members", at("members"), "planner"),
+        Stop("member", at("member", foreman.pk), "planner"),
+        Stop("not-found", at("today") + "nowhere/", "viewer", status=404),
+        Stop("not-allowed", at("members"), "viewer", status=403),
     ]

@@ -1,11 +1,14 @@
-"""The pictures in docs/screens, taken from the running demo site: `pytest tests/browser --screens docs/screens`."""
+"""
+Pictures of pages, taken from the running demo site.
+
+`pytest tests/browser/test_screens.py -m browser --screens docs/screens` renews those in the docs; `--gallery FOLDER`
+takes every page in every width, light and dark, and on paper: to be looked at after any change of the look.
+"""
 
 import pytest
-from django.urls import reverse
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
-from tests.browser.pages import every_page
-from tests.browser.test_stories import workbook
+from tests.browser.pages import every_page, furnish
 
 PHONE, TABLET, DESK = 390, 768, 1440
 HEIGHTS = {PHONE: 844, TABLET: 1024, DESK: 900}
@@ -20,34 +23,52 @@ SHOWN = [
     ("run-phone", "run", PHONE, "dark"),
     ("takeoff-line", "takeoff-line", TABLET, "light"),
     ("stock-phone", "stock", PHONE, "light"),
+    ("cut-plan", "cut-plan", DESK, "light"),
+    ("cut-plan-phone", "cut-plan", PHONE, "light"),
+    ("cut-plan-short", "cut-plan-short", DESK, "light"),
+    ("cut-list", "cut-list", DESK, "light"),
+    ("compare", "compare", DESK, "light"),
+    ("headroom", "headroom", DESK, "light"),
     ("shortages", "shortages", DESK, "light"),
     ("shortage", "shortage", DESK, "light"),
     ("shortage-dark", "shortage", TABLET, "dark"),
+    ("load-problems", "load-problems", DESK, "light"),
+    ("load-preview", "load-preview", DESK, "light"),
     ("rules", "rules", DESK, "light"),
     ("members", "members", TABLET, "light"),
 ]
 
 
-def test_pictures_are_taken(site, doors, screens, tmp_path):
+def test_pictures_are_taken(site, doors, screens):
     if screens is None:
         pytest.skip("only with --screens FOLDER")
-    stops = {stop.name: stop for stop in every_page(site)}
+    stops = {stop.name: stop for stop in [*furnish(site), *every_page(site)]}
     for picture, name, width, scheme in SHOWN:
         page = doors.open(stops[name].role, width=width, height=HEIGHTS[width], scheme=scheme)
         page.goto(stops[name].url)
         expect(page.locator("h1").first).to_be_visible()
         page.screenshot(path=screens / f"{picture}.png")
         page.context.close()
+    page = doors.open("foreman", width=688)  # A4 within its margins
+    page.goto(stops["cut-list"].url)
+    page.emulate_media(media="print")
+    page.screenshot(path=screens / "cut-list-printed.png")
 
-    page = doors.open("planner", width=DESK)
-    page.goto(reverse("load_sheets", args=[site.slug]))
-    bad = [["CB-99", "covers", "2027-03-01"], ["CB-05", "painting", "2027-03-01"], ["CB-06", "covers", "soon"]]
-    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "bad.xlsx", bad))
-    page.get_by_role("button", name="Check").click()
-    page.screenshot(path=screens / "load-problems.png")
-    good = [["CB-05", "covers", "2027-03-01"]]
-    page.goto(reverse("load_sheets", args=[site.slug]))
-    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "good.xlsx", good))
-    page.get_by_role("button", name="Check").click()
-    page.screenshot(path=screens / "load-preview.png")
-    assert {path.stem for path in screens.glob("*.png")} >= {picture for picture, *_ in SHOWN} | {"load-problems"}
+
+def test_the_gallery_is_taken(site, doors, gallery):
+    if gallery is None:
+        pytest.skip("only with --gallery FOLDER")
+    for stop in [*furnish(site), *every_page(site)]:
+        for width, height in HEIGHTS.items():
+            for scheme in ("light", "dark"):
+                page = doors.open(stop.role, width=width, height=height, scheme=scheme)
+                page.goto(stop.url)
+                page.screenshot(path=gallery / f"{stop.name}-{width}-{scheme}.png", full_page=True)
+                if (width, scheme) == (DESK, "light"):
+                    on_paper(page, gallery / f"{stop.name}.pdf")
+                page.context.close()
+
+
+def on_paper(page: Page, path) -> None:
+    """Print a page as a browser would on A4."""
+    page.pdf(path=path, format="A4", margin=dict.fromkeys(("top", "right", "bottom", "left"), "14mm"))

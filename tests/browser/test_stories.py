@@ -5,23 +5,18 @@ import re
 
 import pytest
 from django.urls import reverse
-from openpyxl import Workbook, load_workbook
+from openpyxl import load_workbook
 from playwright.sync_api import Page, expect
 
 from kits.shortages.queries import reconcile
 from takeoff.models import Item, Run, Site, User
+from tests.browser.pages import BAD_STAGES, GOOD_STAGES, stages_workbook
 
 PASSWORD = "copper and ink 7"
 
 
 def workbook(path, rows) -> str:
-    book = Workbook()
-    sheet = book.active
-    sheet.title = "stages"
-    sheet.append(["run", "stage", "planned"])
-    for row in rows:
-        sheet.append(row)
-    book.save(path)
+    path.write_bytes(stages_workbook(rows))
     return str(path)
 
 
@@ -45,10 +40,9 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     expect(page.get_by_role("heading", name="Work to start")).to_be_visible()
 
     # A workbook with three mistakes: no such run, no such stage, no date.
-    bad = [["CB-99", "covers", "2027-03-01"], ["CB-05", "painting", "2027-03-01"], ["CB-06", "covers", "soon"]]
     page.get_by_text("Menu", exact=True).click()
     page.get_by_role("link", name="Load sheets").click()
-    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "bad.xlsx", bad))
+    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "bad.xlsx", BAD_STAGES))
     page.get_by_role("button", name="Check").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("3 problems, nothing loaded")
     problems = page.get_by_role("group", name="Problems")
@@ -60,9 +54,8 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     expect(row.locator(".bad-cell")).to_contain_text("painting")
 
     # Mended, looked at, loaded.
-    good = [["CB-05", "covers", "2027-03-01"], ["CB-06", "covers", "2027-03-02"]]
     page.get_by_role("link", name="Load sheets").click()
-    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "good.xlsx", good))
+    page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "good.xlsx", GOOD_STAGES))
     page.get_by_role("button", name="Check").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Checked, not loaded yet")
     expect(page.get_by_text(re.compile("CB-05.*covers"))).to_be_visible()

@@ -258,7 +258,7 @@ def test_comparing_tells_the_difference_and_the_reels_that_differ(site, cable, p
     assert f"plan {other.pk} in the strict order {told}" in said
     said = text_of(planner.get(url("compare_cut_plans", site, cable.pk), {"one": one.pk, "other": other.pk}))
     assert f"Plan {other.pk} {told} than plan {one.pk}" in said
-    assert "4 lengths lie on other reels or on none: 3 reels differ, 0 are cut alike" in said
+    assert "4 lengths lie on other reels or on none: 3 reels differ, 0 reels are cut alike" in said
     assert said.count("left alone") == 3, "each of the three reels is cut by one plan only"
 
 

@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, Page
 
 from kits.demo.services import fill, make_people
 from takeoff.models import Site, User
+from tests.browser.pages import HEIGHTS, Stop
 
 # The browser's own loop runs in this thread; the database is asked from it all the same, one call at a time.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -52,6 +53,7 @@ class Doors:
         self.browser = browser
         self.base_url = base_url
         self.contexts: list[BrowserContext] = []
+        self.kept: dict[tuple[str, int, str], Page] = {}
         self.wrong: list[str] = []
 
     def open(self, role: str = "", *, width: int = 1440, height: int = 900, scheme: str = "light", **more) -> Page:
@@ -70,6 +72,16 @@ class Doors:
         page.on("pageerror", lambda error: self.wrong.append(str(error)))
         page.on("request", self._own)
         return page
+
+    def visit(self, stop: Stop, *, width: int = 1440, scheme: str = "light") -> Page:
+        """Go to a page as who opens it; one window for each person, width and scheme goes from page to page."""
+        key = (stop.role, width, scheme)
+        if key not in self.kept:
+            self.kept[key] = self.open(stop.role, width=width, height=HEIGHTS.get(width, 900), scheme=scheme)
+        answer = self.kept[key].goto(stop.url)
+        assert answer is not None
+        assert answer.status == stop.status, stop
+        return self.kept[key]
 
     def _said(self, message) -> None:
         # A page that answers so on purpose (refused form, not found) is told as an error, too; what it needs is not.

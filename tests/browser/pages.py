@@ -19,6 +19,8 @@ from takeoff.rules.pages import books as rule_books
 from takeoff.sheets import tasks
 from takeoff.sites.services import invitation_token, invite
 
+PHONE, TABLET, DESK = 390, 768, 1440
+HEIGHTS = {PHONE: 844, TABLET: 1024, DESK: 900}
 BAD_STAGES = [["CB-99", "covers", "2027-03-01"], ["CB-05", "painting", "2027-03-01"], ["CB-06", "covers", "soon"]]
 GOOD_STAGES = [["CB-05", "covers", "2027-03-01"], ["CB-06", "covers", "2027-03-02"]]
 

@@ -8,10 +8,8 @@ takes every page in every width, light and dark, and on paper: to be looked at a
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.pages import every_page, furnish
+from tests.browser.pages import DESK, HEIGHTS, PHONE, TABLET, every_page, furnish
 
-PHONE, TABLET, DESK = 390, 768, 1440
-HEIGHTS = {PHONE: 844, TABLET: 1024, DESK: 900}
 # Picture, the page it shows, width, light or dark.
 SHOWN = [
     ("sign-in-phone", "sign-in", PHONE, "light"),
@@ -44,11 +42,9 @@ def test_pictures_are_taken(site, doors, screens):
         pytest.skip("only with --screens FOLDER")
     stops = {stop.name: stop for stop in [*furnish(site), *every_page(site)]}
     for picture, name, width, scheme in SHOWN:
-        page = doors.open(stops[name].role, width=width, height=HEIGHTS[width], scheme=scheme)
-        page.goto(stops[name].url)
+        page = doors.visit(stops[name], width=width, scheme=scheme)
         expect(page.locator("h1").first).to_be_visible()
         page.screenshot(path=screens / f"{picture}.png")
-        page.context.close()
     page = doors.open("foreman", width=688)  # A4 within its margins
     page.goto(stops["cut-list"].url)
     page.emulate_media(media="print")
@@ -59,14 +55,12 @@ def test_the_gallery_is_taken(site, doors, gallery):
     if gallery is None:
         pytest.skip("only with --gallery FOLDER")
     for stop in [*furnish(site), *every_page(site)]:
-        for width, height in HEIGHTS.items():
+        for width in HEIGHTS:
             for scheme in ("light", "dark"):
-                page = doors.open(stop.role, width=width, height=height, scheme=scheme)
-                page.goto(stop.url)
+                page = doors.visit(stop, width=width, scheme=scheme)
                 page.screenshot(path=gallery / f"{stop.name}-{width}-{scheme}.png", full_page=True)
                 if (width, scheme) == (DESK, "light"):
                     on_paper(page, gallery / f"{stop.name}.pdf")
-                page.context.close()
 
 
 def on_paper(page: Page, path) -> None:

@@ -76,8 +76,8 @@ def read_standing(site: Site) -> Standing:
     measured: dict[int, list[Measurement]] = defaultdict(list)
     for row in Measurement.objects.of(site).select_related("run").order_by("run", "at", "id"):
         measured[row.run_id].append(row)
-    stages = Stage.objects.of(site).filter(stage=StageName.CABLES, planned__isnull=False)
-    return Standing(dict(stages.values_list("run_id", "planned")), followed, measured)
+    stages = Stage.objects.of(site).filter(stage=StageName.CABLES).values_list("run_id", "planned")
+    return Standing({run: day for run, day in stages if day is not None}, followed, measured)
 
 
 def gather(

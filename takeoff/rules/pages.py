@@ -13,6 +13,7 @@ from openpyxl.styles import Font
 
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries
+from takeoff.rules.cells import cell
 from takeoff.rules.models import RuleBook
 from takeoff.rules.rows import RuleRow
 from takeoff.sheets.export import text_cell
@@ -31,7 +32,6 @@ CONDITIONS = (
     ("lug_holes", "lug holes"),
     ("crossing_kind", "crossings"),
 )
-LENGTHS = ("spacing", "end_offset", "piece", "bead")
 # The columns of the table `rules`, as a book is written out.
 COLUMNS = (
     *("rule", "item", "stage", "counted_on", "measure", "amount", "source", "spacing", "end_offset", "sides"),
@@ -88,29 +88,17 @@ def book_as_sheet(site: Site, book: RuleBook) -> bytes:
     assert sheet is not None
     sheet.title = "rules"
     sheet.append(COLUMNS)
-    for cell in sheet[1]:
-        cell.font = Font(bold=True)
+    for head in sheet[1]:
+        head.font = Font(bold=True)
     for row in queries.rows_of(book):
-        sheet.append([_cell(row, column, site) for column in COLUMNS])
+        values = (cell(row, column, site.unit) for column in COLUMNS)
+        sheet.append([text_cell(value) if isinstance(value, str) else value for value in values])
     sheet.freeze_panes = "B2"
     for letter in "ABG":
         sheet.column_dimensions[letter].width = 32
     file = io.BytesIO()
     workbook.save(file)
     return file.getvalue()
-
-
-def _cell(row: RuleRow, column: str, site: Site) -> object:
-    value = getattr(row, "name" if column == "rule" else column)
-    if value is None:
-        return None
-    if column in LENGTHS or (column == "amount" and row.measure == "length"):
-        return show_length(value, site.unit)
-    if column in {"amount", "allowance"}:
-        return from_ticks(value)
-    if column == "fire_rated":
-        return "yes" if value else "no"
-    return value if isinstance(value, int) else text_cell(value) or None
 
 
 def _how(row: RuleRow, site: Site) -> str:

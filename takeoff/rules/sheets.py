@@ -11,7 +11,9 @@ from takeoff.catalogue.models import Item
 from takeoff.rules import queries
 from takeoff.rules import rows as word
 from takeoff.rules.book import NotPublishableError, RuleRow, check_book
+from takeoff.rules.cells import LENGTHS, cell
 from takeoff.rules.services import publish, refresh_takeoffs
+from takeoff.sheets.agreeing import told_change
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.kinds import Choice, Reference, Text, Whole, YesNo
@@ -112,13 +114,17 @@ class RulesTable(DescriptionTable):
             elif old is None:
                 context.count(self.name, "new", rule.name)
             else:
-                changed = [each.name for each in fields(rule) if getattr(old, each.name) != getattr(rule, each.name)]
+                unit = context.site.unit
+                changed = (
+                    told_change(each.name, cell(old, each.name, unit), cell(rule, each.name, unit))
+                    for each in fields(rule)
+                    if getattr(old, each.name) != getattr(rule, each.name)
+                )
                 context.count(self.name, "changed", rule.name, tuple(changed))
         for name in earlier:
             context.count(self.name, "removed", name)
 
 
-LENGTHS = ("spacing", "end_offset", "piece", "bead")
 AS_THEY_ARE = (
     *("stage", "counted_on", "measure", "source", "sides", "rounding", "family", "tiers", "voltage_class", "location"),
     *("section_kind", "lie", "seal", "lug_holes", "fire_rated", "crossing_kind"),

@@ -36,7 +36,7 @@ class SignInForm(AuthenticationForm):
 STRONG_ENOUGH = "At least 10 characters, not only digits, not a common one."
 
 
-class PasswordForm(PasswordChangeForm):  # type: ignore[type-arg]  # generic in the stubs only
+class PasswordForm(PasswordChangeForm):
     """A new password for one's own account."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

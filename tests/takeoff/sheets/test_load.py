@@ -108,6 +108,16 @@ def test_a_sheet_that_leaves_a_column_out_keeps_what_is_there_and_an_empty_cell_
     assert [change.details for table in result.tables for change in table.changes] == [("pack: 12 → 1",)]
 
 
+def test_a_changed_rule_says_what_it_was_and_what_it_would_be():
+    load(PACKAGE)
+    heads, first, *others = PACKAGE["rules"]
+    changed = [value if head != "spacing" else "9 ft" for head, value in zip(heads, first, strict=True)]
+
+    result = load({"rules": [heads, changed, *others]})
+
+    assert [change.details for change in result.tables[0].changes] == [("spacing: 3' 0\" → 9' 0\"",)]
+
+
 def test_rows_of_a_run_replace_its_sections_and_no_others():
     load(PACKAGE)
     site = Site.objects.get()

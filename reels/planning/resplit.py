@@ -28,9 +28,12 @@ class _Ways:
 
     def rows(self, ways: Ints) -> Ints:
         """Pieces on A [way, demand] of the ways with these numbers."""
-        if not self.shape:
-            return np.zeros((len(ways), 0), dtype=np.int64)
-        return np.stack(np.unravel_index(ways, self.shape), axis=1).astype(np.int64) + self.least
+        rows = np.tile(self.least, (len(ways), 1))
+        # Demands that stay put leave the numbering alone, and numpy takes no more than 64 of them.
+        moving = [place for place, width in enumerate(self.shape) if width > 1]
+        if moving:
+            rows[:, moving] += np.stack(np.unravel_index(ways, [self.shape[place] for place in moving]), axis=1)
+        return rows
 
 
 def best_end_cost(core: Core, slack: int) -> int:

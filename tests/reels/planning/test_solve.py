@@ -193,3 +193,12 @@ def test_every_contradiction_is_named():
         "demand E: count must not be negative, got -1",
         "keep length must be above 0, got 0",
     ]
+
+
+def test_two_reels_may_hold_more_than_sixty_four_different_lengths():
+    demands = tuple(Demand(f"D{number}", 20 + number, 1) for number in range(90))
+    reels = tuple(Reel(f"W{number}", 3010, True) for number in range(2))
+
+    plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, keep=50, limits=Limits(seconds=5.0, tries=5, nodes=200)))
+
+    assert not plan.unmet

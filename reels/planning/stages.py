@@ -17,6 +17,8 @@ from reels.planning.watch import Watch
 SMALL = 300
 # Pricing rounds that a relaxation and its dive take, to judge whether there is time for them.
 ROUNDS_EXPECTED = 60
+# No machine prices a cell of the table faster; it spares trying where that alone would take too long. [s]
+LEAST_PER_CELL = 1e-9
 # Above so many demands a dive fixes more at once, because each of its linear programmes takes long.
 MANY = 200
 
@@ -35,7 +37,7 @@ def start(core: Core, watch: Watch) -> None:
 
 def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
     """Column generation for the bound and a dive for a plan, if the pricing is quick enough."""
-    if watch.over() or Relaxation.cells(core) > MOST_CELLS or not core.counts.any():
+    if not core.counts.any() or not _could_be_quick(core, watch):
         return
     prices = strict_prices(core) if core.strict else Prices(*(float(weight) for weight in core.weights))
     relaxation = Relaxation(core, prices)
@@ -54,6 +56,11 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
     state = State(core, relaxation.spread(chosen))
     Local(state, watch.until(0.5)).run()
     watch.offer(core, state.pieces, "dive")
+
+
+def _could_be_quick(core: Core, watch: Watch) -> bool:
+    cells = Relaxation.cells(core)
+    return not watch.over() and cells <= MOST_CELLS and cells * LEAST_PER_CELL * ROUNDS_EXPECTED < watch.left()
 
 
 def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
@@ -80,7 +87,7 @@ def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Pro
 
 def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
     """At rates: a bound on scrap by itself, where the best plan has some."""
-    if core.strict or watch.over() or Relaxation.cells(core) > MOST_CELLS:
+    if core.strict or not _could_be_quick(core, watch):
         return
     best = best_pieces(watch)
     if (core.counts - best.sum(axis=0)).any() or core.levels(best)[0] <= proof.scrap:

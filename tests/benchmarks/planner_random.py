@@ -1,5 +1,6 @@
 """
-Ten thousand small random problems, each at a random time limit: no invalid plan, no wrong bound, no false proof.
+Ten thousand small random problems and a thousand large ones, each at a random time limit: no invalid plan, no wrong
+bound, no false proof.
 
 Run: python -m tests.benchmarks.planner_random [how many] [first seed]
 """
@@ -13,8 +14,10 @@ from reels.planning.check import check_plan
 from reels.planning.plan import Plan
 from reels.planning.problem import Assigned, Limits, Problem
 from reels.planning.solve import plan_cuts
-from tests.reels.planning.generate import random_problem
-from tests.reels.planning.judge import faults
+from tests.reels.planning.generate import hidden_problem, random_problem
+from tests.reels.planning.judge import faults, faults_beside
+
+WIDE = 10  # every so many small problems comes a large one
 
 
 def replan(rng: random.Random, problem: Problem, plan: Plan) -> Problem:
@@ -27,6 +30,16 @@ def replan(rng: random.Random, problem: Problem, plan: Plan) -> Problem:
     )
     reels = tuple(replace(reel, frozen=()) for reel in problem.reels)
     return replace(problem, demands=demands, reels=reels, kept=kept)
+
+
+def wide(rng: random.Random, found: Counter[str], seed: int) -> None:
+    """A problem as large as a site's beside the plan it was made from."""
+    problem, pieces = hidden_problem(rng, limits=Limits(seconds=rng.choice([0.0, 0.05, 0.3, 1.0])))
+    plan = plan_cuts(problem)
+    found[f"wide {plan.stopped}"] += 1
+    for fault in faults_beside(problem, plan, pieces):
+        found["fault"] += 1
+        print(f"seed {seed}, wide: {fault}")
 
 
 def main() -> None:
@@ -45,6 +58,8 @@ def main() -> None:
             print(f"seed {seed}: {fault}")
         again = replan(rng, problem, plan)
         check_plan(again, plan_cuts(again))
+        if seed % WIDE == 0:
+            wide(rng, found, seed)
         if (seed - first) % 1000 == 999:
             print(seed - first + 1, dict(found), flush=True)
     print(number, "problems:", dict(found))

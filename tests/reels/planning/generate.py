@@ -3,8 +3,10 @@
 import random
 from fractions import Fraction
 
+import numpy as np
 from hypothesis import strategies as st
 
+from reels.planning.core import Ints
 from reels.planning.problem import Demand, Limits, Problem, Rates, Reel, Unit
 
 QUICK = Limits(seconds=5.0, rounds=60, tries=6, nodes=2000)
@@ -41,6 +43,39 @@ def random_problem(rng: random.Random, *, frozen: bool = False, limits: Limits =
         buy_lengths=rng.choice([(), (), (40,), (30, 50, 80)]),
         limits=limits,
     )
+
+
+def hidden_problem(rng: random.Random, *, limits: Limits = QUICK) -> tuple[Problem, Ints]:
+    """
+    A problem as large as a site's, made from a plan that cuts everything: its pieces [reel, demand].
+
+    Nothing that is proven may be worse than that plan.
+    """
+    number, kinds = rng.randint(2, 40), rng.randint(1, 150)
+    longest = rng.choice([300, 3_000, 30_000])
+    lengths = [rng.randint(longest // 40, longest) for _ in range(kinds)]
+    pieces = np.zeros((number, kinds), dtype=np.int64)
+    reels = []
+    for reel in range(number):
+        for _ in range(rng.randint(0, rng.choice([3, 12, 60]))):
+            pieces[reel, rng.randrange(kinds)] += 1
+        used = int(pieces[reel] @ lengths)
+        end = rng.choice([0, 0, rng.randint(0, longest // 10), rng.randint(0, 2 * longest)])
+        reels.append(Reel(f"R{reel}", used + end, rng.random() < 0.7))
+    demands = tuple(
+        Demand(f"D{kind}", length, int(pieces[:, kind].sum()), run_id=f"run{kind // rng.choice([1, 3])}")
+        for kind, length in enumerate(lengths)
+    )
+    problem = Problem(
+        Unit("unit", Fraction(rng.choice([1, 10, 12]))),
+        tuple(reels),
+        demands,
+        keep=rng.randint(1, longest),
+        strict=rng.random() < 0.5,
+        unmet_by_sets=rng.random() < 0.5,
+        limits=limits,
+    )
+    return problem, pieces
 
 
 def _random_demand(rng: random.Random, number: int) -> Demand:

@@ -1,7 +1,9 @@
 """Holds a plan against the best that listing every plan finds."""
 
+from reels.planning.assemble import assemble
 from reels.planning.check import check_plan, cost_in_feet
-from reels.planning.plan import Levels, Plan
+from reels.planning.core import Ints
+from reels.planning.plan import Bounds, Levels, Plan
 from reels.planning.problem import Problem
 from tests.reels.planning.reference import best_by_listing, missing_levels
 
@@ -49,6 +51,32 @@ def faults(problem: Problem, plan: Plan) -> list[str]:
     if plan.stopped == "proven" and plan.cost != least:
         wrong.append(f"called proven at {plan.cost}, the best is {least}")
     return wrong
+
+
+def faults_beside(problem: Problem, plan: Plan, pieces: Ints) -> list[str]:
+    """What is wrong with a plan or its bounds, given the pieces [reel, demand] of a plan that cuts everything."""
+    check_plan(problem, plan)
+    known = assemble(problem, pieces, Bounds(), "known", 0.0)
+    check_plan(problem, known)
+    limits = {name: getattr(known.levels, name) for name in ("unmet", "unmet_weighted", "scrap", "setups")}
+    if not problem.strict or not known.levels.scrap:
+        limits["whole_reels"] = known.levels.whole_reels
+    if not problem.strict:
+        limits["cost"] = known.cost
+    wrong = [
+        f"bound on {name} {bound} is above {limit}"
+        for name, limit in limits.items()
+        if (bound := getattr(plan.bounds, name)) is not None and bound > limit
+    ]
+    if plan.stopped == "proven" and _order(problem, plan) > _order(problem, known):
+        wrong.append(f"called proven with {plan.levels}, the plan it was made from has {known.levels}")
+    return wrong
+
+
+def _order(problem: Problem, plan: Plan) -> tuple[object, ...]:
+    levels = plan.levels
+    order = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
+    return (levels.unmet, *order) if problem.strict else (levels.unmet, plan.cost)
 
 
 def least_cost(problem: Problem):

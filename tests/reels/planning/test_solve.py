@@ -2,6 +2,7 @@
 
 import json
 import os
+import random
 import subprocess
 import sys
 from dataclasses import replace
@@ -17,8 +18,8 @@ from reels.planning.core import build_core
 from reels.planning.greedy import best_fit, orders
 from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Reel
 from reels.planning.solve import plan_cuts
-from tests.reels.planning.generate import problems
-from tests.reels.planning.judge import faults, least_cost
+from tests.reels.planning.generate import hidden_problem, problems
+from tests.reels.planning.judge import faults, faults_beside, least_cost
 from tests.reels.planning.reference import best_by_milp
 
 DATA = Path(__file__).resolve().parents[2] / "data" / "cutting"
@@ -193,6 +194,13 @@ def test_every_contradiction_is_named():
         "demand E: count must not be negative, got -1",
         "keep length must be above 0, got 0",
     ]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nothing_proven_is_worse_than_the_plan_that_a_large_problem_was_made_from(seed):
+    problem, pieces = hidden_problem(random.Random(seed), limits=Limits(seconds=0.4))
+
+    assert faults_beside(problem, plan_cuts(problem), pieces) == []
 
 
 def test_two_reels_may_hold_more_than_sixty_four_different_lengths():

@@ -12,7 +12,6 @@ from django.core.exceptions import ImproperlyConfigured
 from config.secret import VAR, kept_secret
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR.mkdir(exist_ok=True)
 
 env = environ.Env()
 
@@ -28,7 +27,6 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
-    "django.contrib.humanize",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django_htmx",
@@ -47,6 +45,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "takeoff.sites.limits.SizeMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -100,6 +99,8 @@ def database(url: str) -> dict[str, Any]:
     return settings
 
 
+if "DATABASE_URL" not in os.environ:
+    VAR.mkdir(exist_ok=True)
 DATABASES = {"default": database(env.str("DATABASE_URL", default=f"sqlite:///{VAR / 'reelkeep.sqlite3'}"))}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -129,9 +130,10 @@ USE_I18N = False
 USE_TZ = True
 
 STATIC_URL = "static/"
-STATIC_ROOT = VAR / "static"
+STATIC_ROOT = env.path("STATIC_ROOT", default=str(VAR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "templates" / "static"]
-MEDIA_ROOT = VAR / "media"
+# Web processes and workers on several machines must share this folder: uploads wait in it.
+MEDIA_ROOT = env.path("MEDIA_ROOT", default=str(VAR / "media"))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -144,14 +146,14 @@ WHITENOISE_USE_FINDERS = DEBUG
 
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
-# Uploads: larger files are refused before they are read.
-DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 1024 * 1024
-FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+# What a request may send, files and all: more is refused before any of it is read.
+MOST_BYTES_OF_A_REQUEST = 40 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
-        "img-src": [SELF, "data:"],
+        "img-src": [SELF],
         "object-src": [NONE],
         "base-uri": [SELF],
         "frame-ancestors": [NONE],
@@ -161,7 +163,19 @@ CONTENT_SECURITY_POLICY = {
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = not DEBUG
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.bool("BEHIND_PROXY", default=False) else None
+# A proxy in front ends TLS, and says for whom it asks. Without one nobody may say so.
+BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
+AXES_CLIENT_IP_CALLABLE = "takeoff.sites.limits.asking_address"
 SECURE_HSTS_SECONDS = 0 if DEBUG else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not DEBUG
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {"django": {"handlers": ["console"], "level": "INFO" if DEBUG else "WARNING", "propagate": False}},
+}
 DJANGO_TABLES2_TEMPLATE = "parts/table.html"

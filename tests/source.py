@@ -35,6 +35,7 @@ PARTS_OF_SHELVES = {
     "takeoff.sheets.records",
     "takeoff.sheets.registry",
     "takeoff.sheets.resolving",
+    "takeoff.sites.limits",
     "takeoff.sites.rewriting",
 }
 DJANGO_FOLDERS = {"management", "migrations", "templatetags"}

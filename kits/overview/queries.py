@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -16,7 +17,8 @@ from kits.shipments.models import Shipment
 from kits.shortages.lines import StageReadiness
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
-from reels.ledger.queries import ConductorEntry, conductor_entries, set_name
+from reels.ledger.marks import SetComparison
+from reels.ledger.queries import ConductorEntry, compare_conductors, conductor_entries, set_name
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries as rules
 from takeoff.rules.book import Book, NotPublishableError
@@ -25,11 +27,13 @@ from takeoff.rules.rule import RunKind
 from takeoff.rules.steps import Step, steps
 from takeoff.runs.cross_section import CrossSection, draw_cross_section
 from takeoff.runs.facts import RunFacts
+from takeoff.runs.guards import Guard, unequal_set
 from takeoff.runs.length_steps import LengthSteps, length_steps
 from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import run_facts, runs_with_parts
 from takeoff.runs.strip import Repeat, Strip, draw_strip
 from takeoff.sites.models import Place, Site, StageName
+from takeoff.units.exact import to_ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +65,18 @@ class TakeoffRow:
 
 @dataclass(frozen=True, slots=True)
 class CableSet:
-    """The conductors of one set: how many are cut, what each must be, and which are too short for now."""
+    """
+    The conductors of one set: how many are cut, what each must be, and which are too short for now.
+
+    alike : how equal the cut ones are, None below two. unequal : what stands against them when they are not.
+    """
 
     name: str
     cable: str
     length: int
     entries: tuple[ConductorEntry, ...]
+    alike: SetComparison | None
+    unequal: Guard | None
 
     @property
     def cut(self) -> int:
@@ -190,7 +200,7 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
         facts=facts,
         strip=draw_strip(facts, _repeats(site, facts, book), unit=site.unit),
         section=draw_cross_section(facts),
-        sets=_sets(entries),
+        sets=_sets(site, entries),
         lengths=length_steps(facts, chosen, unit=site.unit) if chosen else None,
         takeoff=Takeoff.objects.of(site).filter(run=run).select_related("book").first(),
         stages=_stages(site, run),
@@ -253,7 +263,8 @@ def _repeats(site: Site, facts: RunFacts, book: Book | None) -> list[Repeat]:
     ]
 
 
-def _sets(entries: tuple[ConductorEntry, ...]) -> tuple[CableSet, ...]:
+def _sets(site: Site, entries: tuple[ConductorEntry, ...]) -> tuple[CableSet, ...]:
+    compared = {name: alike for (_run, name), alike in compare_conductors(site, entries).items()}
     by_set: dict[str, list[ConductorEntry]] = defaultdict(list)
     for entry in entries:
         by_set[set_name(entry.conductor.name)].append(entry)
@@ -263,9 +274,16 @@ def _sets(entries: tuple[ConductorEntry, ...]) -> tuple[CableSet, ...]:
             cable=members[0].conductor.cable.code if members[0].conductor.cable else "",
             length=max(member.need for member in members),
             entries=tuple(sorted(members, key=lambda member: (len(member.conductor.name), member.conductor.name))),
+            alike=compared.get(name),
+            unequal=_unequal(site, members) if name in compared and compared[name].equal is False else None,
         )
         for name, members in sorted(by_set.items(), key=lambda pair: ("ABCNG".find(pair[0]), pair[0]))
     )
+
+
+def _unequal(site: Site, members: Sequence[ConductorEntry]) -> Guard | None:
+    lengths = {member.conductor.name: member.length for member in members if member.cuts}
+    return unequal_set(lengths, to_ticks(site.set_tolerance), code=site.code, unit=site.unit)
 
 
 def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ...]:
@@ -275,7 +293,9 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
         KitLine.objects.of(site).filter(kit__run=run).order_by().values("item").annotate(total=Sum("quantity"))
         .values_list("item", "total")
     )  # fmt: skip
-    handed = Balance.objects.of(site).filter(place__kind=Place.Kind.HANDED_OUT, place__run=run).order_by()
+    # What was spoiled there and came back counts as used.
+    kinds = [kind for kind in Place.Kind if kind.is_work]
+    handed = Balance.objects.of(site).filter(place__kind__in=kinds, place__run=run).order_by()
     issued = {
         (row["item"], row["place__stage"]): row["total"]
         for row in handed.values("item", "place__stage").annotate(total=Sum("quantity"))

@@ -32,7 +32,7 @@ from takeoff.units.exact import to_ticks
 from takeoff.units.measures import contents_mm3
 
 Kind = Place.Kind
-WORK = {Kind.HANDED_OUT, Kind.SPOILED}
+WORK = {kind for kind in Kind if kind.is_work}
 GOOD = {kind for kind in Kind if kind.holds_good_stock}
 STAGE_ORDER = {stage: place for place, stage in enumerate(StageName.values)}
 StageKey = tuple[int, str]  # run, stage

@@ -42,8 +42,6 @@ from reels.planning.wording import Level, difference
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site
 
-MOST_CHANGES = 8
-
 
 @dataclass(frozen=True, slots=True)
 class CableRow:

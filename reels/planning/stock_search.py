@@ -44,6 +44,8 @@ def plan_stock(problem: StockProblem, progress: StockProgress | None = None) -> 
 
 
 class Search:
+    """One search for the fewest stock lengths: what is known so far, and the stages that better it."""
+
     def __init__(self, problem: StockProblem, progress: StockProgress | None) -> None:
         self.problem = problem
         self.watch = Watch(

@@ -101,17 +101,21 @@ def work_in_background(token: str) -> str:
     upload = _read(token)
     if upload is None or upload.state != WORKING:
         return "nothing to do"
-    try:
-        work_on(upload)
-    except Exception:
-        upload.state = FAILED
-        _write(upload)
-        raise
+    work_on(upload)
     return upload.state
 
 
 def work_on(upload: Upload) -> None:
-    """Load an upload, or do so and take it all back, and keep what was said."""
+    """Load an upload, or do so and take it all back, and keep what was said; a failure is kept as well, and raised."""
+    try:
+        _work_on(upload)
+    except Exception:
+        upload.state = FAILED
+        _write(upload)
+        raise
+
+
+def _work_on(upload: Upload) -> None:
     site = Site.objects.get(slug=upload.site)
     sheets = _sheets(upload)
     told = _Teller(upload)

@@ -174,6 +174,11 @@ class Place(models.Model):
             """Whether what lies there can be handed out."""
             return self in {Place.Kind.BIN, Place.Kind.KIT_BOX}
 
+        @property
+        def is_work(self) -> bool:
+            """Whether what lies there was used up by a stage: handed out, or spoiled there."""
+            return self in {Place.Kind.HANDED_OUT, Place.Kind.SPOILED}
+
     site = models.ForeignKey(Site, models.CASCADE, related_name="places")
     kind = models.CharField(max_length=10, choices=Kind)
     name = models.CharField(max_length=120)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
@@ -12,6 +13,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
+from django.views.generic import FormView
 
 from takeoff.sites import queries
 from takeoff.sites.forms import InviteForm, JoinForm, PasswordForm, RolesForm, SignInForm
@@ -30,8 +32,27 @@ from takeoff.sites.services import (
 
 THEMES = ("auto", "light", "dark")
 
+
+class Refusing(FormView):
+    """Answers a refused form with 422, as every page does."""
+
+    def form_invalid(self, form: BaseForm) -> HttpResponse:
+        """Show the form again with what is wrong."""
+        response = super().form_invalid(form)
+        response.status_code = 422
+        return response
+
+
+class SignIn(Refusing, LoginView):
+    """Sign in."""
+
+
+class ChangePassword(Refusing, PasswordChangeView):
+    """Change one's own password."""
+
+
 sign_in = public(
-    LoginView.as_view(
+    SignIn.as_view(
         template_name="takeoff/sites/sign_in.html",
         authentication_form=SignInForm,
         redirect_authenticated_user=True,
@@ -40,7 +61,7 @@ sign_in = public(
 )
 
 change_password = signed_in(
-    PasswordChangeView.as_view(
+    ChangePassword.as_view(
         form_class=PasswordForm, template_name="takeoff/sites/password.html", success_url=reverse_lazy("home")
     )
 )
@@ -101,7 +122,8 @@ def invited(request: HttpRequest, token: str) -> HttpResponse:
             login(request, user, backend="django.contrib.auth.backends.ModelBackend")
         return redirect("today", invitation.site.slug)
     roles = queries.role_names(invitation.roles)
-    return render(request, "takeoff/sites/join.html", {"invitation": invitation, "roles": roles, "form": form})
+    context = {"invitation": invitation, "roles": roles, "form": form}
+    return render(request, "takeoff/sites/join.html", context, status=422 if form.errors else 200)
 
 
 @needs(MEMBERS)
@@ -121,7 +143,7 @@ def members(request: SiteRequest) -> HttpResponse:
         "link": link,
         "days": INVITATION_DAYS,
     }
-    return render(request, "takeoff/sites/members.html", context)
+    return render(request, "takeoff/sites/members.html", context, status=422 if form.errors else 200)
 
 
 @needs(MEMBERS)
@@ -143,7 +165,8 @@ def member(request: SiteRequest, user_id: int) -> HttpResponse:
             # Who has just given up the planner's role cannot go back to this page.
             keeps = user_id != request.user.pk or "planner" in form.cleaned_data["roles"]
             return redirect("members", request.site.slug) if keeps else redirect("home")
-    return render(request, "takeoff/sites/member.html", {"person": person, "form": form})
+    context = {"person": person, "form": form}
+    return render(request, "takeoff/sites/member.html", context, status=422 if form.errors else 200)
 
 
 @needs(MEMBERS)

@@ -90,7 +90,7 @@ class Doors:
             self.wrong.append(message.text)
 
     def _own(self, request) -> None:
-        if not request.url.startswith((self.base_url, "data:")):
+        if not request.url.startswith(self.base_url):
             self.wrong.append(f"asked elsewhere: {request.url}")
 
 

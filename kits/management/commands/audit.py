@@ -12,6 +12,8 @@ from takeoff.sites.models import Site
 
 
 class Command(BaseCommand):
+    """Proves what the books of a site, or of all sites, promise."""
+
     help = "Prove the ledgers: guards, sums, balances, causes, and that no row belongs to two sites."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

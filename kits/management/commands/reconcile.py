@@ -19,6 +19,8 @@ SECONDS_PER_CABLE = 2.0
 
 
 class Command(BaseCommand):
+    """Tells shortages, cables and readiness; writes workbooks where asked."""
+
     help = "Hold a site's books against its needs: shortages, cables and how ready each run is."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -1,1 +1,1 @@
-"""Today, the run page and readiness."""
+"""Today and the run page."""

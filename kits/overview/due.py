@@ -6,8 +6,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kits.overview.readiness import DONE
 from kits.shortages.lines import Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.readiness import DONE
 
 AHEAD = timedelta(days=14)
 MOST = 8

@@ -10,12 +10,12 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from kits.overview.readiness import DONE
 from kits.promises.models import Kit, KitLine
 from kits.receiving.queries import delivery_reports
 from kits.shipments.models import Shipment
 from kits.shortages.lines import StageReadiness
 from kits.shortages.queries import reconcile
+from kits.shortages.readiness import DONE
 from kits.stock.models import Balance
 from reels.ledger.marks import SetComparison
 from reels.ledger.queries import ConductorEntry, compare_conductors, conductor_entries, set_name

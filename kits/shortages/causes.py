@@ -29,6 +29,30 @@ ANSWERS_FOR = {
     "timing": "the dates",
 }
 
+CAUSE_WORDS = {
+    "length_changed": "for runs longer than drawn",
+    "kit_list": "not on the kit lists",
+    "not_shipped": "promised, not shipped",
+    "short_at_count": "short at count",
+    "rejected": "rejected at receiving",
+    "expired": "expired in store",
+    "lost": "missing at store counts",
+    "scrapped": "scrapped",
+    "other_site": "gone to another site",
+    "used_beyond_plan": "used beyond plan",
+    "ordered_since": "ordered since",
+}
+# What a cause says when it takes away from the gap.
+CAUSE_WORDS_BELOW = {
+    "length_changed": "for runs shorter than drawn",
+    "kit_list": "more on the kit lists than the drawings need",
+    "not_shipped": "shipped beyond what was promised",
+    "short_at_count": "over at count",
+    "lost": "found at store counts",
+    "other_site": "come from another site",
+    "used_beyond_plan": "left over from finished stages",
+}
+
 
 class BooksDoNotAddUp(ValueError):  # noqa: N818  # reads as the sentence it is
     """The parts of an item's gap do not add up: a quantity was made or lost somewhere."""

@@ -9,9 +9,9 @@ from decimal import Decimal
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from kits.reorders.lists import CAUSE_WORDS, CAUSE_WORDS_BELOW, OrderList, order_lists
+from kits.reorders.lists import OrderList, order_lists
 from kits.reorders.workbook import write_workbooks
-from kits.shortages.causes import ANSWERS_FOR
+from kits.shortages.causes import ANSWERS_FOR, CAUSE_WORDS, CAUSE_WORDS_BELOW
 from kits.shortages.drawing import Bars, Steps, draw_bars, draw_steps
 from kits.shortages.lines import CAUSES, ShortLine
 from kits.shortages.queries import reconcile

@@ -9,11 +9,11 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.overview.readiness import Store, Work, ready
 from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
 from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.projection import LotStock
+from kits.shortages.readiness import Store, Work, ready
 from kits.shortages.reckoning import Terms, reckon
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries

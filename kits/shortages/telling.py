@@ -12,10 +12,10 @@ from itertools import groupby
 from textwrap import shorten, wrap
 from typing import Any
 
-from kits.overview.readiness import BLOCKED, BUT_FOR, DONE
-from kits.reorders.lists import CAUSE_WORDS, number
-from kits.shortages.causes import ANSWERS_FOR
+from kits.reorders.lists import number
+from kits.shortages.causes import ANSWERS_FOR, CAUSE_WORDS
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.readiness import BLOCKED, BUT_FOR, DONE
 from takeoff.units.exact import about_ticks, from_ticks
 
 QUANTITIES = (

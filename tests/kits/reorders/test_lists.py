@@ -4,7 +4,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.reorders.lists import CAUSE_WORDS, arithmetic_in_words, cause_split, causes_in_words, number, order_lists
+from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words, number, order_lists
 from kits.shortages.lines import CAUSES
 from tests.kits.reorders.build import TODAY, reconciliation, short_line, ticks
 
@@ -45,10 +45,6 @@ def test_a_list_is_in_the_order_in_which_things_must_be_ordered():
     ]
     [order] = order_lists(reconciliation(*lines))
     assert [line.item.code for line in order.lines] == ["first", "later", "undated"]
-
-
-def test_every_cause_has_words():
-    assert set(CAUSE_WORDS) == set(CAUSES)
 
 
 @given(st.lists(st.integers(-(10**9), 10**9), min_size=len(CAUSES), max_size=len(CAUSES)))

@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.overview.readiness import Store, Work, ready
 from kits.shortages.lines import Missing
 from kits.shortages.projection import LotStock
+from kits.shortages.readiness import Store, Work, ready
 from tests.kits.shortages.strategies import AS_OF, STAGES, lots, maybe_days, quantities
 
 ITEMS = {code: Missing(code, f"the {code}", "each", 0) for code in ("LUG", "BOLT")}

@@ -134,6 +134,8 @@ class _Load:
         twice = {id(row) for row, _first in again}
         good = [row for row in read.good if id(row) not in twice]
         self._withhold(table, read.bad)
+        if table.name != SITE_TABLE and not self.context.site._state.adding:
+            resolve(self.context, table, read.bad)  # for what else is wrong with them
         return _whole_sets(table, good, read.bad)
 
     def _resolved(self, table: Table, rows: list[Row]) -> list[Row]:

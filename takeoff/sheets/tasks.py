@@ -11,7 +11,7 @@ import json
 import shutil
 import time
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid4
@@ -43,7 +43,7 @@ class Upload:
     An upload and how far it is. done, total : steps of the work going on.
 
     result : what the check or the load said, as `told` puts it. moved : by run, the takeoff lines that would change or
-    did: item, stage, before, after.
+    did: item, stage, before, after. again : a load was not made, because it would do other things than the check said.
     """
 
     token: str
@@ -57,6 +57,7 @@ class Upload:
     total: int = 0
     result: dict[str, Any] = field(default_factory=dict)
     moved: dict[str, list[list[str]]] = field(default_factory=dict)
+    again: bool = False
 
 
 def keep(*, site: Site, user: User, files: Sequence[UploadedFile]) -> Upload:
@@ -123,12 +124,15 @@ def _work_on(upload: Upload) -> None:
         before = _quantities(site)
         result = load_sheets(sheets=sheets, slug=site.slug, user=User.objects.get(pk=upload.user), progress=told)
         after = _quantities(site) if result.loaded else before
-        if not upload.loading:
+        # As they come back from where uploads are kept, so that two of them can be compared.
+        moved, said = json.loads(json.dumps([_moved(before, after), _told(result, sheets)]))
+        # Nobody confirmed what has come in between: it is looked at again first.
+        upload.again = upload.loading and not result.problems and (moved, said) != (upload.moved, upload.result)
+        loads = upload.loading and not upload.again
+        if not loads:
             transaction.set_rollback(True)
-            result = replace(result, dry_run=True, loaded=False)
-    upload.moved = _moved(before, after)
-    upload.result = _told(result, sheets)
-    upload.state = REFUSED if result.problems else LOADED if upload.loading else CHECKED
+    upload.moved, upload.result = moved, said
+    upload.state = REFUSED if result.problems else LOADED if loads else CHECKED
     _write(upload)
 
 
@@ -154,7 +158,11 @@ def _told(result: LoadResult, sheets: Sequence[Sheet]) -> dict[str, Any]:
     order = [sheet.name for sheet in sheets]
     problems = sorted(result.problems, key=lambda p: (order.index(p.sheet) if p.sheet in order else -1, p.row or 0))
     shown = problems[:MOST_SHOWN]
+    bad: dict[tuple[str, int | None], set[str]] = {}
+    for problem in shown:
+        bad.setdefault((problem.sheet, problem.row), set()).add(problem.column)
     return {
+        "touches": any(table.touched for table in result.tables),
         "tables": [
             {
                 "name": table.name,
@@ -168,7 +176,7 @@ def _told(result: LoadResult, sheets: Sequence[Sheet]) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in shown],
         "more_problems": max(0, len(result.problems) - MOST_SHOWN),
         "cautions": said["cautions"][:MOST_SHOWN],
-        "bad_rows": _bad_rows(sheets, {(p.sheet, p.row): {q.column for q in shown if q.row == p.row} for p in shown}),
+        "bad_rows": _bad_rows(sheets, bad),
     }
 
 

@@ -231,7 +231,7 @@ def test_problems_are_told_by_cell_with_the_row_they_stand_in(enter, site):
     assert 'id="stages-3"' in text
     assert "nothing loaded" in text
     (row,) = answer.context["upload"].result["bad_rows"]
-    assert [cell["text"] for cell in row["cells"] if cell["bad"]] == ["soon"]
+    assert [cell["text"] for cell in row["cells"] if cell["bad"]] == ["CB-7", "soon"]
     assert not Run.objects.of(site).get().stages.exists()
 
 

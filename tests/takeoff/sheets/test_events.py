@@ -132,6 +132,7 @@ def test_nothing_is_posted_while_a_description_or_another_event_is_bad(book):
     assert [(each.sheet, each.row, each.column) for each in result.problems] == [
         ("suppliers", 2, "email"),
         ("arrivals", 3, "quantity"),
+        ("arrivals", 3, "item"),
     ]
     assert book.posted == []
 

@@ -37,6 +37,7 @@ PARTS_OF_SHELVES = {
     "takeoff.sheets.resolving",
     "takeoff.sites.limits",
     "takeoff.sites.rewriting",
+    "takeoff.sites.sending",
 }
 DJANGO_FOLDERS = {"management", "migrations", "templatetags"}
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
 
 from kits.overview import queries, services
 from kits.overview.due import due
@@ -14,6 +13,7 @@ from kits.shortages.queries import reconcile
 from takeoff.rules.services import overrule, withdraw_override
 from takeoff.runs.models import Run
 from takeoff.sites.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
+from takeoff.sites.sending import post_only
 
 
 @needs(SEE)
@@ -48,7 +48,7 @@ def takeoff_line(request: SiteRequest, run_id: int, line_id: int) -> HttpRespons
 
 
 @needs(PLAN)
-@require_POST
+@post_only("takeoff_line", "run_id", "line_id")
 def set_quantity(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
     """Let the drawing package's quantity count in place of the computed one."""
     page = _line(request, run_id, line_id)
@@ -61,7 +61,7 @@ def set_quantity(request: SiteRequest, run_id: int, line_id: int) -> HttpRespons
 
 
 @needs(PLAN)
-@require_POST
+@post_only("takeoff_line", "run_id", "line_id")
 def withdraw(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
     """Let the computed quantity count again."""
     page = _line(request, run_id, line_id)
@@ -72,7 +72,7 @@ def withdraw(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
 
 
 @needs(MEASURE)
-@require_POST
+@post_only("run", "run_id")
 def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
     """Keep the measured centre line of a run."""
     found = _run(request, run_id)
@@ -87,7 +87,7 @@ def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
 
 
 @needs(MEASURE)
-@require_POST
+@post_only("run", "run_id")
 def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
     """Keep when a stage is planned and was done."""
     found = _run(request, run_id)

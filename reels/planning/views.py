@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
 
 from reels.planning import pages
 from reels.planning.beside import compare_page
@@ -18,6 +17,7 @@ from reels.planning.showing import ANSWERED, find_cable, find_plan, level_words,
 from reels.planning.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
 from takeoff.sites.permissions import PLAN, SEE, SiteRequest, may, needs
+from takeoff.sites.sending import post_only
 
 MOST_DIGITS = 18  # of a key in an address; more is no key of ours
 
@@ -35,7 +35,7 @@ def cable(request: SiteRequest, cable_id: int) -> HttpResponse:
 
 
 @needs(PLAN)
-@require_POST
+@post_only("cut_plan_cable", "cable_id")
 def ask(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Have a worker look for a plan."""
     found, form = _cable(request, cable_id), AskForm(request.POST)
@@ -57,7 +57,7 @@ def progress(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
 
 
 @needs(PLAN)
-@require_POST
+@post_only("cut_plan_cable", "cable_id")
 def accept(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
     """Let the crew follow a proposed plan."""
     plan = _plan(request, _cable(request, cable_id), plan_id)
@@ -71,7 +71,7 @@ def accept(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
 
 
 @needs(PLAN)
-@require_POST
+@post_only("cut_plan_cable", "cable_id")
 def stop(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
     """Stop looking for better and keep the best so far."""
     stop_plan(site=request.site, plan=_plan(request, _cable(request, cable_id), plan_id))
@@ -79,7 +79,7 @@ def stop(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
 
 
 @needs(PLAN)
-@require_POST
+@post_only("cut_plan_cable", "cable_id")
 def cancel(request: SiteRequest, cable_id: int, plan_id: int) -> HttpResponse:
     """Drop a plan."""
     plan = _plan(request, _cable(request, cable_id), plan_id)

@@ -6,7 +6,6 @@ from uuid import UUID
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
 
 from takeoff.sheets import tasks
 from takeoff.sheets.blank import empty_workbook
@@ -14,6 +13,7 @@ from takeoff.sheets.forms import ConfirmForm, UploadForm
 from takeoff.sheets.registry import tables
 from takeoff.sheets.sources import SourceError
 from takeoff.sites.permissions import PLAN, SiteRequest, needs
+from takeoff.sites.sending import post_only
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -41,7 +41,7 @@ def upload(request: SiteRequest, token: UUID) -> HttpResponse:
 
 
 @needs(PLAN)
-@require_POST
+@post_only("upload", "token")
 def confirm(request: SiteRequest, token: UUID) -> HttpResponse:
     """Load an upload that was checked and looked at."""
     found = _found(request, token)

@@ -12,13 +12,13 @@ from django.urls import reverse, reverse_lazy
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST
 from django.views.generic import FormView
 
 from takeoff.sites import queries
 from takeoff.sites.forms import InviteForm, JoinForm, PasswordForm, RolesForm, SignInForm
 from takeoff.sites.models import User
 from takeoff.sites.permissions import MEMBERS, SiteRequest, needs, public, signed_in
+from takeoff.sites.sending import post_only
 from takeoff.sites.services import (
     INVITATION_DAYS,
     MembershipError,
@@ -68,7 +68,7 @@ change_password = signed_in(
 
 
 @public
-@require_POST
+@post_only("home")
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End the person's session."""
     logout(request)
@@ -76,7 +76,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 
 @public
-@require_POST
+@post_only("home")
 def theme(request: HttpRequest) -> HttpResponse:
     """Keep the chosen light or dark look on this device, and go back to the page."""
     chosen = request.POST.get("theme", "")
@@ -170,7 +170,7 @@ def member(request: SiteRequest, user_id: int) -> HttpResponse:
 
 
 @needs(MEMBERS)
-@require_POST
+@post_only("members")
 def withdraw(request: SiteRequest, invitation_id: int) -> HttpResponse:
     """Make an invitation's link useless."""
     withdraw_invitation(site=request.site, invitation_id=invitation_id)

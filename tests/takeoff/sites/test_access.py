@@ -107,12 +107,14 @@ def test_a_member_gets_what_the_role_may(route, view, role, site, reached):
     for answer in (client.get(url), client.post(url)):
         assert (answer.status_code == 403) != allowed, answer.status_code
         assert answer.status_code < 500
+    assert client.get(url).status_code != 405, "a browser shows nothing for it"
     assert bool(reached) == allowed
 
 
 @pytest.mark.parametrize(("route", "view"), OTHERS, ids=[route or "home" for route, _ in OTHERS])
 def test_pages_outside_sites_ask_for_a_name_unless_they_are_public(route, view, client):
     answer = client.get(address(route))
+    assert answer.status_code != 405, "a browser shows nothing for it"
     if access_of(view).signed_in:
         assert answer.status_code == 302
         assert "/~/sign-in/" in answer["Location"]
@@ -133,3 +135,29 @@ def test_a_view_without_a_mark_is_never_served(site):
 def test_the_walk_sees_an_address_without_permission():
     assert access_of(path("x/", lambda request: None).callback) is None
     assert access_of(resolve("/here/").func).permission.does == "see the site"
+
+
+@pytest.mark.parametrize(
+    ("sent", "shown"),
+    [
+        ("/here/runs/5/length/", "/here/runs/5/"),
+        ("/here/runs/5/takeoff/7/set/", "/here/runs/5/takeoff/7/"),
+        ("/here/cut-plan/3/plans/4/accept/", "/here/cut-plan/3/"),
+        ("/here/members/invitations/9/withdraw/", "/here/members/"),
+        ("/~/theme/", "/"),
+    ],
+)
+def test_who_opens_an_address_that_only_takes_what_is_sent_gets_its_page(sent, shown, site):
+    client = person(site, "planner")
+    for answer in (client.get(sent), client.head(sent)):
+        assert (answer.status_code, answer["Location"]) == (302, shown)
+    assert client.put(sent).status_code == 405
+
+
+def test_signing_in_again_after_sending_a_form_leads_to_its_page(site, client):
+    user = User.objects.create_user(username="late", password="a long pass phrase")
+    Member.objects.create(site=site, user=user, role="planner")
+    asked = client.post("/here/members/invitations/9/withdraw/")
+    answer = client.post(asked["Location"], {"username": "late", "password": "a long pass phrase"}, follow=True)
+    assert answer.status_code == 200
+    assert answer.request["PATH_INFO"] == "/here/members/"

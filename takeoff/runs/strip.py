@@ -15,6 +15,7 @@ from takeoff.runs.facts import RunFacts, SectionFacts
 MARGIN = 1.5  # per cent left free at both sides
 ENDS_ABOVE, LANES_FROM, LANE_HEIGHT = 16, 124, 42  # pixels
 LABEL_WIDTH = 2.4  # per cent that a section's number needs
+MOST_MARKS = 2000  # in a lane; more would be one grey band, and a page that a browser cannot hold
 
 SIGNS = {"tee": "T", "offset": "S", "expansion": "↔"}
 TURN_SIGNS = {"left": "↰", "right": "↱", "up": "↑", "down": "↓", "": "∟"}
@@ -77,10 +78,15 @@ class Wall:
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """Things that repeat along the run, such as supports: where each stands. [%] `y` below the strip, in pixels."""
+    """
+    Things that repeat along the run, such as supports: how many, and where each stands. [%]
+
+    at : empty when they are too many to draw. y : below the strip, in pixels.
+    """
 
     name: str
     spacing: int
+    count: int
     at: tuple[float, ...]
     y: int
 
@@ -185,8 +191,8 @@ def draw_strip(run: RunFacts, repeats: Sequence[Repeat] = (), *, unit: str = "ft
         for crossing in run.crossings
     )
     lanes = tuple(
-        Lane(name, spacing, tuple(x(place) for place in places), LANES_FROM + LANE_HEIGHT * number)
-        for number, (name, spacing, places) in enumerate(_lanes(run, lengths, starts, repeats))
+        Lane(name, spacing, count, tuple(x(place) for place in places), LANES_FROM + LANE_HEIGHT * number)
+        for number, (name, spacing, count, places) in enumerate(_lanes(run, lengths, starts, repeats))
     )
     return Strip(total, tuple(pieces), drawn_tails, walls, lanes, _scale(total, unit, x))
 
@@ -195,42 +201,52 @@ def stations(length: int, spacing: int, end_offset: int) -> list[int]:
     """
     Return where posts stand along a length: at most `spacing` apart, evenly, `end_offset` in from both ends. [ticks]
 
-    As many as the quantity rule counts: ceil((length − 2 end offsets) / spacing) + 1, one in the middle of what is
-    no longer than both offsets (design of the measure `spaced`).
+    As many as `bays` counts and one more; one in the middle of what is no longer than both offsets.
     """
     inner = length - 2 * end_offset
     if inner <= 0:
         return [length // 2]
-    bays = -(-inner // spacing)
-    return [end_offset + inner * bay // bays for bay in range(bays + 1)]
+    between = bays(length, spacing, end_offset)
+    return [end_offset + inner * bay // between for bay in range(between + 1)]
+
+
+def bays(length: int, spacing: int, end_offset: int) -> int:
+    """Return ceil((length − 2 end offsets) / spacing), never below 0, as the measure `spaced` counts. [ticks]"""
+    return max(0, -((2 * end_offset - length) // spacing))
 
 
 def _lanes(
     run: RunFacts, lengths: Sequence[int], starts: Sequence[int], repeats: Sequence[Repeat]
-) -> list[tuple[str, int, list[int]]]:
+) -> list[tuple[str, int, int, list[int]]]:
     """
-    Return each lane's name, widest spacing and places.
+    Return each lane's name, widest spacing, how many stand in it, and their places unless they are too many to draw.
 
     What stands along the run is counted on its measured length, what stands along sections on the drawn ones, as the
     quantity rules do; the places are then stretched to the length that is shown.
     """
-    lanes: dict[str, tuple[int, list[int]]] = {}
+    lanes: dict[str, list[tuple[Repeat, int, int, int]]] = {}
     total = sum(lengths)
     for repeat in repeats:
-        spacing, places = lanes.setdefault(repeat.name, (repeat.spacing, []))
+        spans = lanes.setdefault(repeat.name, [])
         if repeat.along_run:
-            places += _stretched(run.centre_line, total, 0, repeat)
+            spans.append((repeat, run.centre_line, total, 0))
         else:
-            for section, length, start in zip(run.sections, lengths, starts, strict=True):
-                if (repeat.lies is None or section.lie in repeat.lies) and (
-                    repeat.kinds is None or section.kind in repeat.kinds
-                ):
-                    places += _stretched(section.length, length, start, repeat)
-        lanes[repeat.name] = max(spacing, repeat.spacing), places
-    return [(name, spacing, sorted(places)) for name, (spacing, places) in lanes.items() if places]
+            spans += [
+                (repeat, section.length, length, start)
+                for section, length, start in zip(run.sections, lengths, starts, strict=True)
+                if (repeat.lies is None or section.lie in repeat.lies)
+                and (repeat.kinds is None or section.kind in repeat.kinds)
+            ]
+    found = []
+    for name, spans in lanes.items():
+        count = sum(bays(counted, repeat.spacing, repeat.end_offset) + 1 for repeat, counted, _, _ in spans)
+        places = [place for span in spans for place in _stretched(*span)] if count <= MOST_MARKS else []
+        if count:
+            found.append((name, max(repeat.spacing for repeat, *_ in spans), count, sorted(places)))
+    return found
 
 
-def _stretched(counted: int, shown: int, start: int, repeat: Repeat) -> list[int]:
+def _stretched(repeat: Repeat, counted: int, shown: int, start: int) -> list[int]:
     places = stations(counted, repeat.spacing, repeat.end_offset)
     return [start + (place * shown // counted if counted else 0) for place in places]
 

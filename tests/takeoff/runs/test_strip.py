@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from takeoff.rules.elements import posts
 from takeoff.runs.cross_section import draw_cross_section
 from takeoff.runs.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
-from takeoff.runs.strip import MARGIN, Repeat, draw_strip, stations
+from takeoff.runs.strip import MARGIN, MOST_MARKS, Repeat, draw_strip, stations
 
 FT = 3_048_000
 CABLE = CableFacts("C", "500", "Cu", diameter=254_000)
@@ -114,7 +114,17 @@ def test_repeats_of_one_name_share_a_lane_and_keep_to_their_sections():
         Repeat("clamp", 10 * FT, 5 * FT, kinds=frozenset({"tee"})),
     ]
     (lane,) = draw_strip(facts, repeats).lanes
-    assert (lane.name, len(lane.at), lane.spacing) == ("block", 4 + 8, 3 * FT)
+    assert (lane.name, len(lane.at), lane.count, lane.spacing) == ("block", 4 + 8, 4 + 8, 3 * FT)
+
+
+@pytest.mark.parametrize("feet", [12 * MOST_MARKS, 999_999_999_999], ids=["one too many", "what no run is"])
+def test_a_lane_that_is_too_long_counts_its_marks_and_draws_none(feet):
+    """Whatever the books hold, the drawing of a run comes back."""
+    repeat = Repeat("support", 12 * FT, 0, along_run=True)
+    (lane,) = draw_strip(run(straight(1, 143), measured=feet * FT), [repeat]).lanes
+    assert (lane.at, lane.count) == ((), posts(feet * FT, 12 * FT, 0))
+    (lane,) = draw_strip(run(straight(1, 143), measured=12 * (MOST_MARKS - 1) * FT), [repeat]).lanes
+    assert len(lane.at) == lane.count == MOST_MARKS
 
 
 def test_a_bundle_that_the_drawing_places_is_labelled_from_the_bottom_left():

@@ -2,12 +2,13 @@
 What to buy so that everything can be cut: fewest feet, proven by loads that use the bought reels.
 
 Purchases are tried by their total, smallest first, starting at the least total above the shortage; of one total the
-longest reels first, because they hold most.
+longest reels first, because they hold most. Once time is up, more is bought than need be; `Plan.buy_bound` says how
+little could be enough.
 """
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -44,12 +45,7 @@ def buy(problem: Problem, plan: Plan, pieces: Ints, over: Callable[[], bool]) ->
             return plan
         larger, packed = _try(problem, pieces, bought, over)
         if packed is not None:
-            counts = Counter(bought)
-            return replace(
-                plan,
-                buy=tuple(Purchase(length, counts[length]) for length in sorted(counts, reverse=True)),
-                after_buying=read_loads(larger, larger.reels, packed),
-            )
+            return _with_purchase(plan, larger, bought, packed)
         if over():
             return _buy_generously(problem, plan, pieces, lengths, least)
     return plan
@@ -114,20 +110,32 @@ def _try(
 
 
 def _buy_generously(problem: Problem, plan: Plan, pieces: Ints, lengths: list[int], least: int) -> Plan:
-    """Out of time: as many of the longest as best fit takes to leave nothing of the plan uncut."""
+    """Out of time: best fit on as many of the longest as it takes, each then no longer than its pieces need."""
+    here = len(problem.reels)
     for number in range(max(1, -(-least // lengths[0])), MOST_REELS + 1):
-        larger, core, packed = _with_bought(problem, pieces, (lengths[0],) * number)
+        _, core, packed = _with_bought(problem, pieces, (lengths[0],) * number)
         left = core.capacity - packed @ core.lengths
         missing = core.counts - packed.sum(axis=0)
         add_best_fit(core, packed, left, core.whole & ~packed.any(axis=1), orders(core)[1], missing)
         if not missing.any():
-            return replace(
-                plan, buy=(Purchase(lengths[0], number),), after_buying=read_loads(larger, larger.reels, packed)
-            )
+            taken = packed[here:] @ core.lengths
+            packed = np.vstack([packed[:here], packed[here:][taken > 0]])
+            bought = [min(length for length in lengths if length >= each) for each in taken.tolist() if each]
+            return _with_purchase(plan, _with_bought(problem, pieces, bought)[0], bought, packed)
     return plan
 
 
-def _with_bought(problem: Problem, pieces: Ints, bought: tuple[int, ...]) -> tuple[Problem, Core, Ints]:
+def _with_purchase(plan: Plan, larger: Problem, bought: Sequence[int], packed: Ints) -> Plan:
+    """Return the plan with what is bought, and the loads that show that it is enough."""
+    counts = Counter(bought)
+    return replace(
+        plan,
+        buy=tuple(Purchase(length, counts[length]) for length in sorted(counts, reverse=True)),
+        after_buying=read_loads(larger, larger.reels, packed),
+    )
+
+
+def _with_bought(problem: Problem, pieces: Ints, bought: Sequence[int]) -> tuple[Problem, Core, Ints]:
     """Return the problem with reels of these lengths added, its core, and the pieces with none on the new reels."""
     numbers: Counter[int] = Counter()
     extra = []

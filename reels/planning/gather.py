@@ -16,11 +16,12 @@ from fractions import Fraction
 from reels.ledger.models import Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
 from reels.planning.check import check_plan
+from reels.planning.buying import purchases
 from reels.planning.grid import Grid, grid_of
 from reels.planning.inputs import Inputs, Name
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
-from reels.planning.plan import Plan, Progress, Purchase
+from reels.planning.plan import Bounds, Levels, Plan, Progress
 from reels.planning.problem import Assigned, Demand, Limits, Problem
 from reels.planning.problem import Reel as PlannedReel
 from reels.planning.solve import plan_cuts
@@ -30,6 +31,9 @@ from takeoff.runs.queries import latest_measurements
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import to_ticks
 
+
+# What a planner who was stopped still takes to see what is to buy beyond the reels on the way. [s]
+AFTER_A_STOP = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
@@ -172,16 +176,29 @@ def solve(
     books = books or ledger(site, as_of=as_of)
     standing = standing or read_standing(site)
     gathered = gather(site, cable, options, books=books, standing=standing)
-    plan = plan_cuts(gathered.problem, progress and progress(gathered))
+    told = progress and progress(gathered)
+    plan = plan_cuts(gathered.problem, told)
     check_plan(gathered.problem, plan)
-    buy = plan.buy
+    buyer = plan
     coming = any(e.reel.cable_id == cable.pk and e.reel.state == Reel.State.ON_THE_WAY for e in books.reels)
-    if plan.unmet and coming and not options.with_coming and plan.stopped != "asked":
-        later = gather(site, cable, replace(options, with_coming=True), books=books, standing=standing).problem
-        with_coming = plan_cuts(later)
-        check_plan(later, with_coming)
-        buy = with_coming.buy
-    return Answer(gathered, plan, share_out(gathered, plan, buy))
+    if plan.unmet and coming and not options.with_coming:
+        seconds = min(options.seconds, AFTER_A_STOP) if plan.stopped == "asked" else options.seconds
+        more = replace(options, with_coming=True, seconds=seconds)
+        later = gather(site, cable, more, books=books, standing=standing).problem
+        buyer = plan_cuts(later, told and _what_to_buy(told, plan))
+        check_plan(later, buyer)
+    return Answer(gathered, plan, share_out(gathered, plan, buyer))
+
+
+def _what_to_buy(told: Progress, plan: Plan) -> Progress:
+    """Tell of a plan that only looks for what to buy, with the levels of the one that it is for."""
+    heard = plan.stopped == "asked"
+
+    def tell(_stage: str, elapsed: float, _levels: Levels, _bounds: Bounds) -> bool:
+        # A person who asked to stop is not asked again: this one has a short time of its own.
+        return bool(told("what to buy", elapsed, plan.levels, plan.bounds)) and not heard
+
+    return tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +207,8 @@ class Shares:
     An answer by conductor.
 
     cuts : the reel and the conductors that come off it in order, by the answer's order of reels. uncut : conductors
-    that found no reel. buy : (length as sold, count). [ticks]
+    that found no reel. buy : (length as sold, count). buy_least : no purchase below this total is enough; None where
+    nothing is to buy. [ticks]
     """
 
     cuts: tuple[tuple[ReelEntry, tuple[ConductorEntry, ...]], ...]
@@ -198,15 +216,16 @@ class Shares:
     buy: tuple[tuple[int, int], ...]
 
 
-def share_out(gathered: Gathered, answer: Plan, buy: Sequence[Purchase]) -> Shares:
+def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
     """
-    Name a conductor for every piece of an answer, and lengths as they are sold for what to buy.
+    Name a conductor for every piece of an answer, and lengths as they are sold for what to buy, as `buyer` has it.
 
     A conductor stays on the reel that the accepted plan gave it where that reel gets pieces of its demand.
     """
     waiting = {key: list(entries) for key, entries in gathered.conductors.items()}
     chosen: dict[tuple[str, str], list[ConductorEntry]] = defaultdict(list)
     pieces = [(load.reel, piece) for load in answer.loads for piece in load.cuts]
+    buy_least: int | None
     for reel, piece in pieces:
         stay = [entry for entry in waiting[piece.demand] if gathered.before.get(entry.conductor.pk) == reel]
         for entry in stay[: piece.pieces]:
@@ -225,7 +244,8 @@ def share_out(gathered: Gathered, answer: Plan, buy: Sequence[Purchase]) -> Shar
     return Shares(
         cuts=tuple(cuts),
         uncut=tuple(entry for entries in waiting.values() for entry in entries),
-        buy=tuple((gathered.buys[purchase.length], purchase.count) for purchase in buy),
+        buy=tuple((gathered.buys[purchase.length], purchase.count) for purchase in buyer.buy),
+        buy_least=_buy_least(gathered, buyer),
     )
 
 

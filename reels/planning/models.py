@@ -20,7 +20,8 @@ class CutPlan(models.Model):
     A plan of which length of one cable comes off which reel.
 
     inputs : what it was made from (`reels/planning/inputs.py`), so that it can say why it is stale.
-    levels, bounds, proven : by the names of `plan_cuts --json`, lengths in feet; null where nothing is proven.
+    levels, bounds, proven : by the names of `plan_cuts --json`, lengths in feet; null where nothing is proven. Where
+    something is to be bought, bounds also have `buy`: no purchase below this total is enough [ticks].
     unmet : conductors that no reel serves: [[run, conductor, length in ticks]]. buy : [[length in ticks, count]].
     """
 

@@ -17,7 +17,7 @@ from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ReelEntry, ledger
 from reels.planning.inputs import Change
 from reels.planning.models import CutPlan, PlannedCut
-from reels.planning.queries import ReelCutList, Staleness, cut_list, staleness
+from reels.planning.queries import ReelCutList, Staleness, cut_list, enough_to_buy, staleness
 from reels.planning.showing import (
     ANSWERED,
     MOST_PLANS,
@@ -65,6 +65,7 @@ class PlanShown:
 
     part, strips : the reels that are shown. found : all reels that it cuts. idle : reels that it leaves alone.
     kept : cuts that stay on the reel that the accepted plan has them on, and how many it has; None without one.
+    enough : no purchase below this total is enough, where more is to buy; else None.
     trade : what the plan by the other order does that this one does not, with that plan.
     """
 
@@ -79,6 +80,7 @@ class PlanShown:
     kept: tuple[int, int] | None
     uncut: tuple[Uncut, ...]
     buy: tuple[tuple[int, int], ...]
+    enough: int | None
     scale: Scale
     part: Page
     strips: tuple[ReelStrip, ...]
@@ -181,6 +183,7 @@ def _shown(
         kept=_kept(site, plan, plans, lists),
         uncut=uncut_of(plan),
         buy=tuple((size, count) for size, count in plan.buy),
+        enough=enough_to_buy(plan),
         scale=scale,
         part=part,
         strips=tuple(strip_of(each, scale, patterns, site) for each in part),

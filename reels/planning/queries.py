@@ -26,6 +26,8 @@ from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 
+LEAST_PURCHASE = "buy"  # beside the levels' bounds
+
 
 def options_of(plan: CutPlan) -> Options:
     """Return what was asked of a stored plan."""
@@ -159,6 +161,12 @@ def cables_to_plan(site: Site) -> list[Cable]:
     return [by_code[code] for code in sorted(by_code)]
 
 
+def enough_to_buy(plan: CutPlan) -> int | None:
+    """Return the total below which no purchase is enough, where the plan buys more than that. [ticks]"""
+    least = plan.bounds.get(LEAST_PURCHASE)
+    return least if least is not None and least < sum(length * count for length, count in plan.buy) else None
+
+
 def stored_as_json(plan: CutPlan) -> dict[str, Any]:
     """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
     loads: dict[str, dict[str, int]] = {}
@@ -171,7 +179,7 @@ def stored_as_json(plan: CutPlan) -> dict[str, Any]:
         "seconds": round(plan.seconds or 0, 3),
         "stopped": plan.stopped,
         "levels": plan.levels,
-        "bounds": plan.bounds,
+        "bounds": {name: bound for name, bound in plan.bounds.items() if name != LEAST_PURCHASE},
         "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
         "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
         "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],

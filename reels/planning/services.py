@@ -17,7 +17,7 @@ from reels.planning.gather import Answer, Gathered, name_of, solve
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
 from reels.planning.plan import Bounds, Levels
-from reels.planning.queries import options_of, staleness
+from reels.planning.queries import LEAST_PURCHASE, options_of, staleness
 from reels.planning.report import levels_as_json, proven_as_json
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site, User
@@ -169,6 +169,8 @@ def _store(plan: CutPlan, answer: Answer) -> CutPlan:
         plan.cost_bound = round(float(found.bounds.cost), 4)
     plan.unmet = [[*name_of(entry.conductor), entry.need] for entry in shares.uncut]
     plan.buy = [list(purchase) for purchase in shares.buy]
+    if shares.buy_least is not None:
+        plan.bounds[LEAST_PURCHASE] = shares.buy_least
     plan.progress = ""
     plan.save()
     PlannedCut.objects.bulk_create(

@@ -25,6 +25,8 @@ from reels.planning.watch import Watch
 
 # Share of the time that buying may use when cable is short.
 BUYING = 0.25
+# What buying gets of it even when a person wants no more plans or the search took longer than its share. [s]
+MOMENT = 0.25
 
 
 def plan_cuts(
@@ -43,7 +45,7 @@ def plan_cuts(
     run.search()
     plan = run.best("finished")
     if plan.unmet and problem.buy_lengths:
-        plan = buy(problem, plan, pieces_of(problem, plan.loads), run.buying_over)
+        plan = buy(problem, plan, pieces_of(problem, plan.loads), run.buying_over())
     plan = replace(plan, stopped=run.stopped(plan), seconds=run.watch.elapsed())
     check_plan(problem, plan)
     return plan
@@ -165,9 +167,13 @@ class _Run:
             return "proven"
         return "time" if self.watch.timed_out else "finished"
 
-    def buying_over(self) -> bool:
-        """Whether the time for buying, after the search, is used up too."""
-        return self.watch.asked or self.watch.elapsed() >= self.problem.limits.seconds
+    def buying_over(self) -> Callable[[], bool]:
+        """Return the stop for buying, which begins now: a wrong purchase costs more than a moment's wait."""
+        moment = min(MOMENT, BUYING * self.problem.limits.seconds)
+        end = self.watch.elapsed() + moment
+        if not self.watch.asked:
+            end = max(end, self.problem.limits.seconds)
+        return lambda: self.watch.elapsed() >= end
 
 
 def _set_rank(problem: Problem, pieces: Ints) -> tuple[tuple[int, ...], int]:

@@ -20,15 +20,19 @@ WORDS = (
 )
 
 
-def tell(answer: Mapping[str, Any], show: Callable[[Any], str] = str) -> Iterator[str]:
-    """Yield an answer line by line; `show` says how a length to buy is told."""
+def tell(answer: Mapping[str, Any], show: Callable[[Any], str] = str, *, enough: str = "") -> Iterator[str]:
+    """
+    Yield an answer line by line.
+
+    show : how a length to buy is told. enough : the total below which no purchase is enough, where more is bought.
+    """
     if answer["kind"] == "reels":
-        yield from _tell_reels(answer, show)
+        yield from _tell_reels(answer, show, enough)
     else:
         yield from _tell_stock(answer)
 
 
-def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str]) -> Iterator[str]:
+def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: str) -> Iterator[str]:
     levels, bounds = answer["levels"], answer["bounds"]
     pieces = sum(sum(load["cuts"].values()) for load in answer["plan"])
     yield f"{answer['name']}: {pieces} cuts off {len(answer['plan'])} reels ({STOPPED[answer['stopped']]})"
@@ -40,7 +44,10 @@ def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str]) -> Iterat
     for run, missing in answer["unmet"].items():
         yield f"  not cut: {missing} × {run}"
     for purchase in answer["buy"]:
-        yield f"  buy: {purchase['count']} × {show(purchase['length'])}"
+        yield f"  buy{' at most' if enough else ''}: {purchase['count']} × {show(purchase['length'])}"
+    if enough:
+        again = "without stopping" if answer["stopped"] == "asked" else "with more seconds"
+        yield f"  no less than {enough} is enough: plan again {again} for the exact figure"
 
 
 def _tell_stock(answer: Mapping[str, Any]) -> Iterator[str]:

@@ -14,13 +14,14 @@ from reels.planning.bare import read_bare, stock_as_json
 from reels.planning.models import CutPlan
 from reels.planning.options import Options
 from reels.planning.problem import Problem, ProblemError
-from reels.planning.queries import cables_to_plan, stored_as_json
+from reels.planning.queries import cables_to_plan, enough_to_buy, stored_as_json
 from reels.planning.report import plan_as_json
 from reels.planning.services import ask_for_plan, run_plan
 from reels.planning.solve import plan_cuts
 from reels.planning.stock_search import plan_stock
 from reels.planning.telling import tell
 from takeoff.catalogue.models import Cable
+from takeoff.runs.shown import down
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
@@ -81,7 +82,7 @@ class Command(BaseCommand):
         for cable in _cables(site, options["cable"]):
             plans.append(self._plan(site, cable, options))
             if not options["json"]:
-                self._write(tell(stored_as_json(plans[-1]), lambda mm: show_length(to_ticks(str(mm)), site.unit)))
+                self._write(_told(plans[-1], site))
         if options["json"]:
             found = [stored_as_json(plan) for plan in plans]
             self.stdout.write(json.dumps(found[0] if options["cable"] else found))
@@ -118,6 +119,15 @@ class Command(BaseCommand):
     def _write(self, lines: Iterator[str]) -> None:
         for line in lines:
             self.stdout.write(line)
+
+
+def _told(plan: CutPlan, site: Site) -> Iterator[str]:
+    enough = enough_to_buy(plan)
+    return tell(
+        stored_as_json(plan),
+        lambda mm: show_length(to_ticks(str(mm)), site.unit),
+        enough="" if enough is None else down(enough, site.unit),
+    )
 
 
 def _cables(site: Site, code: str | None) -> list[Cable]:

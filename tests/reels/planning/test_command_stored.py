@@ -8,6 +8,8 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 
 from reels.models import CutPlan
+from reels.planning.queries import stored_as_json
+from reels.planning.telling import tell
 from takeoff.units.exact import to_ticks
 from tests.reels.makers import FT, make_cable, make_conductors, make_reel, make_run, make_site
 from tests.reels.planning.test_bare import REELS, STOCK
@@ -132,6 +134,15 @@ def test_people_get_words_for_a_site(site):
     told = run("--site", "job")
     assert "500-CU: 3 cuts off 1 reels" in told
     assert "not cut: 3 × BUS-1" in told
+
+
+def test_people_are_told_when_less_may_be_enough(site):
+    assert "buy: 1 × 500' 0\"" in run("--site", "job")
+    plan = CutPlan.objects.of(site).get()
+    answer = stored_as_json(plan)
+    told = list(tell({**answer, "stopped": "time"}, enough="400' 0\""))
+    assert told[-2].startswith("  buy at most: 1 × ")
+    assert told[-1] == "  no less than 400' 0\" is enough: plan again with more seconds for the exact figure"
 
 
 @pytest.mark.django_db

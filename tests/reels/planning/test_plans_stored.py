@@ -11,7 +11,7 @@ from reels.planning import gather as gather_module
 from reels.planning.gather import gather, solve
 from reels.planning.options import Options
 from reels.planning.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
-from reels.planning.queries import cut_list, cut_list_by_run, options_of, reel_cut_list, staleness
+from reels.planning.queries import cut_list, cut_list_by_run, options_of, reel_cut_list, staleness, stored_as_json
 from reels.planning.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from takeoff.models import Conductor, Measurement, Stage
 from takeoff.units.exact import from_ticks, to_ticks
@@ -176,6 +176,28 @@ def test_what_is_on_the_way_need_not_be_bought(site):
     assert answer.shares.buy == ()
     Reel.objects.of(site).filter(tag="R2").update(length=400 * FT)
     assert solve(site, cable, QUICK).shares.buy == ((to_ticks(500 * FT), 1),)
+
+
+def test_a_plan_that_was_stopped_does_not_buy_what_is_on_the_way(site):
+    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT), to_ticks(1500 * FT)])
+    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3", "A4")
+    make_reel(site, "R1", feet=300)
+    make_reel(site, "R2", feet=600, state="on the way")
+    plan = planned(site, cable, told=lambda *_: True)
+    assert (plan.stopped, len(plan.unmet)) == ("asked", 3)
+    assert plan.buy == [[to_ticks(500 * FT), 1]]
+    assert plan.bounds["buy"] == to_ticks(500 * FT)
+    assert "buy" not in stored_as_json(plan)["bounds"], "the keys for machines are the levels"
+
+
+def test_what_is_to_buy_may_be_looked_for_until_it_is_stopped(site):
+    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT)])
+    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3", "A4")
+    make_reel(site, "R1", feet=300)
+    make_reel(site, "R2", feet=600, state="on the way")
+    heard = []
+    planned(site, cable, told=lambda stage, seconds, levels: heard.append((stage, levels["unmetFeet"])))
+    assert ("what to buy", 900) in heard, "of the plan itself, not of the one with what is on the way"
 
 
 def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 
 from reels.planning.buying import purchases
 from reels.planning.check import check_plan
+from reels.planning.plan import Purchase
 from reels.planning.problem import TENTH_FOOT, Assigned, Demand, Limits, Problem, Reel
 from reels.planning.solve import plan_cuts
 from tests.reels.planning.generate import problems
@@ -92,6 +93,40 @@ def test_without_time_the_longest_reels_are_bought_until_all_can_be_cut():
 
     assert plan.stopped == "time"
     assert [(item.length, item.count) for item in plan.buy] == [(100, 5)]
+
+
+@pytest.fixture
+def short():
+    """One reel of 50 beside what is here is enough: 3 x 30 fit into 100, one is missing."""
+    return Problem(TENTH_FOOT, whole(100), (Demand("D", 30, 4),), keep=20, buy_lengths=(50, 150), limits=LIMITS)
+
+
+def test_a_planner_that_was_stopped_still_looks_for_a_cheap_purchase(short):
+    plan = plan_cuts(short, lambda *_: True)
+
+    assert (plan.stopped, plan.buy, plan.buy_bound) == ("asked", (Purchase(50, 1),), 50)
+    check_plan(short, plan)
+
+
+def test_buying_after_a_stop_is_bounded(short, monkeypatch):
+    # A purchase that never works, so that only the clock ends the search for one.
+    monkeypatch.setattr("reels.planning.buying._try", lambda problem, *_: (problem, None))
+    monkeypatch.setattr("reels.planning.buying.MOST_REELS", 10**9)
+    plan = plan_cuts(replace(short, limits=Limits(seconds=60)), lambda *_: True)
+
+    assert plan.seconds < 5
+    assert plan.buy
+
+
+def test_out_of_time_no_reel_is_longer_than_its_pieces_need():
+    limits = Limits(seconds=0.0)
+    demands = (Demand("long", 140, 1), Demand("short", 40, 1))
+    problem = Problem(TENTH_FOOT, whole(10), demands, keep=20, buy_lengths=(50, 150), limits=limits)
+
+    plan = plan_cuts(problem)
+
+    assert plan.buy == (Purchase(150, 1), Purchase(50, 1))
+    check_plan(problem, plan)
 
 
 def test_a_length_that_no_reel_for_sale_can_hold_leads_to_no_purchase():

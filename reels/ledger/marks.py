@@ -260,6 +260,27 @@ def marks_per_length(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> 
     return plain * (1 + allowance) if books.factor is None else plain / books.factor
 
 
+def length_taken(reel: ReelMarks, books: ReelBooks, need: int, allowance: Fraction) -> int:
+    """
+    Return what a cut for a needed length takes off what can be relied on, when made at a mark. [ticks]
+
+    A crew reads marks to 0.1 ft or 0.01 m, so each cut takes up to one step more than it needs. need : [ticks]
+    """
+    if not reel.has_marks:
+        return need
+    per_length, step = marks_per_length(reel, books, allowance), READABLE_STEP[reel.unit]
+    return ceil(ceil(need * per_length / step) * step / per_length)
+
+
+def lost_to_reading(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> int:
+    """Return what the next cut takes more because the reel does not begin at a mark that a crew can read. [ticks]"""
+    if not reel.has_marks:
+        return 0
+    start, step = reel.mark_at(books.outermost), READABLE_STEP[reel.unit]
+    climbs = reel.mark_at(1) > reel.mark_at(0)
+    return ceil((-start if climbs else start) % step / marks_per_length(reel, books, allowance))
+
+
 @dataclass(frozen=True, slots=True)
 class SetCut:
     """A conductor of a set as it was cut: `taped` its taped length, `by_marks` its length by the marks of `reel`."""
@@ -367,16 +388,18 @@ def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
     )
 
 
-def uncertain_tail(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> int:
+def unreliable_tail(reel: ReelMarks, books: ReelBooks, allowance: Fraction, held: int) -> int:
     """
-    Return how much of what is left is needed to cut by marks that may be off. [ticks]
+    Return how much of what is left is not to be relied on. [ticks]
 
-    left × a / (1 + a), rounded up to 0.01 ft or 1 mm.
+    held : what the drum holds by its end, never planned. [ticks]
+    held + (left − held) × a / (1 + a), the second rounded up to 0.01 ft or 1 mm.
 
-    Every cut by marks takes up to `allowance` more than it needs, so lengths that add up to more than left / (1 + a)
-    run past the core. Nothing on a reel without marks, and nothing once the reel has its own factor.
+    Every cut by marks takes up to `allowance` more than it needs: lengths that add up to more than the rest / (1 + a)
+    run past the core. No more than `held` on a reel without marks, and once the reel has its own factor.
     """
+    held = min(held, books.left)
     if not reel.has_marks or books.factor is not None:
-        return 0
+        return held
     step = TOLD_STEP[reel.unit]
-    return ceil(books.left * allowance / (1 + allowance) / step) * step
+    return min(books.left, held + ceil((books.left - held) * allowance / (1 + allowance) / step) * step)

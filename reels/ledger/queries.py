@@ -22,7 +22,7 @@ from reels.ledger.marks import (
     SetCut,
     compare_set,
     reel_books,
-    uncertain_tail,
+    unreliable_tail,
 )
 from reels.ledger.models import Cut, CutDecision, Reel
 from takeoff.catalogue.models import Cable
@@ -311,7 +311,6 @@ def _entry(
 ) -> ReelEntry:
     marked = reel_marks(reel)
     books = reel_books(marked, [cut_marks(cut) for cut in cuts])
-    tail = max(held, uncertain_tail(marked, books, allowance))
 
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
@@ -324,7 +323,7 @@ def _entry(
         marks=marked,
         books=books,
         cuts=tuple(sorted(cuts, key=depth)),
-        tail=min(tail, books.left),
+        tail=unreliable_tail(marked, books, allowance, held),
         decided={cut.pk: frozenset(decided[cut.pk]) for cut in cuts if cut.pk in decided},
     )
 

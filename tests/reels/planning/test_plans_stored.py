@@ -71,7 +71,7 @@ def test_a_safety_tail_comes_off_first():
     make_reel(site, "MARKED", outer=0, inner=1010)
     make_reel(site, "PLAIN", feet=500)
     tails = {reel.id: (reel.length, reel.tail) for reel in ask(site, make_cable(site)).problem.reels}
-    assert tails == {"MARKED": (10100, 100), "PLAIN": (5000, 10)}
+    assert tails == {"MARKED": (10100, 110), "PLAIN": (5000, 10)}
 
 
 def test_the_conductors_of_a_phase_are_a_set_and_dates_are_classes(site, cable):

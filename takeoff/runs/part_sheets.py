@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import Sum
 
-from takeoff.runs import services
+from takeoff.runs import as_built, services
 from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
+from takeoff.runs.shown import near
 from takeoff.sheets.columns import Column
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.kinds import Choice, Number, Reference, Text, Whole, YesNo
@@ -18,6 +19,7 @@ from takeoff.sheets.records import match
 from takeoff.sheets.registry import register
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
 
 LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
 LONGEST_STICK_OUT = Decimal(4572)  # 15 ft
@@ -136,14 +138,54 @@ class SectionsTable(DescriptionTable):
             columns={"item_id": "item", "cover_item_id": "cover_item"},
             besides=frozenset({"as_built"}),
         )
+        drawn = drawn_lines(context.site, runs)
         services.forget_measurements(site=context.site, sections=matched.removed)
         services.replace_parts(rows=sections, matched=matched)
-        measured = [
-            services.Measured(row["run"], row["as_built"], row["seq"], note="loaded from a sheet")
-            for row, section in matched.pairs
-            if row["as_built"] is not None and row["as_built"] != latest.get((section.run_id, section.seq))
-        ]
+        measured = []
+        for row, section in matched.pairs:
+            length = row["as_built"]
+            if length is None or length == latest.get((section.run_id, section.seq)):
+                continue
+            if look_at_measured(context, row, "as_built", length, row["length"]):
+                measured.append(services.Measured(row["run"], length, row["seq"], note="loaded from a sheet"))
         services.record_measurements(measured=measured, at=context.now, by=context.user)
+        _look_at_runs(context, rows, drawn)
+
+
+def look_at_measured(context: LoadContext, row: Row, column: str, measured: Decimal, drawn: Decimal) -> bool:
+    """
+    Refuse a measured length that no run can have, and ask for a second look at one far off the drawn. [mm]
+
+    Returns whether it can be kept.
+    """
+    ticks, line, unit = to_ticks(measured), to_ticks(drawn), context.site.unit
+    limit = as_built.most(ticks, line, unit=unit)
+    if limit:
+        context.problem(row, column, found=f"{near(ticks, unit)} as built", expected=limit)
+    elif as_built.far_off(ticks, line):
+        off = f"more than {as_built.FAR_OFF} % off the drawn {near(line, unit)}"
+        context.caution(row, column, f"{near(ticks, unit)} as built is {off}")
+    return not limit
+
+
+def drawn_lines(site: Site, runs: Iterable[int]) -> dict[int, Decimal]:
+    """Return the drawn centre line of runs that have sections, by primary key. [mm]"""
+    sections = Section.objects.of(site).filter(run__in=runs).order_by().values("run_id").annotate(total=Sum("length"))
+    return {row["run_id"]: row["total"] for row in sections}
+
+
+def _look_at_runs(context: LoadContext, rows: Sequence[Row], before: Mapping[int, Decimal]) -> None:
+    """
+    Hold what this load says that whole runs measure against the sections that come with it.
+
+    before : their drawn lines until now, against which the sheet of runs has looked already. [mm]
+    """
+    first = {row["run"].pk: row for row in reversed(rows)}
+    whole = Measurement.objects.of(context.site).filter(run__in=first, section_seq=None, at=context.now)
+    drawn = drawn_lines(context.site, first)
+    for run, length in whole.values_list("run_id", "length"):
+        if drawn[run] != before.get(run):
+            look_at_measured(context, first[run], "run", length, drawn[run])
 
 
 def _section_values(row: Row, latest: dict[tuple[int, int], Decimal]) -> dict[str, Any]:
@@ -195,8 +237,7 @@ class CrossingsTable(DescriptionTable):
         """Bring the crossings of the runs to the rows."""
         crossings = Crossing.objects.of(context.site)
         runs = _run_ids(rows)
-        drawn = Section.objects.of(context.site).filter(run__in=runs).values("run_id").annotate(total=Sum("length"))
-        lengths = {row["run_id"]: row["total"] for row in drawn}
+        lengths = drawn_lines(context.site, runs)
         for row in rows:
             if row["run"].pk in lengths and row["at"] > lengths[row["run"].pk]:
                 context.caution(row, "at", "lies beyond the end of the run")

@@ -94,12 +94,16 @@ class RunsTable(DescriptionTable):
         services.save_runs(site=context.site, matched=matched)
         refused = services.derive_all_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
         measured = []
+        drawn = part_sheets.drawn_lines(context.site, [run.pk for run in existing.values()])
         for row, run in matched.pairs:
             context.remember("run", run.name, run)
             if run.pk in refused:
                 context.problem(row, "cables_per_phase", expected=f"no fewer conductors: {refused[run.pk].messages[0]}")
-            if row["as_built_length"] is not None and row["as_built_length"] != latest.get(run.pk):
-                measured.append(services.Measured(run, row["as_built_length"], note="loaded from a sheet"))
+            length = row["as_built_length"]
+            if length is None or length == latest.get(run.pk):
+                continue
+            if part_sheets.look_at_measured(context, row, "as_built_length", length, drawn.get(run.pk, Decimal(0))):
+                measured.append(services.Measured(run, length, note="loaded from a sheet"))
         services.record_measurements(measured=measured, at=context.now, by=context.user)
 
 

@@ -48,6 +48,7 @@ def ask_for_plan(*, site: Site, cable: Cable, options: Options, asked_by: User |
 
     `run_plan` works it out, here or in the background.
     """
+    _take_turns(site, cable)
     planning = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.PLANNING)
     planning.update(state=CutPlan.State.CANCELLED, stop_asked=True)
     return CutPlan.objects.create(
@@ -91,7 +92,8 @@ def accept_plan(*, site: Site, plan: CutPlan, by: User | None = None, though_sta
     Raises PlanError("not_proposed"), and PlanError("stale") for a proposal that something has changed since, unless
     `though_stale` and what is left of it can still be cut.
     """
-    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
+    _take_turns(site, plan.cable)
+    plan = CutPlan.objects.of(site).select_related("site", "cable").get(pk=plan.pk)
     if plan.state != CutPlan.State.PROPOSED:
         raise PlanError("not_proposed", f"Only a proposed plan can be accepted; this one is {plan.state}.")
     stale = staleness(plan)
@@ -110,7 +112,8 @@ def accept_plan(*, site: Site, plan: CutPlan, by: User | None = None, though_sta
 @transaction.atomic
 def cancel_plan(*, site: Site, plan: CutPlan, by: User | None = None) -> CutPlan:
     """Drop a plan, whether it is being planned, proposed or accepted. Raises PlanError("not_open") for any other."""
-    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).get(pk=plan.pk)
+    _take_turns(site, plan.cable)
+    plan = CutPlan.objects.of(site).get(pk=plan.pk)
     if plan.state not in {CutPlan.State.PLANNING, CutPlan.State.PROPOSED, CutPlan.State.ACCEPTED}:
         raise PlanError("not_open", f"The plan is {plan.state} already.")
     plan.state, plan.stop_asked = CutPlan.State.CANCELLED, True
@@ -123,6 +126,11 @@ def cancel_plan(*, site: Site, plan: CutPlan, by: User | None = None) -> CutPlan
 def stop_plan(*, site: Site, plan: CutPlan) -> None:
     """Ask a plan that is being worked out to stop, and keep the best so far."""
     CutPlan.objects.of(site).filter(pk=plan.pk, state=CutPlan.State.PLANNING).update(stop_asked=True)
+
+
+def _take_turns(site: Site, cable: Cable) -> None:
+    """Wait until nobody else decides about the plans of a cable: each decision changes several of them."""
+    Cable.objects.of(site).select_for_update(of=("self",)).get(pk=cable.pk)
 
 
 class _Progress:
@@ -154,7 +162,8 @@ class _Progress:
 def _store(plan: CutPlan, answer: Answer) -> CutPlan:
     """Keep a checked answer as a proposal, unless the plan was given up in the meantime."""
     site = plan.site
-    plan = CutPlan.objects.of(site).select_for_update(of=("self",)).select_related("site", "cable").get(pk=plan.pk)
+    _take_turns(site, plan.cable)
+    plan = CutPlan.objects.of(site).select_related("site", "cable").get(pk=plan.pk)
     if plan.state != CutPlan.State.PLANNING:
         return plan
     found, gathered, shares = answer.plan, answer.gathered, answer.shares

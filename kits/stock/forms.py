@@ -8,6 +8,7 @@ import django_filters
 from django.db.models import Q, QuerySet
 from django.forms import CheckboxInput
 
+from kits.stock.pages import LISTED
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Place, Site
 
@@ -41,11 +42,14 @@ class StockFilter(django_filters.FilterSet):
         return items.filter(good__gt=0) if only else items
 
 
+KINDS = [(kind, Place.Kind(kind).label) for kind in LISTED]
+
+
 class PlaceFilter(django_filters.FilterSet):
     """Narrow the list of places."""
 
     q = django_filters.CharFilter(field_name="name", lookup_expr="icontains", label="Search")
-    kind = django_filters.ChoiceFilter(choices=Place.Kind, label="Kind", empty_label="any")
+    kind = django_filters.ChoiceFilter(choices=KINDS, label="Kind", empty_label="any")
 
     class Meta:
         model = Place

@@ -17,6 +17,8 @@ from takeoff.sites.scope import SiteQuerySet
 Kind = Place.Kind
 GOOD = [kind.value for kind in Kind if kind.holds_good_stock]
 HERE = [*GOOD, Kind.QUARANTINE.value]
+# Where stock of a site is or went: what a list of places shows.
+LISTED = [*HERE, *(kind.value for kind in Kind if kind.is_work), Kind.SCRAP.value]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +58,13 @@ def stock_list(site: Site) -> SiteQuerySet[Any]:
 
 def place_list(site: Site) -> SiteQuerySet[Any]:
     """Return the places where stock of a site lies or was handed out, with how many items each holds."""
-    kinds = [*HERE, Kind.HANDED_OUT.value, Kind.SCRAP.value]
     holds = Count("balances__item", filter=~Q(balances__quantity=0), distinct=True)
-    return Place.objects.of(site).filter(kind__in=kinds).select_related("run").annotate(holds=holds).order_by("name")
+    return Place.objects.of(site).filter(kind__in=LISTED).select_related("run").annotate(holds=holds).order_by("name")
 
 
 def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[Lying]:
     """Return what lies at a place, or where an item lies, expired lots marked."""
-    kinds = [*HERE, Kind.HANDED_OUT.value, Kind.SCRAP.value]
-    rows = Balance.objects.of(site).filter(place__kind__in=kinds).exclude(quantity=0).select_related("place", "item")
+    rows = Balance.objects.of(site).filter(place__kind__in=LISTED).exclude(quantity=0).select_related("place", "item")
     lots = Lot.objects.of(site)
     if place is not None:
         rows, lots = rows.filter(place=place), lots.filter(item__balances__place=place)
@@ -75,9 +75,9 @@ def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None
     found = []
     for row in rows.order_by("place__name", "item__code", "lot"):
         expires = last_days.get((row.item_id, row.lot))
-        found.append(
-            Lying(row.item, row.place, row.lot, row.quantity, expires, expires is not None and expires < today)
-        )
+        # What was used before its last day is not the worse for it.
+        expired = expires is not None and expires < today and row.place.kind in HERE
+        found.append(Lying(row.item, row.place, row.lot, row.quantity, expires, expired))
     return found
 
 

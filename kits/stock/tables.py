@@ -47,7 +47,7 @@ class PlaceTable(SiteTable):
 
     def render_name(self, record: Place) -> str:
         """Link to the place's page."""
-        return self.link("stock_place", record.pk, record.name)
+        return self.link("stock_place", record.pk, record.told)
 
 
 class MoveTable(SiteTable):
@@ -70,6 +70,14 @@ class MoveTable(SiteTable):
     def render_at(self, value: datetime) -> str:
         """Return the moment in the site's own time."""
         return f"{value.astimezone(self.site.tz):%-d %b %Y, %H:%M}"
+
+    def render_source(self, value: Place) -> str:
+        """Return where it came from."""
+        return value.told
+
+    def render_target(self, value: Place) -> str:
+        """Return where it went."""
+        return value.told
 
     def render_kind(self, value: str, record: Move) -> str:
         """Return the kind of act, and what it reverses."""

@@ -203,3 +203,8 @@ class Place(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def told(self) -> str:
+        """Its name, and what sets it apart from the other place of its stage."""
+        return f"{self.name}, spoiled" if self.kind == self.Kind.SPOILED else self.name

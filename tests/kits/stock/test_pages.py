@@ -1,0 +1,49 @@
+"""Stock pages show every place that stock is in, told apart; what was used in time is not called expired."""
+
+from datetime import date
+
+import pytest
+
+from kits.issuing.acts import GiveBack
+from kits.issuing.services import give_back
+from kits.stock.forms import KINDS
+from kits.stock.pages import lying_at, moves_of, place_list
+from kits.stock.tables import MoveTable
+from tests.kits.shortages.scene import Scene, at
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene():
+    """Ten of a lot that is past its day now: four handed out, one of them spoiled there."""
+    scene = Scene()
+    item, run = scene.item("SEAL"), scene.run()
+    scene.receive(scene.ship(item, 10, "S-1"), 10, lot="a", expires=date(2026, 5, 20))
+    scene.hand_out(item, 4, run, "seals", lot="a")
+    back = GiveBack(
+        event_id="back-1", item=item, quantity=1, run=run, stage="seals", at=at(4), condition="spoiled", lot="a"
+    )
+    give_back(site=scene.site, request=back)
+    return scene
+
+
+def test_where_an_item_lies_adds_up_and_tells_what_was_spoiled(scene):
+    lying = lying_at(scene.site, item=scene.site.items.get())
+    assert sum(one.quantity for one in lying) == 10
+    assert {one.place.told: (one.quantity, one.expired) for one in lying if one.place.kind != "bin"} == {
+        "CB-1 seals": (3, False),
+        "CB-1 seals, spoiled": (1, False),
+    }
+    assert [one.expired for one in lying if one.place.kind == "bin"] == [True]
+
+
+def test_a_move_to_the_other_place_of_a_stage_says_so(scene):
+    table = MoveTable(moves_of(scene.site, scene.site.items.get()), site=scene.site)
+    told = [(row.get_cell("source"), row.get_cell("target")) for row in table.rows]
+    assert ("CB-1 seals", "CB-1 seals, spoiled") in told
+
+
+def test_every_kind_that_can_be_asked_for_is_listed(scene):
+    kinds = {place.kind for place in place_list(scene.site)}
+    assert {"handed_out", "spoiled"} <= kinds <= {kind for kind, _ in KINDS}

@@ -1,12 +1,6 @@
-"""What every test stands on: settings for a machine where nothing is configured."""
-
-import os
+"""What every test stands on: a database that can be emptied, and which tests the second engine runs."""
 
 import pytest
-
-# Before Django reads its settings; a test never needs a secret worth keeping.
-os.environ.setdefault("SECRET_KEY", "tests-only")
-os.environ.setdefault("DEBUG", "True")
 
 
 @pytest.fixture(autouse=True, scope="session")

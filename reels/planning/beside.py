@@ -10,7 +10,7 @@ from django.core.paginator import Page, Paginator
 from reels.ledger.queries import ReelEntry, ledger
 from reels.planning.models import CutPlan
 from reels.planning.queries import CutLine, ReelCutList, cut_list
-from reels.planning.showing import REELS_PER_PAGE, ReelStrip, level_words, lines_of, scale_for, strip_of
+from reels.planning.showing import REELS_PER_PAGE, ReelStrip, level_words, runs_of, scale_for, strip_of
 from reels.planning.strips import Scale, patterns_of
 from reels.planning.wording import Level, difference
 from takeoff.catalogue.models import Cable
@@ -54,8 +54,8 @@ def compare_page(site: Site, cable: Cable, one: CutPlan, other: CutPlan, *, page
     """Return two plans of a cable beside each other: their levels, and the reels that they cut differently."""
     books = ledger(site)
     of_one, of_other = ({each.entry.reel.pk: each for each in cut_list(plan, books=books)} for plan in (one, other))
-    runs = [line.planned.conductor.run.name for lists in (of_one, of_other) for line in lines_of(lists.values())]
-    patterns, scale = patterns_of(runs), scale_for(site, cable, books)
+    patterns = patterns_of(runs_of([*of_one.values(), *of_other.values()]))
+    scale = scale_for(site, cable, books)
     differing: list[tuple[ReelEntry, list[ReelCutList | None]]] = []
     same = gone = come = 0
     for entry in books.reels:

@@ -93,15 +93,16 @@ def changes(
     *,
     made: Mapping[Name, CutMade],
     planned_on: Mapping[Name, str],
-    show: Callable[[int], str],
+    up: Callable[[int], str],
+    down: Callable[[int], str],
 ) -> tuple[Change, ...]:
     """
     Return what has changed since a plan was made, most telling first.
 
     made : the conductors that are cut now. planned_on : the reel that the plan takes each conductor off.
-    show : how a length is told.
+    up, down : how a length is told that must not read short, and one that must not promise too much.
     """
-    found = [*_cuts(then, now, made, planned_on), *_reels(then, now, show), *_needs(then, now, made, show)]
+    found = [*_cuts(then, now, made, planned_on), *_reels(then, now, down), *_needs(then, now, made, up)]
     found += [
         Change("date", f"The cables of {run} are planned for {now.planned[run] or 'no day'}.")
         for run in sorted(then.planned.keys() & now.planned.keys())
@@ -139,7 +140,7 @@ def _reels(then: Inputs, now: Inputs, show: Callable[[int], str]) -> list[Change
     ]
     for tag in sorted(then.reels.keys() & now.reels.keys()):
         if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag):
-            found.append(Change("reel", f"Reel {tag} holds {show(now.reels[tag])}, not {show(then.reels[tag])}."))
+            found.append(Change("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}."))
     return found
 
 
@@ -155,8 +156,16 @@ def _needs(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], show: Callab
             longer[name[0], then.needs[name], now.needs[name]].append(name[1])
     for (run, old, new), names in longer.items():
         verb = "needs" if len(names) == 1 else "need"
-        found.append(Change("need", f"{run} {', '.join(names)} {verb} {show(new)}, not {show(old)}."))
+        found.append(Change("need", f"{run} {', '.join(names)} {verb} {_now_not_then(new, old, show)}."))
     come, gone = now.needs.keys() - then.needs.keys(), then.needs.keys() - now.needs.keys() - made.keys()
     found += [Change("need", f"{' '.join(name)} is to be cut.") for name in sorted(come)]
     found += [Change("need", f"{' '.join(name)} is no longer to be cut.") for name in sorted(gone)]
     return found
+
+
+def _now_not_then(now: int, then: int, show: Callable[[int], str]) -> str:
+    """Return two lengths that differ in words, also where a tape would not show it."""
+    told, before = show(now), show(then)
+    if told != before:
+        return f"{told}, not {before}"
+    return f"a little {'more' if now > then else 'less'} than before: {told}"

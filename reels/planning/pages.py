@@ -29,9 +29,9 @@ from reels.planning.showing import (
     by_standing,
     cost_words,
     level_words,
-    lines_of,
     places_of,
     plans_of,
+    runs_of,
     scale_for,
     strip_of,
     uncut_of,
@@ -163,7 +163,7 @@ def _shown(
 ) -> PlanShown:
     plan.site, plan.cable = site, cable
     lists = cut_list(plan, books=books)
-    patterns = patterns_of([line.planned.conductor.run.name for line in lines_of(lists)])
+    patterns = patterns_of(runs_of(lists))
     scale = scale_for(site, cable, books)
     wanted = [each for each in lists if _holds(each, text.casefold())]
     part = Paginator(wanted, REELS_PER_PAGE).get_page(page)

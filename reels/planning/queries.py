@@ -22,9 +22,10 @@ from reels.planning.options import Options
 from reels.planning.problem import Rates
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor
+from takeoff.runs.shown import down, up
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.lengths import grouped
 
 LEAST_PURCHASE = "buy"  # beside the levels' bounds
 
@@ -74,7 +75,8 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None) -> Staleness:
         now.inputs,
         made=made,
         planned_on={name_of(cut.conductor): cut.reel.tag for cut in cuts},
-        show=lambda ticks: show_length(ticks, site.unit),
+        up=lambda ticks: grouped(up(ticks, site.unit)),
+        down=lambda ticks: grouped(down(ticks, site.unit)),
     )
     wanted: dict[str, int] = defaultdict(int)
     for cut in cuts:

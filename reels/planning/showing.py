@@ -151,6 +151,11 @@ def lines_of(lists: Iterable[ReelCutList]) -> list[CutLine]:
     return [line for each in lists for line in each.lines]
 
 
+def runs_of(lists: Iterable[ReelCutList]) -> list[list[str]]:
+    """Return the run of each cut by reel, in the order to cut."""
+    return [[line.planned.conductor.run.name for line in each.lines] for each in lists]
+
+
 def places_of(lists: Iterable[ReelCutList]) -> dict[int, int]:
     """Return the reel of each conductor, by their keys."""
     return {line.planned.conductor_id: line.planned.reel_id for line in lines_of(lists)}

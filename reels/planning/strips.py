@@ -7,9 +7,11 @@ drawing's width, so that it fits any screen while its words keep their size. Len
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from heapq import heapify, heappop, heappush
+from itertools import groupby, pairwise
 
 LEFT, RIGHT = 0.3, 99.7  # per cent; the rest is room for the outline
 PATTERNS = 6
@@ -149,9 +151,41 @@ def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[B
     return tuple(bands)
 
 
-def patterns_of(runs: Sequence[str]) -> dict[str, int]:
-    """Return a pattern for each run; with many runs a pattern comes again, so the name always stands beside it."""
-    return {run: number % PATTERNS for number, run in enumerate(sorted(set(runs)))}
+def patterns_of(reels: Iterable[Sequence[str]]) -> dict[str, int]:
+    """
+    Return a pattern for each run: runs that share a reel differ as far as the patterns go, neighbours on it first.
+
+    reels : the run of each cut, in the order to cut. With many runs a pattern comes again, on another reel if it can
+    be, so the name always stands beside it. The most constrained run is served first: D. Brélaz (1979), New methods to
+    color the vertices of a graph, Communications of the ACM 22.
+    """
+    beside: dict[str, set[str]] = defaultdict(set)
+    sharing: dict[str, set[str]] = defaultdict(set)
+    for reel in reels:
+        for run in set(reel):
+            sharing[run].update(reel)
+        for one, other in pairwise(reel):
+            beside[one].add(other)
+            beside[other].add(one)
+    patterns: dict[str, int] = {}
+    worn = [0] * PATTERNS
+    around: dict[str, set[int]] = {run: set() for run in sharing}
+    waiting = [(0, -len(others), run) for run, others in sharing.items()]
+    heapify(waiting)
+    while waiting:
+        run = heappop(waiting)[-1]
+        if run in patterns:
+            continue
+        near = Counter(patterns[other] for other in beside[run] if other in patterns)
+        on_reels = Counter(patterns[other] for other in sharing[run] if other in patterns)
+        chosen = min(range(PATTERNS), key=lambda each: (near[each], on_reels[each], worn[each], each))
+        patterns[run] = chosen
+        worn[chosen] += 1
+        for other in sharing[run]:
+            if other not in patterns and chosen not in around[other]:
+                around[other].add(chosen)
+                heappush(waiting, (-len(around[other]), -len(sharing[other]), other))
+    return patterns
 
 
 def shares_of(cuts: Sequence[tuple[str, str, int]]) -> tuple[Share, ...]:

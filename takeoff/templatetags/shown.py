@@ -13,34 +13,34 @@ from takeoff.runs.shown import down, near, up
 from takeoff.sheets.money import minor_digits
 from takeoff.sites.models import Site
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
+from takeoff.units.sizes import told_size
 
 register = template.Library()
-THIN_SPACE = "\u202f"
 
 
 @register.filter
 def site_length(value: Decimal | None, site: Site) -> str:
     """Return a length in millimetres in the site's unit."""
-    return "" if value is None else show_length(to_ticks(value), site.unit)
+    return "" if value is None else grouped(show_length(to_ticks(value), site.unit))
 
 
 @register.filter
 def ticks(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks as a tape shows it, in the site's unit."""
-    return "" if value is None else near(value, site.unit)
+    return "" if value is None else grouped(near(value, site.unit))
 
 
 @register.filter
 def ticks_up(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not read short."""
-    return "" if value is None else up(value, site.unit)
+    return "" if value is None else grouped(up(value, site.unit))
 
 
 @register.filter
 def ticks_down(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not promise too much."""
-    return "" if value is None else down(value, site.unit)
+    return "" if value is None else grouped(down(value, site.unit))
 
 
 @register.filter
@@ -107,7 +107,7 @@ def money(minor: int | None, site: Site) -> str:
     if minor is None:
         return ""
     digits = minor_digits(site.currency)
-    return f"{Decimal(minor).scaleb(-digits):,.{digits}f} {site.currency}".replace(",", THIN_SPACE)
+    return f"{Decimal(minor).scaleb(-digits):,.{digits}f} {site.currency}".replace(",", NARROW_SPACE)
 
 
 @register.filter

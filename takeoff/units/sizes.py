@@ -96,6 +96,22 @@ def parse_size(text: str) -> CableSize:
     raise SizeError(text, f"a size with its unit: {value} kcmil or {value} mm2")
 
 
+def told_size(text: str) -> str:
+    """
+    Return a size as people write it, with the unit of its own kind; text that is no size stays as it is.
+
+    >>> told_size("500"), told_size("4/0"), told_size("150 mm2")
+    ('500 kcmil', '4/0 AWG', '150 mm²')
+    """
+    try:
+        name = parse_size(text).name
+    except SizeError:
+        return text
+    if name in AWG_KCMIL:
+        return f"{name} AWG"
+    return f"{name} kcmil" if name.isdigit() else name.replace("mm2", "mm²")
+
+
 def _of_kcmil(kcmil: Fraction, name: str) -> CableSize:
     return CableSize(kcmil * MM2_PER_KCMIL, name)
 

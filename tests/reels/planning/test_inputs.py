@@ -16,7 +16,8 @@ PLANNED = {("BUS-1", "A1"): "R1", ("BUS-1", "A2"): "R1"}
 
 
 def said(now, made=None):
-    found = changes(THEN, now, made=made or {}, planned_on=PLANNED, show=lambda ticks: f"{ticks} mm")
+    up, down = (lambda ticks: f"{ticks} mm"), (lambda ticks: f"{ticks // 10} cm")
+    found = changes(THEN, now, made=made or {}, planned_on=PLANNED, up=up, down=down)
     return [(change.kind, str(change)) for change in found]
 
 
@@ -76,7 +77,7 @@ CASES = {
     "reel measured anew": (
         changed(reels={"R1": 990, "R2": 500}),
         {},
-        ("reel", "Reel R1 holds 990 mm, not 1000 mm."),
+        ("reel", "Reel R1 holds 99 cm, not 100 cm."),
     ),
     "as-built length": (
         changed(as_built={"BUS-2": "310"}),
@@ -87,6 +88,16 @@ CASES = {
         changed(needs={**THEN.needs, ("BUS-1", "A1"): 210, ("BUS-1", "A2"): 210}),
         {},
         ("need", "BUS-1 A1, A2 need 210 mm, not 200 mm."),
+    ),
+    "reel measured a little less": (
+        changed(reels={"R1": 999, "R2": 500}),
+        {},
+        ("reel", "Reel R1 holds 99 cm, not 100 cm."),
+    ),
+    "reel measured a little more": (
+        changed(reels={"R1": 1001, "R2": 500}),
+        {},
+        ("reel", "Reel R1 holds a little more than before: 100 cm."),
     ),
     "new need": (
         changed(needs={**THEN.needs, ("BUS-3", "A1"): 9}),

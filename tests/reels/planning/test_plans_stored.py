@@ -374,6 +374,14 @@ def test_a_new_reel_an_as_built_length_and_a_need_make_it_stale(site, cable, fol
     ]
 
 
+def test_a_changed_need_is_told_as_a_tape_shows_it(site, cable, followed):
+    Conductor.objects.of(site).update(length=Decimal("54717.5"))  # 179.519… ft
+    Reel.objects.of(site).update(length=Decimal("91234.5678"))
+    assert "BUS-1 A1, A2, B1 need 179' 6 1/4\", not 100' 0\"." in said(followed)
+    Conductor.objects.of(site).update(length=100 * FT + Decimal("0.01"))
+    assert "BUS-1 A1, A2, B1 need 100' 0 1/16\", not 100' 0\"." in said(followed)
+
+
 def test_a_setting_of_the_site_makes_it_stale(site, cable, followed):
     site.keep_length = 20 * FT
     site.save()

@@ -1,8 +1,10 @@
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from reels.planning.strips import ReelShares, Share, draw, patterns_of, scale_of, shares_of, told_names
+from reels.planning.strips import PATTERNS, ReelShares, Share, draw, patterns_of, scale_of, shares_of, told_names
 
 FOOT = 3_048_000
 
@@ -85,6 +87,26 @@ def test_neighbours_of_a_set_are_told_together(names, told):
     assert told_names(names) == told
 
 
-def test_every_run_has_a_pattern_and_keeps_it():
-    patterns = patterns_of([f"R{number:02}" for number in range(8)])
-    assert [patterns[f"R{number:02}"] for number in range(8)] == [0, 1, 2, 3, 4, 5, 0, 1]
+def test_runs_that_share_a_reel_wear_different_patterns():
+    # The seventh and the first of the list by name, and the eighth and the second, meet on a reel.
+    reels = [["R0", "R6"], ["R1", "R7"], ["R2", "R3", "R4", "R5"]]
+    patterns = patterns_of(reels)
+    assert all(len({patterns[run] for run in reel}) == len(reel) for reel in reels)
+    assert set(patterns.values()) <= set(range(PATTERNS))
+
+
+def test_six_runs_without_a_reel_in_common_wear_six_patterns():
+    assert sorted(patterns_of([[f"R{number}"] for number in range(6)]).values()) == list(range(6))
+
+
+def test_on_a_reel_of_more_runs_than_patterns_neighbours_differ():
+    reel = [f"R{number:02}" for number in (3, 9, 1, 7, 0, 5, 8, 2, 6, 4)]
+    patterns = patterns_of([reel, reel[::-1], ["R00", "R00", "R09"]])
+    assert all(patterns[one] != patterns[other] for one, other in pairwise(reel))
+
+
+@given(st.lists(st.lists(st.sampled_from([f"R{n:02}" for n in range(12)]), max_size=4), max_size=6))
+def test_patterns_do_not_depend_on_the_order_of_reels_and_every_run_has_one(reels):
+    patterns = patterns_of(reels)
+    assert patterns == patterns_of(reels[::-1])
+    assert patterns.keys() == {run for reel in reels for run in reel}

@@ -76,8 +76,27 @@ def test_the_first_page_lists_cables_with_what_is_needed_and_what_is_there(site,
     make_reel(site, "R2", feet=400, state="on the way")
     make_cable(site, "UNUSED", size="350")
     said = text_of(planner.get(url("cut_plan", site)))
-    assert "500-CU 600' 0\" 6 lengths 1000' 0\" 1 reel 400' 0\" none yet" in said
+    assert "500-CU 600' 0\" 6 lengths 1 000' 0\" 1 reel 400' 0\" none yet" in said
     assert "UNUSED" not in said
+
+
+def test_a_cable_is_named_by_its_size_with_its_unit(site, planner):
+    for code, size, told in (("A", "500", "500 kcmil"), ("B", "4/0", "4/0 AWG"), ("C", "150 mm2", "150 mm²")):
+        cable = make_cable(site, code, size=size)
+        assert f"{told} copper" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def test_two_runs_of_a_reel_never_look_alike(site, cable, planner):
+    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
+    both = make_reel(site, "BOTH", feet=300)
+    for number in range(7):
+        (conductor,) = make_conductors(make_run(site, f"RUN-{number}"), 100, "A1")
+        reel = both if number in {0, 6} else make_reel(site, f"R{number}", feet=300)
+        plan.cuts.create(reel=reel, seq=number + 1, conductor=conductor, length=conductor.length)
+    page = planner.get(url("cut_plan_cable", site, cable.pk)).content.decode()
+    strip = page[page.index("<strong>BOTH</strong>") :]
+    bands = re.findall(r'fill="url\(#p-(\d)\)" class="edge"', strip[: strip.index("</svg>")])
+    assert len(set(bands)) == 2
 
 
 def test_an_empty_site_says_what_to_do_next(site, planner):
@@ -228,6 +247,22 @@ def test_where_cable_is_short_the_page_names_what_is_uncut_by_run_and_what_to_bu
     assert "2 × 100' 0\"" in said
     assert "buy 1 × 500' 0\"" in said
     assert "no headroom: 2 lengths" in text_of(planner.get(url("headroom", site, cable.pk)))
+
+
+def test_a_purchase_beyond_what_could_be_enough_says_so(site, cable, planner):
+    cable.buy_lengths = [int(500 * FT * 10_000), int(1500 * FT * 10_000)]
+    cable.save()
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=450)
+    plan = planned(site, cable)
+    page = url("cut_plan_cable", site, cable.pk)
+    said = text_of(planner.get(page))
+    assert "buy 1 × 500' 0\"" in said
+    assert "no less than" not in said
+    plan.buy, plan.stopped = [[int(1500 * FT * 10_000), 2]], "asked"
+    plan.save()
+    said = text_of(planner.get(page))
+    assert "buy at most 2 × 1 500' 0\" ; no less than 500' 0\" is enough: plan again without stopping" in said
 
 
 def test_two_orders_are_offered_beside_each_other_and_either_can_be_accepted(site, cable, planner):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from takeoff.units.sizes import SizeError, parse_size, trade_sizes
+from takeoff.units.sizes import SizeError, parse_size, told_size, trade_sizes
 
 
 @pytest.mark.parametrize(
@@ -61,3 +61,19 @@ def test_areas_are_exact():
 @given(st.sampled_from(trade_sizes()))
 def test_every_trade_size_reads_back_by_its_name(size):
     assert parse_size(size.name) == size
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("500", "500 kcmil"),
+        ("313 kcmil", "313 kcmil"),
+        ("4/0", "4/0 AWG"),
+        ("2", "2 AWG"),
+        ("150 mm2", "150 mm²"),
+        ("53.5 mm2", "53.5 mm²"),
+        ("as the drawing says", "as the drawing says"),
+    ],
+)
+def test_a_size_is_told_with_the_unit_of_its_own_kind(text, told):
+    assert told_size(text) == told

@@ -69,7 +69,13 @@ def quantity(value: Decimal | int | None) -> str:
     text = f"{Decimal(value):,f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return text.replace(",", THIN_SPACE).replace("-", "−")
+    return text.replace(",", NARROW_SPACE).replace("-", "−")
+
+
+@register.filter
+def size_words(text: str) -> str:
+    """Return a conductor size with the unit of its own kind."""
+    return told_size(text)
 
 
 @register.filter

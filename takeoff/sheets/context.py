@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
-
-from django.core.exceptions import ValidationError
 
 from takeoff.sheets.kinds import Reading
 from takeoff.sheets.preview import State, TableOutcome
@@ -68,12 +65,3 @@ class LoadContext:
     def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record of a table as new, changed, removed or unchanged."""
         self.outcomes[table].count(state, key, details)
-
-    @contextmanager
-    def refusals(self, row: Row, column: str = "") -> Iterator[None]:
-        """Turn a service's ValidationError into a problem of the row; its sentences say what was expected."""
-        try:
-            yield
-        except ValidationError as error:
-            for message in error.messages:
-                self.problem(row, column, expected=f"what the books allow: {message}")

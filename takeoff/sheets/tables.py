@@ -47,8 +47,7 @@ or with a key that repeats never arrive: they are reported, and the load is roll
 Keep the number of queries constant: `context.lookup("item")` is a map of every item by its name, read once;
 `context.remember("item", code, item)` adds what a hook created, so that later tables find it (always after saving).
 `context.problem(row, column, expected=...)` refuses a cell, `context.caution(row, column, text)` asks for a second
-look, `with context.refusals(row, column):` turns a service's ValidationError into a problem of that row,
-`context.count(table, state, key, details)` is called by `records.match`.
+look, `context.count(table, state, key, details)` is called by `records.match`.
 A kind of thing that others may name is registered beside the table: `register_reference("kit", load_kits)`, a function
 from a site to a dict of instances by name; `names = ("kit",)` on the table says that its rows bring such things into
 being, the named column holding the name, so that a name whose own row is bad is not reported a second time.

@@ -43,7 +43,7 @@ def test_a_refusal_names_what_is_refused():
 
 
 def test_a_substitute_covers_by_contents_cut_to_four_decimals():
-    """28 fl oz stand for 28/10.1 = 2.772277... cartridges of 10.1 fl oz (design: never one for one)."""
+    """28 fl oz stand for 28/10.1 = 2.772277... cartridges of 10.1 fl oz, never one for one."""
     judgement = judge(SEALANT, Goods("BR-28", contents=Fraction(28)))
     assert covered(10_000, judgement.each) == 27_722
     assert covered(30_000, judgement.each) == 83_168

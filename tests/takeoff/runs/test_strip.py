@@ -83,7 +83,7 @@ def test_the_scale_has_a_readable_number_of_marks_at_round_lengths(feet):
     assert str(step).rstrip("0") in {"1", "2", "5"}
 
 
-# The example of the design: 36 ft at 3 ft is 12 bays; with an offset of half a bay the spacing holds across joints.
+# 36 ft at 3 ft is 12 bays; with an offset of half a bay the spacing holds across joints.
 def test_posts_stand_as_the_quantity_rule_counts_them():
     assert len(stations(36 * FT, 3 * FT, 0)) == 13
     assert len(stations(36 * FT, 3 * FT, 3 * FT // 2)) == 12

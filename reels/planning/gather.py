@@ -8,15 +8,16 @@ a name says units of the planning grid.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
+from reels.ledger.marks import length_taken, lost_to_reading
 from reels.ledger.models import Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
-from reels.planning.check import check_plan
 from reels.planning.buying import purchases
+from reels.planning.check import check_plan
 from reels.planning.grid import Grid, grid_of
 from reels.planning.inputs import Inputs, Name
 from reels.planning.models import CutPlan, PlannedCut
@@ -31,9 +32,9 @@ from takeoff.runs.queries import latest_measurements
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import to_ticks
 
-
 # What a planner who was stopped still takes to see what is to buy beyond the reels on the way. [s]
 AFTER_A_STOP = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
@@ -96,6 +97,8 @@ def gather(
     """
     Return what there is to plan for a cable: lengths still to cut up to whole steps, reels down to them.
 
+    A length counts as what it takes when cut at a mark that a crew can read, so a plan cut as listed stays cuttable.
+
     What is already cut is neither in the needs nor on the reels. An accepted plan is what a new one should keep to.
     """
     books = books or ledger(site, as_of=as_of)
@@ -109,12 +112,20 @@ def gather(
     }
     still_open = [e for e in books.conductors if e.conductor.cable_id == cable.pk and not e.is_cut]
     planned, before = standing.planned, standing.followed.get(cable.pk, {})
-    demands, conductors = _demands(grid, [entry for entry in still_open if entry.need], planned)
+    allowance = Fraction(site.mark_allowance)
+    demands, conductors = _demands(
+        grid, [entry for entry in still_open if entry.need], planned, _by_marks(reels.values(), allowance)
+    )
     buys = {grid.down(_usable_when_new(site, length)): length for length in sorted(cable.buy_lengths, reverse=True)}
     problem = Problem(
         unit=grid.unit,
         reels=tuple(
-            PlannedReel(tag, grid.down(entry.left), entry.whole, tail=grid.up(entry.tail))
+            PlannedReel(
+                tag,
+                grid.down(entry.left),
+                entry.whole,
+                tail=grid.up(entry.tail + lost_to_reading(entry.marks, entry.books, allowance)),
+            )
             for tag, entry in reels.items()
         ),
         demands=demands,
@@ -214,6 +225,7 @@ class Shares:
     cuts: tuple[tuple[ReelEntry, tuple[ConductorEntry, ...]], ...]
     uncut: tuple[ConductorEntry, ...]
     buy: tuple[tuple[int, int], ...]
+    buy_least: int | None
 
 
 def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
@@ -225,7 +237,6 @@ def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
     waiting = {key: list(entries) for key, entries in gathered.conductors.items()}
     chosen: dict[tuple[str, str], list[ConductorEntry]] = defaultdict(list)
     pieces = [(load.reel, piece) for load in answer.loads for piece in load.cuts]
-    buy_least: int | None
     for reel, piece in pieces:
         stay = [entry for entry in waiting[piece.demand] if gathered.before.get(entry.conductor.pk) == reel]
         for entry in stay[: piece.pieces]:
@@ -249,8 +260,29 @@ def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
     )
 
 
+def _buy_least(gathered: Gathered, buyer: Plan) -> int | None:
+    """Return the least total of lengths as sold that could be enough; what is bought where nothing less is."""
+    if not buyer.buy or buyer.buy_bound is None:
+        return None
+    sold = {units: gathered.grid.down(length) for units, length in gathered.buys.items() if units > 0}
+    least = sum(next(purchases(sorted(sold.values(), reverse=True), buyer.buy_bound)))
+    if sum(sold[purchase.length] * purchase.count for purchase in buyer.buy) <= least:
+        return sum(gathered.buys[purchase.length] * purchase.count for purchase in buyer.buy)
+    return gathered.grid.ticks(least)
+
+
+def _by_marks(reels: Iterable[ReelEntry], allowance: Fraction) -> Callable[[int], int]:
+    """Return how much a cut for a need takes off whichever of these reels it comes from, made at a mark. [ticks]"""
+    alike = {(entry.marks.has_marks, entry.marks.unit, entry.books.factor): entry for entry in reels}
+
+    def taken(need: int) -> int:
+        return max((length_taken(one.marks, one.books, need, allowance) for one in alike.values()), default=need)
+
+    return taken
+
+
 def _demands(
-    grid: Grid, needs: Sequence[ConductorEntry], planned: Mapping[int, date]
+    grid: Grid, needs: Sequence[ConductorEntry], planned: Mapping[int, date], taken: Callable[[int], int]
 ) -> tuple[tuple[Demand, ...], dict[str, list[ConductorEntry]]]:
     """Conductors of one run, set and length are one demand; the earlier its cables are planned, the lower its class."""
     days = sorted({planned[entry.conductor.run_id] for entry in needs if entry.conductor.run_id in planned})
@@ -258,7 +290,7 @@ def _demands(
     grouped: dict[tuple[str, str, int], list[ConductorEntry]] = defaultdict(list)
     for entry in sorted(needs, key=lambda entry: (entry.conductor.run.name, _natural(entry.conductor.name))):
         run, name = name_of(entry.conductor)
-        grouped[run, set_name(name), grid.up(entry.need)].append(entry)
+        grouped[run, set_name(name), grid.up(taken(entry.need))].append(entry)
     demands, conductors = [], {}
     for (run, set_, length), entries in grouped.items():
         day = planned.get(entries[0].conductor.run_id)
@@ -291,8 +323,7 @@ def _kept(
 def _usable_when_new(site: Site, length: int) -> int:
     """Return what may be planned of a reel of this length that is still to be bought, marks taken as untried."""
     allowance = Fraction(site.mark_allowance)
-    lost = length - int(length / (1 + allowance))
-    return max(0, length - max(lost, to_ticks(site.safety_tail)))
+    return max(0, int((length - to_ticks(site.safety_tail)) / (1 + allowance)))
 
 
 def _as_built(measured: Mapping[int, Sequence[Measurement]], runs: Sequence[int]) -> dict[str, str]:

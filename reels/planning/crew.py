@@ -7,10 +7,20 @@ from dataclasses import dataclass
 
 from django.core.paginator import Page, Paginator
 
+from reels.ledger.models import Reel
 from reels.ledger.queries import ReelEntry, ledger
 from reels.planning.models import CutPlan
 from reels.planning.queries import CutLine, ReelCutList, Staleness, cut_list, cut_list_by_run, staleness
-from reels.planning.showing import REELS_PER_PAGE, STANDING, by_standing, end_of, find_plan, plans_of
+from reels.planning.showing import (
+    REELS_PER_PAGE,
+    STANDING,
+    Uncut,
+    by_standing,
+    end_of,
+    find_plan,
+    left_out,
+    plans_of,
+)
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
@@ -21,21 +31,33 @@ PLACES = {"ft": 1, "m": 2}  # decimal places to which a printed mark is read
 
 @dataclass(frozen=True, slots=True)
 class CrewLine:
-    """A cut for the crew: in which order, of what, and between which marks; empty where only a tape can tell."""
+    """
+    A cut for the crew: in which order, of what, and between which marks; empty where only a tape can tell.
+
+    waits : why its reel cannot be cut now, empty when it can; then there are no marks either.
+    """
 
     number: int
     line: CutLine
     tag: str
     begins: str
     cut_at: str
+    waits: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class CrewSheet:
-    """What the crew does at one reel, or for one run: then `entry` is None. factor : taped length over marks."""
+    """
+    What the crew does at one reel, or for one run: then `entry` is None.
+
+    waits : why the reel cannot be cut now. factor : taped length over marks. uncut : lengths of the run that are on no
+    list.
+    """
 
     title: str
     lines: tuple[CrewLine, ...]
+    waits: str = ""
+    uncut: tuple[Uncut, ...] = ()
     entry: ReelEntry | None = None
     end: int = 0
     end_is: str = ""
@@ -44,12 +66,20 @@ class CrewSheet:
 
 @dataclass(frozen=True, slots=True)
 class CrewPage:
-    """The crew's cut list of a plan."""
+    """
+    The crew's cut list of a plan.
+
+    to_do : cuts to make; late : of them, those off reels on the way. uncut : lengths of the cable that it has no reel
+    for, `uncut_count` of them.
+    """
 
     plan: CutPlan
     part: Page
     sheets: tuple[CrewSheet, ...]
     to_do: int
+    late: int
+    uncut: tuple[Uncut, ...]
+    uncut_count: int
     stale: Staleness
 
 
@@ -65,8 +95,9 @@ def crew_page(site: Site, cable: Cable, *, plan: CutPlan | None, by_run: bool, p
     if plan is None:
         return None
     books = ledger(site)
-    lists = cut_list(plan, books=books)
-    sheets = _sheets_by_run(lists) if by_run else [_sheet(each, site) for each in lists]
+    lists = sorted(cut_list(plan, books=books), key=lambda each: not each.entry.is_here)
+    uncut = left_out(cable, lists, books)
+    sheets = _sheets_by_run(lists, uncut) if by_run else [_sheet(each, site) for each in lists]
     per_page = max(1, len(sheets)) if page == "all" else RUNS_PER_PAGE if by_run else REELS_PER_PAGE
     part = Paginator(sheets, per_page).get_page(page)
     return CrewPage(
@@ -74,6 +105,9 @@ def crew_page(site: Site, cable: Cable, *, plan: CutPlan | None, by_run: bool, p
         part=part,
         sheets=tuple(part),
         to_do=sum(len(each.to_do) for each in lists),
+        late=sum(len(each.to_do) for each in lists if each.entry.reel.state == Reel.State.ON_THE_WAY),
+        uncut=uncut,
+        uncut_count=sum(lot.count for lot in uncut),
         stale=staleness(plan, books=books),
     )
 
@@ -84,6 +118,7 @@ def _sheet(each: ReelCutList, site: Site) -> CrewSheet:
     return CrewSheet(
         title=entry.reel.tag,
         lines=tuple(_crew_line(number, line, entry) for number, line in enumerate(each.lines, 1)),
+        waits=_waits(entry),
         entry=entry,
         end=end,
         end_is=end_is,
@@ -91,23 +126,41 @@ def _sheet(each: ReelCutList, site: Site) -> CrewSheet:
     )
 
 
-def _sheets_by_run(lists: Sequence[ReelCutList]) -> list[CrewSheet]:
+def _sheets_by_run(lists: Sequence[ReelCutList], uncut: Sequence[Uncut]) -> list[CrewSheet]:
     entries = {each.entry.reel.pk: each.entry for each in lists}
     numbers = {line.planned.pk: number for each in lists for number, line in enumerate(each.lines, 1)}
+    by_run = cut_list_by_run(lists)
     return [
         CrewSheet(
             title=run,
-            lines=tuple(_crew_line(numbers[line.planned.pk], line, entries[line.planned.reel_id]) for line in lines),
+            lines=tuple(
+                sorted(
+                    (
+                        _crew_line(numbers[line.planned.pk], line, entries[line.planned.reel_id])
+                        for line in by_run.get(run, ())
+                    ),
+                    key=lambda line: bool(line.waits),
+                )
+            ),
+            uncut=tuple(lot for lot in uncut if lot.run == run),
         )
-        for run, lines in cut_list_by_run(lists).items()
+        for run in sorted({*by_run, *(lot.run for lot in uncut)})
     ]
 
 
 def _crew_line(number: int, line: CutLine, entry: ReelEntry) -> CrewLine:
-    unit = entry.marks.unit
+    unit, waits = entry.marks.unit, _waits(entry)
 
     def told(mark: int | None) -> str:
         return "" if mark is None else f"{from_ticks(mark):.{PLACES[unit]}f}"
 
-    marks = (told(line.mark.from_mark), told(line.mark.to_mark)) if line.mark else ("", "")
-    return CrewLine(number, line, entry.reel.tag, *marks)
+    marks = (told(line.mark.from_mark), told(line.mark.to_mark)) if line.mark and not waits else ("", "")
+    return CrewLine(number, line, entry.reel.tag, *marks, waits=waits)
+
+
+def _waits(entry: ReelEntry) -> str:
+    """Return why a reel cannot be cut now, empty when it can."""
+    if entry.is_here:
+        return ""
+    what = "not here yet" if entry.reel.state == Reel.State.ON_THE_WAY else "do not cut"
+    return f"{entry.reel.get_state_display().lower()}: {what}"

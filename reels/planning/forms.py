@@ -64,8 +64,13 @@ class AskForm(forms.Form):
 
     @classmethod
     def like(cls, plan: CutPlan | None) -> AskForm:
-        """Return the form as a plan was asked for, or with the usual rates."""
+        """
+        Return the form as a plan was asked for, or with the usual rates.
+
+        The seconds are the usual ones unless a person chose them: a command's are not for who sits before a page.
+        """
         plan = plan or CutPlan()
+        seconds = plan.seconds_allowed if plan.asked_by_id else CutPlan().seconds_allowed
         return cls(
             initial={
                 "order": STRICT if plan.strict else RATES,
@@ -73,7 +78,7 @@ class AskForm(forms.Form):
                 "rate_remnant": _plain(plan.rate_remnant),
                 "rate_setup": _plain(plan.rate_setup),
                 "reels": COMING if plan.with_coming else HERE,
-                "seconds": int(plan.seconds_allowed),
+                "seconds": int(seconds),
             }
         )
 

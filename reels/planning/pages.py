@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.core.paginator import Page, Paginator
 
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ReelEntry, ledger
+from reels.planning.gather import Standing, read_standing
 from reels.planning.inputs import Change
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.queries import ReelCutList, Staleness, cut_list, enough_to_buy, staleness
@@ -45,7 +46,11 @@ from takeoff.sites.models import Site
 
 @dataclass(frozen=True, slots=True)
 class CableRow:
-    """A cable on the first page: what is needed, what is there, and the plan that stands."""
+    """
+    A cable on the first page: what is needed, what is there, and the plan that stands.
+
+    stale : what has changed since that plan was made; None where it was not asked.
+    """
 
     cable: Cable
     need: int
@@ -56,6 +61,7 @@ class CableRow:
     reels: int
     plan: CutPlan | None
     working: CutPlan | None
+    stale: Staleness | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +108,14 @@ class CablePage:
 
 def cable_rows(site: Site) -> list[CableRow]:
     """Return the cables that have something to cut, or reels, by code."""
-    books = ledger(site)
+    books, standing = ledger(site), read_standing(site)
     by_cable: dict[int, list[CutPlan]] = defaultdict(list)
-    standing = CutPlan.objects.of(site).filter(state__in=[*STANDING, State.PLANNING])
+    plans = CutPlan.objects.of(site).filter(state__in=[*STANDING, State.PLANNING])
     # An accepted plan comes before a proposed one, by the names of the states.
-    for plan in standing.defer("inputs").order_by("state", "-pk"):
+    for plan in plans.order_by("state", "-pk").prefetch_related("cuts"):
         by_cable[plan.cable_id].append(plan)
     rows = [_row(cable, books, by_cable[cable.pk]) for cable in Cable.objects.of(site).order_by("code")]
-    return [row for row in rows if row.need or row.reels]
+    return [_held_to(site, row, books, standing) for row in rows if row.need or row.reels]
 
 
 def cable_page(site: Site, cable: Cable, *, plan_id: int | None, page: str, text: str) -> CablePage | None:
@@ -138,6 +144,14 @@ def elapsed(plan: CutPlan) -> tuple[str, int | None]:
     stage, _, seconds = plan.progress.rpartition(", ")
     number = seconds.removesuffix(" s")
     return (stage, int(number)) if number.isdigit() else ("", None)
+
+
+def _held_to(site: Site, row: CableRow, books: Ledger, standing: Standing) -> CableRow:
+    """Return a row that says what has changed since its plan was made."""
+    if row.plan is None:
+        return row
+    row.plan.site, row.plan.cable = site, row.cable
+    return replace(row, stale=staleness(row.plan, books=books, standing=standing))
 
 
 def _row(cable: Cable, books: Ledger, plans: Sequence[CutPlan]) -> CableRow:

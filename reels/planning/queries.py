@@ -15,7 +15,7 @@ from typing import Any
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
 from reels.planning.cut_list import Mark, marks_to_cut_at
-from reels.planning.gather import gather, name_of
+from reels.planning.gather import Standing, gather, name_of
 from reels.planning.inputs import Change, CutMade, Inputs, changes
 from reels.planning.models import CutPlan, PlannedCut
 from reels.planning.options import Options
@@ -58,23 +58,28 @@ class Staleness:
         return tuple(change for change in self.changes if not change.as_planned)
 
 
-def staleness(plan: CutPlan, *, books: Ledger | None = None) -> Staleness:
-    """Return what has changed since a stored plan was made: cuts, reels, as-built lengths, needs, dates, settings."""
+def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing | None = None) -> Staleness:
+    """
+    Return what has changed since a stored plan was made: cuts, reels, as-built lengths, needs, dates, settings.
+
+    Given books and standing it reads the plan's cuts only, nothing where they were fetched with it.
+    """
     site = plan.site
     books = books or ledger(site)
-    now = gather(site, plan.cable, options_of(plan), books=books)
+    now = gather(site, plan.cable, options_of(plan), books=books, standing=standing)
+    tags = {entry.reel.pk: entry.reel.tag for entry in books.reels}
     entries = {entry.conductor.pk: entry for entry in books.conductors}
     made = {
         name_of(entry.conductor): CutMade(entry.cuts[0].reel.tag, entry.cuts[0].event_id)
         for entry in entries.values()
         if entry.is_cut
     }
-    cuts = list(plan.cuts.select_related("reel", "conductor__run"))
+    cuts = list(plan.cuts.all())
     found = changes(
         Inputs.from_json(plan.inputs),
         now.inputs,
         made=made,
-        planned_on={name_of(cut.conductor): cut.reel.tag for cut in cuts},
+        planned_on={name_of(entries[cut.conductor_id].conductor): tags[cut.reel_id] for cut in cuts},
         up=lambda ticks: grouped(up(ticks, site.unit)),
         down=lambda ticks: grouped(down(ticks, site.unit)),
     )
@@ -82,7 +87,7 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None) -> Staleness:
     for cut in cuts:
         entry = entries[cut.conductor_id]
         if not entry.is_cut:
-            wanted[cut.reel.tag] += entry.need
+            wanted[tags[cut.reel_id]] += entry.need
     fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
     return Staleness(found, fits)
 

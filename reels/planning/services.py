@@ -48,9 +48,7 @@ def ask_for_plan(*, site: Site, cable: Cable, options: Options, asked_by: User |
 
     `run_plan` works it out, here or in the background.
     """
-    _take_turns(site, cable)
-    planning = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.PLANNING)
-    planning.update(state=CutPlan.State.CANCELLED, stop_asked=True)
+    give_up_planning(site=site, cable=cable)
     return CutPlan.objects.create(
         site=site,
         cable=cable,
@@ -63,6 +61,16 @@ def ask_for_plan(*, site: Site, cable: Cable, options: Options, asked_by: User |
         with_coming=options.with_coming,
         seconds_allowed=from_ticks(round(options.seconds * 10_000)),
     )
+
+
+@transaction.atomic
+def give_up_planning(*, site: Site, cable: Cable) -> tuple[int, ...]:
+    """Drop what is still being planned for a cable, and return the keys of those plans."""
+    _take_turns(site, cable)
+    planning = CutPlan.objects.of(site).filter(cable=cable, state=CutPlan.State.PLANNING)
+    keys = tuple(planning.order_by("pk").values_list("pk", flat=True))
+    planning.update(state=CutPlan.State.CANCELLED, stop_asked=True)
+    return keys
 
 
 def run_plan(*, plan: CutPlan, told: Told | None = None) -> CutPlan:

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from reels.ledger.queries import Ledger, ReelEntry
+from reels.planning.gather import name_of
 from reels.planning.models import CutPlan
 from reels.planning.queries import CutLine, ReelCutList
-from reels.planning.strips import Band, ReelShares, Scale, draw, scale_of, shares_of, told_names
+from reels.planning.strips import Band, ReelShares, Scale, draw, name_parts, scale_of, shares_of, told_names
 from reels.planning.wording import Level, length, levels
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
@@ -54,7 +55,7 @@ class ReelStrip:
 
 @dataclass(frozen=True, slots=True)
 class Uncut:
-    """Conductors of a run that a plan found no reel for."""
+    """Conductors of a run that a plan has no reel for."""
 
     run: str
     names: str
@@ -200,7 +201,20 @@ def cost_words(plan: CutPlan, site: Site) -> str:
 
 def uncut_of(plan: CutPlan) -> tuple[Uncut, ...]:
     """Return what a plan found no reel for, by run and length."""
+    return _uncut((run, conductor, need) for run, conductor, need in plan.unmet)
+
+
+def left_out(cable: Cable, lists: Iterable[ReelCutList], books: Ledger) -> tuple[Uncut, ...]:
+    """Return what is still to be cut of a cable and stands on none of these lists, by run and length."""
+    listed = places_of(lists)
+    still_open = (entry for entry in books.conductors if entry.conductor.cable_id == cable.pk and not entry.is_cut)
+    missing = [entry for entry in still_open if entry.need and entry.conductor.pk not in listed]
+    missing.sort(key=lambda entry: (entry.conductor.run.name, name_parts(entry.conductor.name)))
+    return _uncut((*name_of(entry.conductor), entry.need) for entry in missing)
+
+
+def _uncut(lengths: Iterable[tuple[str, str, int]]) -> tuple[Uncut, ...]:
     lots: dict[tuple[str, int], list[str]] = defaultdict(list)
-    for run, conductor, need in plan.unmet:
+    for run, conductor, need in lengths:
         lots[run, need].append(conductor)
     return tuple(Uncut(run, told_names(names), len(names), need) for (run, need), names in lots.items())

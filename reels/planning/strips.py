@@ -214,10 +214,11 @@ def told_names(names: Sequence[str]) -> str:
 
 
 def _follows(before: str, name: str) -> bool:
-    letters, number = _parts(before)
-    return _parts(name) == (letters, number + 1) and number >= 0
+    letters, number = name_parts(before)
+    return name_parts(name) == (letters, number + 1) and number >= 0
 
 
-def _parts(name: str) -> tuple[str, int]:
+def name_parts(name: str) -> tuple[str, int]:
+    """Return the letters of a conductor and its number, by which conductors are in order; -1 without a number."""
     letters = name.rstrip("0123456789")
     return letters, int(name[len(letters) :] or -1)

@@ -12,7 +12,7 @@ from reels.planning.crew import crew_page
 from reels.planning.forms import AskForm, CompareForm
 from reels.planning.models import CutPlan
 from reels.planning.room import room_page
-from reels.planning.services import PlanError, accept_plan, cancel_plan, stop_plan
+from reels.planning.services import PlanError, accept_plan, cancel_plan, give_up_planning, stop_plan
 from reels.planning.showing import ANSWERED, find_cable, find_plan, level_words, plans_of
 from reels.planning.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
@@ -41,6 +41,8 @@ def ask(request: SiteRequest, cable_id: int) -> HttpResponse:
     found, form = _cable(request, cable_id), AskForm(request.POST)
     if not form.is_valid():
         return _cable_page(request, found, form, status=422)
+    for dropped in give_up_planning(site=request.site, cable=found):
+        messages.info(request, f"Plan {dropped} was dropped: it was not done yet when this one was asked for.")
     plan_in_background(site=request.site, cable=found, options=form.options(), asked_by=request.user)
     return redirect("cut_plan_cable", request.site.slug, cable_id)
 

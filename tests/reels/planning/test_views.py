@@ -99,6 +99,64 @@ def test_two_runs_of_a_reel_never_look_alike(site, cable, planner):
     assert len(set(bands)) == 2
 
 
+def test_the_first_page_tells_a_plan_that_something_changed_since(site, cable, planner):
+    first, *_ = make_conductors(make_run(site, "BUS-1"), 100)
+    reel = make_reel(site, "R1", outer=0, inner=450)
+    page = url("cut_plan", site)
+    accept_plan(site=site, plan=planned(site, cable))
+    assert text_of(planner.get(page)).count("accepted 2 find no reel") == 1
+    cut(reel, 0, 100, conductor=first)
+    assert "accepted 2 find no reel" in text_of(planner.get(page)), "a cut as planned changes nothing"
+    make_reel(site, "R2", feet=300)
+    said = text_of(planner.get(page))
+    assert "accepted changed since" in said
+    assert "find no reel" not in said, "what was counted then does not hold now"
+    cut(reel, 100, 400)
+    said = text_of(planner.get(page))
+    assert "accepted plan again" in said
+    assert "find no reel" not in said
+
+
+def test_the_first_page_asks_as_much_for_12_cables_as_for_2(site, planner):
+    asked = []
+    for cables in (2, 12):
+        for number in range(cables):
+            cable = make_cable(site, f"CABLE-{cables}-{number}")
+            make_conductors(make_run(site, cable=cable), 100, "A1", "A2")
+            make_reel(site, feet=300, cable=cable)
+            accept_plan(site=site, plan=planned(site, cable))
+        planner.get(url("cut_plan", site))
+        with CaptureQueriesContext(connection) as queries:
+            assert text_of(planner.get(url("cut_plan", site))).count("accepted") >= cables
+        asked.append(len(queries))
+    assert asked[0] == asked[1]
+
+
+def test_planning_again_proposes_the_usual_seconds_unless_a_person_chose_them(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    planned(site, cable, Options(seconds=1.0))
+    page = url("cut_plan_cable", site, cable.pk)
+    seconds = re.compile(r'<input type="number" name="seconds" value="(\d+)"')
+    assert seconds.search(planner.get(page).content.decode())[1] == "10"
+    planner.post(url("ask_cut_plan", site, cable.pk), {**ASKED, "seconds": "3"})
+    tasks.work_out.func(site.pk, CutPlan.objects.of(site).latest("pk").pk)
+    assert seconds.search(planner.get(page).content.decode())[1] == "3"
+
+
+def test_asking_again_says_which_plan_was_dropped_for_it(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    ask = url("ask_cut_plan", site, cable.pk)
+    said = text_of(planner.post(ask, ASKED, follow=True))
+    first = CutPlan.objects.of(site).get()
+    assert "dropped" not in said
+    said = text_of(planner.post(ask, ASKED, follow=True))
+    first.refresh_from_db()
+    assert first.state == "cancelled"
+    assert f"Plan {first.pk} was dropped" in said
+
+
 def test_an_empty_site_says_what_to_do_next(site, planner):
     assert "There is no cable to cut yet" in text_of(planner.get(url("cut_plan", site)))
 
@@ -342,6 +400,59 @@ def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cau
     assert said.count("lifting plan") == 1
     accept_plan(site=site, plan=plan)
     assert "Do not cut" not in text_of(client.get(url("cut_list", site, cable.pk)))
+
+
+def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "A3")
+    make_reel(site, "A-LATE", outer=0, inner=100, state="on the way")
+    make_reel(site, "B-HERE", outer=0, inner=200)
+    plan = accept_plan(site=site, plan=planned(site, cable, Options(seconds=1.0, with_coming=True)))
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    assert "3 cuts to make, 1 of them off reels that are not here yet" in said
+    here, late = said.index("B-HERE"), said.index("A-LATE")
+    assert here < late, "reels that are here come first"
+    assert "on the way: not here yet" in said[late:]
+    assert "100.0" in said[here:late]
+    assert not re.search(r"\b\d+\.0\b", said[late:]), "no mark to cut at"
+    said = text_of(client.get(page, {"by": "run"}))
+    assert said.index("B-HERE") < said.index("A-LATE")
+    assert "A-LATE on the way: not here yet" in said
+    plan.cuts.first().reel.__class__.objects.of(site).filter(tag="A-LATE").update(state="on site")
+    said = text_of(client.get(page))
+    assert "not here yet" not in said
+    assert said.index("A-LATE") < said.index("B-HERE")
+
+
+def test_the_crew_is_told_what_is_not_on_its_list(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "B1")
+    make_conductors(make_run(site, "BUS-2"), 90, "A1", "A2", "A3")
+    make_conductors(make_run(site, "LONG"), 900, "A1")
+    make_reel(site, "R1", feet=400)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    uncut = {(run, name) for run, name, _ in plan.unmet}
+    assert {run for run, _ in uncut} == {"BUS-2", "LONG"}
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    head = said[: said.index("R1 400'")]
+    assert f"{len(uncut)} lengths of 500-CU find no reel and are not on this list" in head
+    assert "BUS-2" in head
+    assert "LONG A1: 1 × 900' 0\"" in head
+    assert "Begin no set that cannot be finished" in head
+    by_run = text_of(client.get(page, {"by": "run"}))
+    for run in ("BUS-2", "LONG"):
+        assert re.search(rf"{run} Not on this list: [ABC0-9, –]+ find", by_run), run
+    assert "BUS-1 Not on" not in by_run
+    # A length that came after the plan was made has no reel in it either.
+    make_conductors(make_run(site, "NEW"), 10, "A1")
+    assert "NEW A1: 1 × 10' 0\"" in text_of(client.get(page))
+
+
+def test_a_list_with_a_reel_for_every_length_says_nothing_of_others(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    accept_plan(site=site, plan=planned(site, cable))
+    assert "not on this list" not in text_of(person(site, "foreman").get(url("cut_list", site, cable.pk))).lower()
 
 
 def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kits.shortages.lines import Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.lines import Delivery, Reconciliation, ShortLine, StageReadiness, UnmetLength
 from kits.shortages.readiness import DONE
 
 AHEAD = timedelta(days=14)
@@ -49,7 +50,7 @@ class Due:
     What is due. `order` names the parts in the order in which the role reads them.
 
     work : open stages planned up to two weeks ahead, with what they lack. shortages : by the day to order.
-    more_short, more_work : how many further there are.
+    more_short, more_work : how many further there are. coming : the next delivery of every item, by its code.
     """
 
     as_of: date
@@ -60,6 +61,7 @@ class Due:
     shortages: tuple[ShortLine, ...]
     more_short: int
     cable: tuple[UnmetRun, ...]
+    coming: Mapping[str, Delivery | None]
 
 
 def due(found: Reconciliation, roles: frozenset[str]) -> Due:
@@ -80,7 +82,16 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         shortages=short[:MOST],
         more_short=max(0, len(short) - MOST),
         cable=_unmet(found),
+        coming=coming(found.lines),
     )
+
+
+def coming(lines: Iterable[ShortLine]) -> dict[str, Delivery | None]:
+    """Return the next delivery of every item by its code, None where nothing is on the way; undated ones come last."""
+    return {
+        line.item.code: min(line.deliveries, key=lambda one: (one.on is None, one.on or date.max), default=None)
+        for line in lines
+    }
 
 
 def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
 
+from takeoff.runs import as_built
+from takeoff.runs.facts import RunFacts
+from takeoff.runs.shown import near
 from takeoff.sites.models import Site, StageName
-from takeoff.units.exact import from_ticks
+from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.fields import ExactField
 from takeoff.units.lengths import LengthError, parse_length
 
@@ -45,14 +50,31 @@ class OverrideForm(forms.Form):
 
 
 class AsBuiltForm(forms.Form):
-    """The centre line of a run as measured."""
+    """
+    The centre line of a run, or of one of its sections, as measured.
 
+    A length that no run can have is refused; one far off the drawn length is kept once it is said to be meant.
+    """
+
+    section = forms.TypedChoiceField(
+        required=False,
+        coerce=int,
+        empty_value=None,
+        label="What was measured",
+        help_text="What was measured last counts: a section measured after the whole run sets the whole aside.",
+    )
     length = LengthInput(label="Centre line as built", help_text="Measured along the centre line, end to end.")
     note = forms.CharField(max_length=200, required=False, label="Note")
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, facts: RunFacts, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.site, self.facts = site, facts
         self.fields["length"].site = site  # type: ignore[attr-defined]  # a LengthInput
+        sections = [
+            (one.seq, f"Section {one.seq}, {one.kind}, drawn {self._shown(one.length)}") for one in facts.sections
+        ]
+        choices = [("", f"The whole run, drawn {self._shown(facts.drawn_line)}"), *sections]
+        self.fields["section"].choices = choices  # type: ignore[attr-defined]  # a ChoiceField
 
     def clean_length(self) -> Decimal:
         """Refuse a length of nothing."""
@@ -61,10 +83,73 @@ class AsBuiltForm(forms.Form):
             raise forms.ValidationError("A measured length is above 0.")
         return length
 
+    def clean(self) -> None:
+        """Hold the length against the drawing."""
+        if "length" not in self.cleaned_data or "section" not in self.cleaned_data:
+            return
+        seq, length = self.cleaned_data["section"], to_ticks(self.cleaned_data["length"])
+        lengths = {one.seq: one.length for one in self.facts.sections}
+        drawn = self.facts.drawn_line if seq is None else lengths[seq]
+        limit = as_built.most(length, drawn, unit=self.site.unit)
+        if limit:
+            self.add_error("length", f"A length as built is {limit}.")
+        elif as_built.far_off(length, drawn):
+            self._ask(seq, length, drawn)
+
+    def _ask(self, seq: int | None, length: int, drawn: int) -> None:
+        """Add the box that says that this very length is meant, and refuse the form unless it is ticked."""
+        meant = f"{seq or 'run'}-{length}"
+        ticked = self.data.get("meant") == meant
+        self.fields["meant"] = forms.BooleanField(
+            required=False,
+            label=f"Drawn {self._shown(drawn)}, you wrote {self._shown(length)}: it is meant so.",
+            widget=forms.CheckboxInput(attrs={"value": meant}, check_test=lambda _value: ticked),
+        )
+        if not ticked:
+            self.add_error(
+                "meant", f"More than {as_built.FAR_OFF} % off the drawing. Measured right? Then tick the box."
+            )
+
+    def _shown(self, ticks: int) -> str:
+        return near(ticks, self.site.unit)
+
+
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2100, 12, 31)
+
+
+def _day(label: str) -> forms.DateField:
+    """Return a field of a day on which a site can work."""
+    return forms.DateField(
+        required=False,
+        label=label,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        validators=[
+            MinValueValidator(FIRST_DAY, "A year from 2000 to 2100."),
+            MaxValueValidator(LAST_DAY, "A year from 2000 to 2100."),
+        ],
+        error_messages={"invalid": "This is no date. Write it as year-month-day."},
+    )
+
 
 class StageForm(forms.Form):
     """When a stage is planned, and whether it is done."""
 
-    stage = forms.ChoiceField(choices=StageName, widget=forms.HiddenInput)
-    planned = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}), label="Planned for")
-    done = forms.DateField(required=False, widget=forms.DateInput(attrs={"type": "date"}), label="Done on")
+    stage = forms.ChoiceField(choices=StageName, label="Stage", widget=forms.HiddenInput)
+    planned = _day("Planned for")
+    done = _day("Done on")
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = site.today()
+
+    def clean_done(self) -> date | None:
+        """Refuse a day that has not come yet at the site."""
+        done: date | None = self.cleaned_data["done"]
+        if done is not None and done > self.today:
+            raise forms.ValidationError(f"Not after today, {self.today:%Y-%m-%d}.")
+        return done
+
+    @property
+    def wrong(self) -> str:
+        """What is wrong with it, in one line."""
+        return " ".join(f"{self[name].label}: {error}" for name, errors in self.errors.items() for error in errors)

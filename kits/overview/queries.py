@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db.models import Sum
 
+from kits.overview.due import coming
+from kits.overview.remarks import remarks
 from kits.promises.models import Kit, KitLine
 from kits.receiving.queries import delivery_reports
 from kits.shipments.models import Shipment
-from kits.shortages.lines import StageReadiness
+from kits.shortages.lines import Delivery, StageReadiness
 from kits.shortages.queries import reconcile
 from kits.shortages.readiness import DONE
 from kits.stock.models import Balance
@@ -29,8 +31,8 @@ from takeoff.runs.cross_section import CrossSection, draw_cross_section
 from takeoff.runs.facts import RunFacts
 from takeoff.runs.guards import Guard, unequal_set
 from takeoff.runs.length_steps import LengthSteps, length_steps
-from takeoff.runs.models import Conductor, Run
-from takeoff.runs.queries import run_facts, runs_with_parts
+from takeoff.runs.models import Conductor, Measurement, Run, Stage
+from takeoff.runs.queries import counting, run_facts, runs_with_parts
 from takeoff.runs.strip import Repeat, Strip, draw_strip
 from takeoff.sites.models import Place, Site, StageName
 from takeoff.units.exact import to_ticks
@@ -42,7 +44,7 @@ class TakeoffRow:
     A line of a run's takeoff as its page shows it.
 
     promised : by the run's kits over all stages, None when no kit of the run names the item; `all_stages` is what the
-    run needs over all stages, to hold against it. first : whether it is the item's first row on the page.
+    run needs over all stages, to hold against it. told_at : the stage whose row of the item says so, "" for this one.
     """
 
     line: TakeoffLine
@@ -50,7 +52,7 @@ class TakeoffRow:
     handed_out: Decimal
     promised: Decimal | None
     all_stages: Decimal
-    first: bool
+    told_at: str
 
     @property
     def item(self) -> Item:
@@ -105,8 +107,22 @@ class OpenClaim:
 
 
 @dataclass(frozen=True, slots=True)
+class StageRow:
+    """A stage: how ready it is, the day on which it was done, and what does not fit together about it."""
+
+    row: StageReadiness
+    done: date | None
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
 class RunPage:
-    """All that the page of one run shows; `readiness` with the day on which the stage was done."""
+    """
+    All that the page of one run shows.
+
+    measurements : its lengths as built, newest first, each with whether it counts now. coming : the next delivery of
+    every item, by its code.
+    """
 
     run: Run
     facts: RunFacts
@@ -117,7 +133,9 @@ class RunPage:
     takeoff: Takeoff | None
     stages: tuple[tuple[str, str, list[TakeoffRow]], ...]
     kits: tuple[Kit, ...]
-    readiness: tuple[tuple[StageReadiness, date | None], ...]
+    readiness: tuple[StageRow, ...]
+    measurements: tuple[tuple[Measurement, bool], ...]
+    coming: Mapping[str, Delivery | None]
     as_of: date
 
     @property
@@ -128,7 +146,7 @@ class RunPage:
     @property
     def next_stage(self) -> str:
         """The first stage that is not done and needs something; the first of all when everything is done."""
-        still_open = {row.stage for row, _ in self.readiness if row.state != DONE}
+        still_open = {stage.row.stage for stage in self.readiness if stage.row.state != DONE}
         names = [name for name, _, _ in self.stages]
         return next((name for name in names if name in still_open), names[0] if names else "")
 
@@ -194,7 +212,12 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
     named = [entry.conductor.name for entry in entries]
     chosen = conductor if conductor in named else next(iter(named), "")
     result = reconcile(site)
-    done = {row.stage: site.local_date(row.done) for row in run.stages.filter(done__isnull=False) if row.done}
+    stages = _stages(site, run)
+    reported = list(run.stages.all())
+    done = {row.stage: site.local_date(row.done) for row in reported if row.done}
+    remarked = _remarks(reported, entries, needed={name for name, _, _ in stages})
+    measured = list(Measurement.objects.of(site).filter(run=run).select_related("by").order_by("-at", "-pk"))
+    counts = counting(measured)
     return RunPage(
         run=run,
         facts=facts,
@@ -203,11 +226,23 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
         sets=_sets(site, entries),
         lengths=length_steps(facts, chosen, unit=site.unit) if chosen else None,
         takeoff=Takeoff.objects.of(site).filter(run=run).select_related("book").first(),
-        stages=_stages(site, run),
+        stages=stages,
         kits=tuple(run.kits.order_by("name")),
-        readiness=tuple((row, done.get(row.stage)) for row in result.readiness if row.run_id == run.pk),
+        readiness=tuple(
+            StageRow(row, done.get(row.stage), remarked.get(row.stage, ""))
+            for row in result.readiness
+            if row.run_id == run.pk
+        ),
+        measurements=tuple((row, row.pk in counts) for row in measured),
+        coming=coming(result.lines),
         as_of=result.as_of,
     )
+
+
+def stage_remark(site: Site, run: Run, stage: str) -> str:
+    """Return what does not fit together about a stage that was reported, "" when nothing."""
+    entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
+    return _remarks(list(run.stages.all()), entries, needed={stage}).get(stage, "")
 
 
 def line_page(site: Site, run: Run, line_id: int) -> LinePage | None:
@@ -286,6 +321,17 @@ def _unequal(site: Site, members: Sequence[ConductorEntry]) -> Guard | None:
     return unequal_set(lengths, to_ticks(site.set_tolerance), code=site.code, unit=site.unit)
 
 
+def _remarks(
+    reported: Sequence[Stage], entries: Sequence[ConductorEntry], *, needed: Collection[str]
+) -> dict[str, str]:
+    """Return the remarks of a run's stages: those that were reported, and those where something is `needed`."""
+    done = {row.stage: row.done is not None for row in reported}
+    counted = {*done, *needed, StageName.CABLES.value}
+    cut = [bool(entry.cuts) for entry in entries if entry.conductor.cable_id]
+    in_order = {name: done.get(name, False) for name in StageName.values if name in counted}
+    return remarks(in_order, uncut=cut.count(False), conductors=len(cut))
+
+
 def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ...]:
     lines = list(rules.takeoff_lines(site).filter(takeoff__run=run).order_by("item__group", "item__code"))
     overrides = {(row.item_id, row.stage): row for row in run.overrides.select_related("by")}
@@ -303,7 +349,7 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
     in_all: dict[int, Decimal] = defaultdict(Decimal)
     for line in lines:
         in_all[line.item_id] += line.quantity
-    seen: set[int] = set()
+    told: dict[int, str] = {}
     stages = []
     for stage in StageName:
         rows = []
@@ -315,10 +361,10 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
                     handed_out=issued.get((line.item_id, line.stage), Decimal(0)),
                     promised=promised.get(line.item_id),
                     all_stages=in_all[line.item_id],
-                    first=line.item_id not in seen,
+                    told_at=told.get(line.item_id, ""),
                 )
             )
-            seen.add(line.item_id)
+            told.setdefault(line.item_id, str(stage.label))
         if rows:
             stages.append((stage.value, str(stage.label), rows))
     return tuple(stages)

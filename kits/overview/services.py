@@ -9,16 +9,31 @@ from django.db import transaction
 
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
 from takeoff.runs.models import Measurement, Run, Stage
-from takeoff.runs.services import Measured, record_measurements, save_stages
+from takeoff.runs.services import Measured, record_measurements, save_stages, take_back_measurement
 from takeoff.sheets.records import Matched
 from takeoff.sites.models import Site, User
 
 
 @transaction.atomic
-def report_length(*, site: Site, run: Run, length: Decimal, note: str = "", by: User | None = None) -> Measurement:
-    """Keep the measured centre line of a run [mm] and bring takeoffs and conductor lengths up to it."""
-    (measurement,) = record_measurements(measured=[Measured(run=run, length=length, note=note)], by=by)
+def report_length(
+    *, site: Site, run: Run, length: Decimal, section: int | None = None, note: str = "", by: User | None = None
+) -> Measurement:
+    """
+    Keep a measured centre line [mm] and bring takeoffs and conductor lengths up to it.
+
+    section : the place of the section that was measured, None for the whole run.
+    """
+    (measurement,) = record_measurements(measured=[Measured(run=run, length=length, seq=section, note=note)], by=by)
     refresh_takeoffs(site=site)
+    return measurement
+
+
+@transaction.atomic
+def take_back_length(*, site: Site, run: Run, measurement_id: int) -> Measurement | None:
+    """Take one measured length back, bring takeoffs and conductor lengths up to the others, and return what it was."""
+    measurement = take_back_measurement(site=site, run=run, measurement_id=measurement_id)
+    if measurement is not None:
+        refresh_takeoffs(site=site)
     return measurement
 
 

@@ -8,6 +8,7 @@ urlpatterns = [
     path("", views.today, name="today"),
     path("runs/<int:run_id>/", views.run, name="run"),
     path("runs/<int:run_id>/length/", views.report_length, name="report_length"),
+    path("runs/<int:run_id>/length/<int:measurement_id>/take-back/", views.take_back, name="take_back_length"),
     path("runs/<int:run_id>/stage/", views.report_stage, name="report_stage"),
     path("runs/<int:run_id>/takeoff/<int:line_id>/", views.takeoff_line, name="takeoff_line"),
     path("runs/<int:run_id>/takeoff/<int:line_id>/set/", views.set_quantity, name="set_quantity"),

@@ -12,8 +12,11 @@ from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm
 from kits.shortages.queries import reconcile
 from takeoff.rules.services import overrule, withdraw_override
 from takeoff.runs.models import Run
+from takeoff.runs.queries import run_facts
+from takeoff.runs.shown import near
 from takeoff.sites.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
 from takeoff.sites.sending import post_only
+from takeoff.units.exact import to_ticks
 
 
 @needs(SEE)
@@ -28,15 +31,7 @@ def today(request: SiteRequest) -> HttpResponse:
 def run(request: SiteRequest, run_id: int) -> HttpResponse:
     """Show one run: its drawing, lengths, takeoff, kits, cable and readiness."""
     found = _run(request, run_id)
-    page = queries.run_page(request.site, found, request.GET.get("conductor", ""))
-    context = {
-        "page": page,
-        "run": found,
-        "measure": may(request.roles, MEASURE),
-        "plan": may(request.roles, PLAN),
-        "as_built": AsBuiltForm(site=request.site),
-    }
-    return render(request, "kits/overview/run.html", context)
+    return _run_page(request, found, AsBuiltForm(site=request.site, facts=run_facts(found)))
 
 
 @needs(SEE)
@@ -74,16 +69,32 @@ def withdraw(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
 @needs(MEASURE)
 @post_only("run", "run_id")
 def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
-    """Keep the measured centre line of a run."""
+    """Keep the measured centre line of a run or of a section."""
     found = _run(request, run_id)
-    form = AsBuiltForm(request.POST, site=request.site)
-    if form.is_valid():
-        services.report_length(site=request.site, run=found, by=request.user, **form.cleaned_data)
-        messages.success(request, "The length as built is kept. Cut lengths and quantities follow it.")
-        return redirect("run", request.site.slug, run_id)
-    page = queries.run_page(request.site, found)
-    context = {"page": page, "run": found, "measure": True, "plan": may(request.roles, PLAN), "as_built": form}
-    return render(request, "kits/overview/run.html", context, status=422)
+    form = AsBuiltForm(request.POST, site=request.site, facts=run_facts(found))
+    if not form.is_valid():
+        return _run_page(request, found, form, status=422)
+    services.report_length(site=request.site, run=found, by=request.user, **form.cleaned_data)
+    messages.success(request, "The length as built is kept. Cut lengths and quantities follow it.")
+    return redirect("run", request.site.slug, run_id)
+
+
+@needs(MEASURE)
+@post_only("run", "run_id")
+def take_back(request: SiteRequest, run_id: int, measurement_id: int) -> HttpResponse:
+    """Take a measured length back."""
+    found = _run(request, run_id)
+    taken = services.take_back_length(site=request.site, run=found, measurement_id=measurement_id)
+    if taken is None:
+        messages.warning(request, "Nothing was changed: that length was taken back already.")
+    else:
+        what = "the whole run" if taken.section_seq is None else f"section {taken.section_seq}"
+        length = near(to_ticks(taken.length), request.site.unit)
+        day = f"{request.site.local_date(taken.at):%Y-%m-%d}"
+        messages.success(
+            request, f"Taken back: {length} of {what}, measured {day}. Cut lengths and quantities follow the rest."
+        )
+    return redirect("run", request.site.slug, run_id)
 
 
 @needs(MEASURE)
@@ -91,14 +102,28 @@ def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
 def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
     """Keep when a stage is planned and was done."""
     found = _run(request, run_id)
-    form = StageForm(request.POST)
+    form = StageForm(request.POST, site=request.site)
     if form.is_valid():
         stage = services.report_stage(site=request.site, run=found, **form.cleaned_data)
         messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
+        remark = queries.stage_remark(request.site, found, stage.stage)
+        if remark:
+            messages.warning(request, f"{stage.get_stage_display()} of {found}: {remark}.")
     else:
-        wrong = "; ".join(f"{form.fields[name].label}: {errors[0]}" for name, errors in form.errors.items())
-        messages.error(request, f"Nothing was changed. {wrong} Write a date as year-month-day.")
+        messages.error(request, f"Nothing was changed. {form.wrong}")
     return redirect("run", request.site.slug, run_id)
+
+
+def _run_page(request: SiteRequest, found: Run, form: AsBuiltForm, status: int = 200) -> HttpResponse:
+    """Return the page of a run with the form of its length as built."""
+    context = {
+        "page": queries.run_page(request.site, found, request.GET.get("conductor", "")),
+        "run": found,
+        "measure": may(request.roles, MEASURE),
+        "plan": may(request.roles, PLAN),
+        "as_built": form,
+    }
+    return render(request, "kits/overview/run.html", context, status=status)
 
 
 def _line_page(request: SiteRequest, page: queries.LinePage, form: OverrideForm, status: int = 200) -> HttpResponse:

@@ -174,5 +174,14 @@ def latest_measurements(measurements: Iterable[Measurement]) -> tuple[int | None
     return of_run[1], of_sections
 
 
+def counting(measurements: Iterable[Measurement]) -> frozenset[int]:
+    """Return the primary keys of the measurements that count now, as `latest_measurements` reads them."""
+    rows = sorted(measurements, key=lambda one: (one.at, one.pk))
+    of_run, _of_sections = latest_measurements(rows)
+    latest = {row.section_seq: row.pk for row in rows}
+    whole = latest.pop(None, None)
+    return frozenset(latest.values()) if of_run is None or whole is None else frozenset({whole})
+
+
 def _ticks(value: object) -> int | None:
     return None if value is None else to_ticks(value)  # type: ignore[arg-type]  # a Decimal from the model

@@ -112,6 +112,21 @@ def forget_measurements(*, site: Site, sections: Sequence[Section]) -> None:
 
 
 @transaction.atomic
+def take_back_measurement(*, site: Site, run: Run, measurement_id: int) -> Measurement | None:
+    """
+    Delete one measured length of a run, so that the latest of the others counts; return what it was.
+
+    None when the run has no such measurement any more. Takeoffs are rewritten by `refresh_takeoffs`, which the caller
+    owes. What was measured describes the run as its sheets do: it is no event of the ledger, where a correction would
+    be posted.
+    """
+    found = Measurement.objects.of(site).filter(run=run, pk=measurement_id).select_related("by").first()
+    if found is not None:
+        Measurement.objects.of(site).filter(pk=found.pk).delete()
+    return found
+
+
+@transaction.atomic
 def place_conductors(*, site: Site, conductors: Sequence[Conductor]) -> None:
     """Keep tier, position and extra length of conductors as the drawing gives them."""
     rewrite(Conductor.objects.of(site), conductors, ["tier", "position", "extra"])

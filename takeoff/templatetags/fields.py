@@ -1,0 +1,17 @@
+"""How the fields of a form are written."""
+
+from __future__ import annotations
+
+from django import template
+from django.forms import BoundField
+from django.utils.safestring import SafeString
+
+register = template.Library()
+
+
+@register.filter
+def with_caret(field: BoundField) -> SafeString:
+    """Return the widget of a field; of those that are wrong, the first that is seen takes the caret."""
+    wrong = (one for one in field.form.visible_fields() if one.errors)
+    first = next(wrong, None)
+    return field.as_widget(attrs={"autofocus": True} if first is not None and first.name == field.name else None)

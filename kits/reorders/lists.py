@@ -12,9 +12,9 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from kits.shortages.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW
 from kits.shortages.lines import CAUSES, Reconciliation, ShortLine
-from takeoff.units.exact import from_ticks
+from kits.shortages.readable import readable
+from kits.shortages.words import advice_in_words, number, part_in_words, percent
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,34 +27,24 @@ class OrderList:
 
 
 def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
-    """Return one list for each supplier with something to order, by name; items that name no supplier come last."""
+    """
+    Return one list for each supplier with something to order, by name; items that name no supplier come last.
+
+    The figures are those that people read.
+    """
     by_supplier: dict[tuple[bool, str, int | None], list[ShortLine]] = defaultdict(list)
     for line in reconciliation.short_lines:
         if line.order > 0:
             item = line.item
-            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(line)
+            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(readable(line))
     ordered = sorted(by_supplier.items(), key=lambda entry: (*entry[0][:2], entry[0][2] or 0))
     return tuple(OrderList(supplier_id, supplier, tuple(lines)) for (_, supplier, supplier_id), lines in ordered)
-
-
-def number(ticks: int) -> str:
-    """
-    Return a quantity as people write it.
-
-    >>> number(12_345_000), number(-15_000), number(0)
-    ('1,234.5', '−1.5', '0')
-    """
-    return f"{from_ticks(ticks):,f}".replace("-", "−")
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
     """Return what the gap of `line` is made of, in words and ticks; the parts add up to the gap, zeros left out."""
     parts = ((name, line.causes.get(name, 0)) for name in CAUSES)
-    return tuple(
-        (CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name]) if ticks < 0 else CAUSE_WORDS[name], ticks)
-        for name, ticks in parts
-        if ticks
-    )
+    return tuple((part_in_words(name, ticks), ticks) for name, ticks in parts if ticks)
 
 
 def causes_in_words(line: ShortLine) -> str:
@@ -70,21 +60,21 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     level : the service level of the site, as a fraction. as_of : an earlier order-by date is overdue.
     """
     item = line.item
-    sentences = [
+    sentences = [advice_in_words(line.too_late)] if line.too_late else []
+    sentences.append(
         f"Open stages need {number(line.need)} by the drawings; {number(line.usable)} usable here and "
         f"{number(line.inbound)} inbound: gap {number(line.need)} − {number(line.usable)} − {number(line.inbound)} "
         f"= {number(line.gap)}."
-    ]
-    if line.learned and line.usage:
+    )
+    if line.use and line.usage:
         rate = Decimal(round(line.usage.rate * 100)) / 100
         stages = len(line.usage.evidence)
         finished = f"{stages} finished stages say" if stages > 1 else "1 finished stage says"
-        if not stages:
-            finished = "No stage is finished, so"
         sentences.append(
-            f"{finished} {rate:.2f} of plan is used; to be covered at {float(level * 100):g} % takes "
-            f"{number(line.learned)} more."
+            f"{finished} {rate:.2f} of plan is used: {number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
         )
+    if line.reserve:
+        sentences.append(f"{number(line.reserve)} more in reserve cover {percent(level)} of cases.")
     if line.timing:
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
     packs = f"packs of {number(item.pack)}" if item.pack != 10_000 else "whole pieces"

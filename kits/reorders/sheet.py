@@ -16,7 +16,10 @@ from takeoff.sheets.export import text_cell
 from takeoff.sheets.money import minor_digits
 from takeoff.units.exact import from_ticks
 
-RECORDS_NO_ORDER = "Printing or sending this list records no order: mark the reorder list as sent in Reelkeep."
+RECORDS_NO_ORDER = (
+    "Printing or sending this list records no order: once it is sent, load it in Reelkeep as a sheet of orders "
+    "with the state sent, so that it counts as coming."
+)
 
 ORDER_COLUMNS = (
     Column("No.", 4.5, "count"),
@@ -45,7 +48,8 @@ WHY_COLUMNS = (
     Column("Inbound", 8.5, "quantity"),
     Column("Gap", 8.5, "formula"),
     Column("What the gap is made of", 30),
-    Column("Learned", 8.5, "quantity"),
+    Column("Use", 8.5, "quantity"),
+    Column("Reserve", 8.5, "quantity"),
     Column("Timing", 8.5, "quantity"),
     Column("Short", 8.5, "formula"),
     Column("Order", 8.5, "quantity"),
@@ -133,7 +137,7 @@ def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) ->
 
 def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortLine]) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
-    facts = ["gap = need − usable − inbound", "short = gap + learned (never below 0) + timing"]
+    facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
     for line in lines:
         row = table.next_row
@@ -147,9 +151,10 @@ def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortL
                 from_ticks(line.inbound),
                 Formula(f"=D{row}-E{row}-F{row}"),
                 text_cell(causes_in_words(line)),
-                from_ticks(line.learned),
+                from_ticks(line.use),
+                from_ticks(line.reserve),
                 from_ticks(line.timing),
-                Formula(f"=MAX(0,G{row}+I{row})+J{row}"),
+                Formula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}"),
                 from_ticks(line.order),
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )

@@ -25,7 +25,8 @@ ANSWERS_FOR = {
     "other_site": "the crew or the store",
     "used_beyond_plan": "the crew",
     "ordered_since": "",
-    "learned": "the crews' use",
+    "use": "the crews' use",
+    "reserve": "the site's service level",
     "timing": "the dates",
 }
 
@@ -41,6 +42,9 @@ CAUSE_WORDS = {
     "other_site": "gone to another site",
     "used_beyond_plan": "used beyond plan",
     "ordered_since": "ordered since",
+    "use": "more by what finished stages used",
+    "reserve": "kept in reserve",
+    "timing": "by late deliveries or lots that expire",
 }
 # What a cause says when it takes away from the gap.
 CAUSE_WORDS_BELOW = {
@@ -51,6 +55,7 @@ CAUSE_WORDS_BELOW = {
     "lost": "found at store counts",
     "other_site": "come from another site",
     "used_beyond_plan": "left over from finished stages",
+    "use": "less by what finished stages used",
 }
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kits.shortages.lines import CAUSES, BalanceStep, ShortLine
+from kits.shortages.lines import BalanceStep, ShortLine
 
 LEFT, RIGHT = 13.0, 98.0  # per cent; the scale's words stand left of it
 TOP, BOTTOM = 10.0, 82.0
@@ -145,11 +145,8 @@ def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
 
 def draw_bars(line: ShortLine) -> Bars | None:
     """Return what the shortage of `line` is made of, or None when nothing adds to it."""
-    parts = [(name, line.causes.get(name, 0)) for name in CAUSES]
-    parts += [("learned", line.learned), ("timing", line.timing)]
     spare = max(0, -(line.gap + line.learned))
-    if spare:
-        parts = [("timing", line.timing)]
+    parts = line.parts.items()
     adding = [(name, ticks) for name, ticks in parts if ticks > 0]
     taking = [(name, -ticks) for name, ticks in parts if ticks < 0]
     added, taken = sum(ticks for _, ticks in adding), sum(ticks for _, ticks in taking)

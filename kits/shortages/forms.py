@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
+from kits.shortages.causes import CAUSE_WORDS
 from kits.shortages.pages import ShortRow
-from kits.shortages.telling import WORDS
 
 
 class ShortageFilter(forms.Form):
@@ -29,7 +29,7 @@ class ShortageFilter(forms.Form):
         ):
             self._choices(name, [(value, value) for value in choices])
         self._choices(
-            "cause", [(cause, WORDS[cause]) for cause in sorted({row.line.main_cause for row in rows} - {""})]
+            "cause", [(cause, CAUSE_WORDS[cause]) for cause in sorted({row.line.main_cause for row in rows} - {""})]
         )
 
     def _choices(self, name: str, choices: list[tuple[str, str]]) -> None:

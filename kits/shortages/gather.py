@@ -255,10 +255,10 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
     rows = PackingLine.objects.of(site).annotate(q=ticks("quantity")).order_by("shipment__name", "pk")
-    for key, item, quantity, shipment, expected, order in rows.values_list(
-        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id"
+    for key, item, quantity, shipment, expected, order, package in rows.values_list(
+        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
     ):
-        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected))
+        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or ""))
         if order is not None:
             shipped[order, item] += quantity
     return packing, shipped

@@ -27,6 +27,8 @@ CAUSES = (
     "used_beyond_plan",
     "ordered_since",
 )
+# What adds up to what is short: the causes, then the two parts of `learned`, then the dates.
+PARTS = (*CAUSES, "use", "reserve", "timing")
 
 CABLE_UNIT = "mm"  # what a missing length of cable is counted in
 
@@ -89,7 +91,7 @@ class Delivery:
     What is still to come from one shipment or order.
 
     kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
-    before the as-of date.
+    before the as-of date. packages : of a shipment, those that it lies in.
     """
 
     kind: str
@@ -97,6 +99,22 @@ class Delivery:
     quantity: int
     on: date | None
     late: bool = False
+    packages: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TooLate:
+    """
+    A delivery that would cover what is missing, had it come in time; `kind`, `name` and `on` are those of `Delivery`.
+
+    since : the day from which it is missing. days : how many days later it comes, None when nobody said when.
+    """
+
+    kind: str
+    name: str
+    on: date | None
+    since: date
+    days: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +145,8 @@ class LearnedUsage:
 
     mean_stage : the mean planned stage [ticks]. rate : use over plan (lambda). kappa : stages that the rate rests on.
     nu : degrees of freedom. phi : variance of a mean stage. level : service level.
-    evidence : finished stages; unplanned : use without plan.
+    evidence : finished stages; unplanned : finished ones that used it without a plan. handed_out : without a plan to
+    stages that are not finished.
     """
 
     mean_stage: Fraction
@@ -138,6 +157,7 @@ class LearnedUsage:
     level: Fraction
     evidence: tuple[Evidence, ...] = ()
     unplanned: tuple[Evidence, ...] = ()
+    handed_out: tuple[Evidence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +182,8 @@ class ShortLine:
     An item of a site as of a date; the fields from `takeoff` to `causes` are those of `reconcile --json`.
 
     short_on : the first day on which dated needs are not covered. order_by : the last day to order for it.
-    order : what to order, in whole packs. causes : by the names of CAUSES, adding up to `gap`.
+    order : what to order, in whole packs. causes : by the names of CAUSES, adding up to `gap`. too_late : the
+    deliveries to hurry when all that is short is on the way; empty when something is to be ordered.
     """
 
     item: ItemFacts
@@ -193,11 +214,27 @@ class ShortLine:
     steps: tuple[BalanceStep, ...] = ()
     usage: LearnedUsage | None = None
     substitutes: tuple[Substitute, ...] = ()
+    too_late: tuple[TooLate, ...] = ()
 
     @property
     def gap(self) -> int:
         """Need less what is usable here and what is inbound; negative when there is more than enough."""
         return self.need - self.usable - self.inbound
+
+    @property
+    def use(self) -> int:
+        """What open stages are expected to use beyond the takeoff, as finished ones did; negative when less."""
+        return self.need_expected - self.need
+
+    @property
+    def reserve(self) -> int:
+        """What is kept beyond the expected use, for the site's service level."""
+        return self.need_covered - self.need_expected
+
+    @property
+    def level(self) -> Fraction | None:
+        """The service level that the reserve is for, where use is learned."""
+        return self.usage.level if self.usage else None
 
     @property
     def late(self) -> bool:
@@ -212,10 +249,10 @@ class ShortLine:
 
     @property
     def parts(self) -> dict[str, int]:
-        """What adds up to `short`, by cause, with "learned" and "timing"; only the dates where the rest is covered."""
+        """What adds up to `short`, by the names of PARTS; only the dates where the rest is covered."""
         if self.gap + self.learned <= 0:
             return {"timing": self.timing}
-        return {**self.causes, "learned": self.learned, "timing": self.timing}
+        return {**self.causes, "use": self.use, "reserve": self.reserve, "timing": self.timing}
 
     @property
     def main_cause(self) -> str:

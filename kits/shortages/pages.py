@@ -11,11 +11,12 @@ from tempfile import TemporaryDirectory
 
 from kits.reorders.lists import OrderList, order_lists
 from kits.reorders.workbook import write_workbooks
-from kits.shortages.causes import ANSWERS_FOR, CAUSE_WORDS, CAUSE_WORDS_BELOW
+from kits.shortages.causes import ANSWERS_FOR
 from kits.shortages.drawing import Bars, Steps, draw_bars, draw_steps
-from kits.shortages.lines import CAUSES, ShortLine
+from kits.shortages.lines import PARTS, ShortLine
 from kits.shortages.queries import reconcile
-from kits.shortages.telling import WORDS
+from kits.shortages.readable import readable
+from kits.shortages.words import advice_in_words, main_cause_in_words, part_in_words
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 
@@ -59,8 +60,8 @@ class ShortRow:
 
     @property
     def cause(self) -> str:
-        """What adds most to the gap, in words."""
-        return WORDS.get(self.line.main_cause, "")
+        """What adds most to what is short, in words."""
+        return main_cause_in_words(self.line)
 
     @property
     def runs(self) -> str:
@@ -103,6 +104,11 @@ class ShortagePage:
     bars: Bars | None
     causes: tuple[CauseRow, ...]
 
+    @property
+    def advice(self) -> str:
+        """What to do before ordering, where all that is short is on the way."""
+        return advice_in_words(self.line.too_late) if self.line.too_late else ""
+
 
 def short_list(site: Site, *, everything: bool = False) -> ShortList:
     """Return the short lines of a site by the day to order, or `everything`, and what to order by supplier."""
@@ -110,30 +116,27 @@ def short_list(site: Site, *, everything: bool = False) -> ShortList:
     lines: Iterable[ShortLine] = found.short_lines
     if everything:
         lines = sorted(found.lines, key=lambda line: line.sort_key)
-    return ShortList(tuple(ShortRow(line, found.as_of) for line in lines), found.as_of, order_lists(found))
+    return ShortList(tuple(ShortRow(readable(line), found.as_of) for line in lines), found.as_of, order_lists(found))
 
 
 def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
     """Return the line of an item with its pictures, or None when the site has no such item."""
     found = reconcile(site)
-    line = next((line for line in found.lines if line.item.id == item_id), None)
-    if line is None:
+    exact = next((line for line in found.lines if line.item.id == item_id), None)
+    if exact is None:
         return None
+    line = readable(exact)
     return ShortagePage(line, found.as_of, draw_steps(line, found.as_of), draw_bars(line), cause_rows(line))
 
 
 def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
     """Return what a shortage is made of, in the order in which causes are told; parts that are nothing left out."""
-    rows = []
-    for name in CAUSES:
-        ticks = line.causes.get(name, 0)
-        if ticks:
-            words = CAUSE_WORDS[name] if ticks > 0 else CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name])
-            rows.append(CauseRow(name, words, ANSWERS_FOR[name], ticks))
-    for name, ticks in (("learned", line.learned), ("timing", line.timing)):
-        if ticks:
-            rows.append(CauseRow(name, WORDS[name], ANSWERS_FOR[name], ticks))
-    return tuple(rows)
+    parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
+    return tuple(
+        CauseRow(name, part_in_words(name, parts[name], line.level), ANSWERS_FOR[name], parts[name])
+        for name in PARTS
+        if parts[name]
+    )
 
 
 def workbook_of(site: Site, supplier_id: int) -> tuple[str, bytes] | None:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kits.shortages.lines import BalanceStep
+from kits.shortages.lines import BalanceStep, Delivery, TooLate
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +84,30 @@ def project(as_of: date, lots: Sequence[LotStock], deliveries: Iterable[Dated], 
         if day == as_of or coming[day] or wanted[day] or expired:
             steps.append(BalanceStep(day, delivered=coming[day], needed=wanted[day], expired=expired, balance=balance))
     return Projection(short=-deepest, short_on=first_below, steps=tuple(steps))
+
+
+def too_late(walk: Projection, deliveries: Sequence[Delivery]) -> tuple[TooLate, ...]:
+    """
+    Return the deliveries to hurry when all that is short is on the way, only later than it is needed.
+
+    Empty when nothing is short, and when something would still be missing after the last delivery, undated ones
+    included: what lots that expire take away no delivery brings back.
+    """
+    undated = sum(delivery.quantity for delivery in deliveries if delivery.on is None)
+    if not walk.short or walk.steps[-1].balance + undated < 0:
+        return ()
+    since: date | None = None
+    waiting: dict[date, date] = {}
+    for step in walk.steps:
+        if since is not None and step.delivered:
+            waiting[step.day] = since
+        since = None if step.balance >= 0 else since or step.day
+    late = []
+    for one in deliveries:
+        start = since if one.on is None else waiting.get(one.on)
+        if start is not None:
+            late.append(TooLate(one.kind, one.name, one.on, start, None if one.on is None else (one.on - start).days))
+    return tuple(late)
 
 
 def order_by(short_on: date | None, *, buffer_days: int, lead_days: int) -> date | None:

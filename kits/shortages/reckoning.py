@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -10,7 +11,7 @@ from itertools import accumulate, groupby, pairwise
 
 from kits.shortages import causes, packs, usage
 from kits.shortages.lines import Delivery, Evidence, ItemFacts, LearnedUsage, ShortLine, StageNeed, Substitute
-from kits.shortages.projection import Dated, LotStock, order_by, project, usable
+from kits.shortages.projection import Dated, LotStock, order_by, project, too_late, usable
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +40,14 @@ class StageBook:
 
 @dataclass(frozen=True, slots=True)
 class PackedLine:
-    """A line of a packing list. `counted`: on it so far; a closed line brings no more."""
+    """A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in."""
 
     shipment: str
     listed: int
     counted: int = 0
     closed: bool = False
     expected: date | None = None
+    package: str = ""
 
     @property
     def uncounted(self) -> int:
@@ -172,6 +174,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         steps=walk.steps,
         usage=_learned(stages, belief, terms.level),
         substitutes=books.substitutes,
+        too_late=too_late(walk, deliveries),
     )
     causes.check(line)
     return line
@@ -230,12 +233,25 @@ def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNe
 
 
 def _deliveries(books: ItemBooks, as_of: date) -> tuple[Delivery, ...]:
-    coming = [("shipment", line.shipment, line.uncounted, line.expected) for line in books.packing]
-    coming += [("order", line.order, line.on_order, line.expected) for line in books.orders]
+    """Return what is still to come, all that one shipment or order brings on a day together."""
+    coming = [("shipment", line.shipment, line.expected, line.uncounted, line.package) for line in books.packing]
+    coming += [("order", line.order, line.expected, line.on_order, "") for line in books.orders]
+    quantities: dict[tuple[str, str, date | None], int] = defaultdict(int)
+    packages: dict[tuple[str, str, date | None], set[str]] = defaultdict(set)
+    for kind, name, on, quantity, package in coming:
+        if quantity:
+            quantities[kind, name, on] += quantity
+            packages[kind, name, on].update({package} - {""})
     deliveries = [
-        Delivery(kind, name, quantity, on, late=on is not None and on < as_of)
-        for kind, name, quantity, on in coming
-        if quantity
+        Delivery(
+            kind,
+            name,
+            quantity,
+            on,
+            late=on is not None and on < as_of,
+            packages=tuple(sorted(packages[kind, name, on])),
+        )
+        for (kind, name, on), quantity in quantities.items()
     ]
     return tuple(sorted(deliveries, key=lambda d: (d.on is None, d.on or date.max, d.kind, d.name)))
 
@@ -252,5 +268,6 @@ def _learned(stages: Sequence[StageBook], belief: usage.Belief | None, level: Fr
         phi=belief.phi,
         level=level,
         evidence=tuple(evidence for stage, evidence in used if stage.done and stage.takeoff > 0),
-        unplanned=tuple(evidence for stage, evidence in used if stage.takeoff <= 0 and evidence.used > 0),
+        unplanned=tuple(e for stage, e in used if stage.done and stage.takeoff <= 0 and e.used > 0),
+        handed_out=tuple(e for stage, e in used if not stage.done and stage.takeoff <= 0 and e.used > 0),
     )

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
 from takeoff.sites.tables import NUMBER, SiteTable
-from takeoff.templatetags.shown import about, from_today, money, quantity, unit_word
+from takeoff.templatetags.shown import from_today, money, quantity, units_of
 
 MOST_RUNS = 4
 
@@ -56,17 +56,18 @@ class ShortageTable(SiteTable):
         )
 
     def render_short(self, record: ShortRow) -> str:
-        """Return what is missing with its unit, rounded up: the page of the item has it exactly."""
-        return f"{about(record.line.short)}{unit_word(record.line.item.unit)}"
+        """Return what is missing with its unit, rounded up."""
+        return units_of(record.line.short, record.line.item.unit)
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""
         return f"{value:%-d %b %Y}"
 
-    def render_order(self, value: Decimal, record: ShortRow) -> str:
-        """Return what to order, and in packs of how many."""
+    def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
+        """Return what to order, and in packs of how many; first, that all of it is on the way where it is."""
         pack = record.line.item.pack
-        return quantity(value) if pack == 10_000 else f"{quantity(value)}, packs of {quantity(Decimal(pack) / 10_000)}"
+        told = quantity(value) if pack == 10_000 else f"{quantity(value)}, packs of {quantity(Decimal(pack) / 10_000)}"
+        return format_html('<span class="word warn">on the way</span> {}', told) if record.line.too_late else told
 
     def render_supplier(self, value: str) -> str:
         """Return the supplier, or that there is none."""

@@ -12,10 +12,12 @@ from itertools import groupby
 from textwrap import shorten, wrap
 from typing import Any
 
-from kits.reorders.lists import number
-from kits.shortages.causes import ANSWERS_FOR, CAUSE_WORDS
+from kits.shortages.causes import ANSWERS_FOR
 from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.readable import readable
 from kits.shortages.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.words import advice_in_words, number, part_in_words
+from takeoff.units.counting import unit_for
 from takeoff.units.exact import about_ticks, from_ticks
 
 QUANTITIES = (
@@ -35,11 +37,6 @@ QUANTITIES = (
     "need_covered",
     "short",
 )
-WORDS = {
-    **CAUSE_WORDS,
-    "learned": "more by what finished stages used",
-    "timing": "by late deliveries or lots that expire",
-}
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
 MOST_NAMED = 6  # in one sentence
@@ -132,18 +129,20 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
     yield from _wrapped(f"{name}, as of {day}: {len(short)} of {count} items short.", width)
     if short:
         yield ""
-        yield from _table([_row(line, reconciliation) for line in short], width)
+        yield from _table([_row(readable(line), reconciliation) for line in short], width)
 
 
 def whose(line: ShortLine) -> str:
-    """Return the largest part of what is short with who answers for it, and how many other parts there are."""
+    """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
+    if line.too_late:
+        return advice_in_words(line.too_late)
     cause = line.main_cause
     if not cause:
         return ""
     parts = line.parts
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
-    return f"{ANSWERS_FOR[cause]}: {about(parts[cause])} {WORDS[cause]}{more}"
+    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {part_in_words(cause, parts[cause], line.level)}{more}"
 
 
 def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
@@ -152,9 +151,9 @@ def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
         (line.order_by.isoformat() if line.order_by else "undated") + overdue,
         line.short_on.isoformat() if line.short_on else "",
         line.item.code,
-        about(line.short),
+        number(line.short),
         number(line.order),
-        line.item.unit,
+        unit_for(line.item.unit, line.short),
         whose(line),
     )
 

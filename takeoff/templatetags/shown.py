@@ -12,6 +12,7 @@ from django.http import QueryDict
 from takeoff.runs.shown import down, near, up
 from takeoff.sheets.money import minor_digits
 from takeoff.sites.models import Site
+from takeoff.units.counting import unit_for
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
 from takeoff.units.sizes import told_size
@@ -70,6 +71,26 @@ def quantity(value: Decimal | int | None) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return text.replace(",", NARROW_SPACE).replace("-", "−")
+
+
+@register.filter
+def units_of(value: int | None, unit: str) -> str:
+    """Return a quantity that comes in ticks with its unit, one or several; pieces need none."""
+    if value is None or unit in {"", "each"}:
+        return units(value)
+    return f"{units(value)} {unit_for(unit, value)}"
+
+
+@register.filter
+def quantity_of(value: Decimal | int | None, unit: str) -> str:
+    """Return a quantity with its unit, one or several; pieces need none."""
+    return units_of(None if value is None else to_ticks(value), unit)
+
+
+@register.filter
+def hundredths(value: Fraction | None) -> str:
+    """Return a ratio to two places, as near as they come."""
+    return "" if value is None else f"{round(value * 100) / 100:.2f}"
 
 
 @register.filter

@@ -62,8 +62,19 @@ def about_ticks(ticks: int) -> int:
     >>> about_ticks(1_177_997), about_ticks(319_478), about_ticks(17_281), about_ticks(-17_281)
     (1180000, 320000, 17300, -17200)
     """
-    step = SCALE if abs(ticks) >= 100 * SCALE else SCALE // 10 if abs(ticks) >= 10 * SCALE else SCALE // 100
+    step = about_step(ticks)
     return -(-ticks // step) * step
+
+
+def about_step(ticks: int) -> int:
+    """
+    Return what a quantity is rounded to where people read three figures of it, or all whole ones.
+
+    >>> about_step(1_177_997), about_step(319_478), about_step(17_281)
+    (10000, 1000, 100)
+    """
+    size = abs(ticks)
+    return SCALE if size >= 100 * SCALE else SCALE // 10 if size >= 10 * SCALE else SCALE // 100
 
 
 @lru_cache(maxsize=1 << 16)

@@ -4,8 +4,9 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words, number, order_lists
-from kits.shortages.lines import CAUSES
+from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words, order_lists
+from kits.shortages.lines import CAUSES, TooLate
+from kits.shortages.words import number
 from tests.kits.reorders.build import TODAY, reconciliation, short_line, ticks
 
 LEVEL = Fraction(95, 100)
@@ -65,7 +66,7 @@ def test_causes_are_told_largest_first_and_what_takes_away_last():
 def test_the_arithmetic_can_be_followed_with_a_pencil():
     assert arithmetic_in_words(short_line(), level=LEVEL, as_of=TODAY) == (
         "Open stages need 84 by the drawings; 12.5 usable here and 0 inbound: gap 84 − 12.5 − 0 = 71.5. "
-        "2 finished stages say 1.25 of plan is used; to be covered at 95 % takes 11 more. "
+        "2 finished stages say 1.25 of plan is used: 6 more. 5 more in reserve cover 95 % of cases. "
         "Short 82.5; in packs of 12, least order 24: order 84."
     )
 
@@ -75,6 +76,24 @@ def test_the_arithmetic_says_when_the_day_to_order_is_past():
     words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
     assert "Deliveries after the need, or lots that expire before it, add 4." in words
     assert words.endswith("Overdue: it was to be ordered by 2026-02-20.")
+
+
+def test_what_is_on_the_way_is_said_before_any_quantity_to_order():
+    late = (
+        TooLate("shipment", "SH-1", date(2026, 4, 6), date(2026, 4, 1), 5),
+        TooLate("order", "ORD-2", None, date(2026, 4, 1), None),
+    )
+    words = arithmetic_in_words(short_line(too_late=late), level=LEVEL, as_of=TODAY)
+    assert words.startswith(
+        "All of it is on the way, only too late: SH-1 comes 5 days after 1 Apr 2026; ORD-2 has no day, and it is "
+        "missing from 1 Apr 2026. Hurry them, or move the work; ordering again makes it too many. Open stages need"
+    )
+
+
+def test_less_use_than_planned_is_the_crews_and_the_reserve_is_not():
+    line = short_line(need_expected=ticks(80))
+    words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
+    assert "say 1.25 of plan is used: 4 less. 15 more in reserve cover 95 % of cases." in words
 
 
 def test_numbers_are_written_as_people_write_them():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 
 from kits.shortages import causes
-from kits.shortages.lines import CAUSES, ItemFacts
+from kits.shortages.lines import CAUSES, PARTS, ItemFacts
 from kits.shortages.projection import LotStock
 from kits.shortages.reckoning import ItemBooks, OrderedLine, PackedLine, StageBook, reckon
 from tests.kits.shortages.strategies import AS_OF, Terms, item_books, terms
@@ -24,13 +24,19 @@ def only(**parts):
     return {**dict.fromkeys(CAUSES, 0), **parts}
 
 
+def test_every_part_has_words_and_somebody_who_answers():
+    assert tuple(causes.CAUSE_WORDS) == tuple(causes.ANSWERS_FOR) == PARTS
+    assert causes.CAUSE_WORDS_BELOW.keys() < set(PARTS)
+
+
 @settings(max_examples=400)
 @given(books=item_books(), terms=terms)
 def test_causes_add_up_to_the_gap_and_the_rest_to_what_is_short(books, terms):
     line = reckon(books, terms)
 
     assert sum(line.causes.values()) == line.need - line.usable - line.inbound
-    assert line.learned == line.need_covered - line.need
+    assert line.learned == line.need_covered - line.need == line.use + line.reserve
+    assert line.reserve >= 0
     assert line.short == max(0, line.gap + line.learned) + line.timing
     assert line.timing >= 0
     assert tuple(line.causes) == CAUSES

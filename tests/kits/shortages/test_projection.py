@@ -5,7 +5,8 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.shortages.projection import Dated, LotStock, order_by, project, usable
+from kits.shortages.lines import Delivery
+from kits.shortages.projection import Dated, LotStock, order_by, project, too_late, usable
 from tests.kits.shortages.strategies import AS_OF, lots, maybe_days, quantities
 
 
@@ -113,3 +114,46 @@ def test_more_stock_that_keeps_never_makes_a_shortage_larger(lots, deliveries, n
     more = project(AS_OF, [*lots, LotStock(10_000)], deliveries, needs)
 
     assert more.short <= project(AS_OF, lots, deliveries, needs).short
+
+
+def late(needs, deliveries, lots=()):
+    """The deliveries to hurry: name, the day since when it is missing, and how late."""
+    walk = project(AS_OF, lots, [Dated(one.quantity, one.on) for one in deliveries], needs)
+    return [(one.name, one.since, one.days) for one in too_late(walk, deliveries)]
+
+
+def test_a_late_delivery_is_told_from_the_day_that_waits_for_it():
+    first, second = Delivery("shipment", "S-1", 5, day(8)), Delivery("shipment", "S-2", 5, day(31))
+    spare = Delivery("order", "O-1", 9, day(50))
+
+    assert late([Dated(5, day(3)), Dated(5, day(30))], [first, second, spare]) == [
+        ("S-1", day(3), 5),
+        ("S-2", day(30), 1),
+    ]
+
+
+def test_a_delivery_without_a_day_covers_at_last():
+    assert late([Dated(5, day(3))], [Delivery("order", "O-1", 5, None)]) == [("O-1", day(3), None)]
+
+
+def test_where_something_is_to_be_ordered_no_delivery_is_to_be_hurried():
+    assert late([Dated(6, day(3))], [Delivery("shipment", "S-1", 5, day(8))]) == []
+    assert late([], [Delivery("shipment", "S-1", 5, day(8))]) == []
+
+
+def test_what_expires_before_its_use_no_delivery_brings_back():
+    assert late([Dated(5, day(9))], [Delivery("order", "O-1", 4, day(12))], [LotStock(5, day(2))]) == []
+
+
+coming = st.builds(Delivery, st.just("order"), st.just("O-1"), quantity=st.integers(1, 10**6), on=maybe_days)
+
+
+@given(lots=lots, needs=dated, deliveries=st.lists(coming, max_size=4))
+def test_something_is_to_be_hurried_exactly_when_nothing_is_missing_after_all_deliveries(lots, needs, deliveries):
+    walk = project(AS_OF, lots, [Dated(one.quantity, one.on) for one in deliveries], needs)
+    undated = sum(one.quantity for one in deliveries if one.on is None)
+
+    found = too_late(walk, deliveries)
+
+    assert bool(found) == (walk.short > 0 and walk.steps[-1].balance + undated >= 0)
+    assert all(one.days is None or one.days > 0 for one in found)

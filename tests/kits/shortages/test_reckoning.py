@@ -106,7 +106,10 @@ def test_learned_use_raises_what_open_stages_need():
         ("CB-1", plan, 150_000),
         ("CB-2", plan, 150_000),
     ]
-    assert [(e.stage, e.used) for e in line.usage.unplanned] == [("covers", 7_000)]
+    assert line.usage.unplanned == (), "the stage is not finished"
+    assert [(e.stage, e.used) for e in line.usage.handed_out] == [("covers", 7_000)]
+    assert (line.use, line.reserve) == (25_000, line.need_covered - 125_000)
+    assert line.use + line.reserve == line.learned
     assert line.used == 300_000
 
 

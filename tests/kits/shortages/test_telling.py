@@ -69,7 +69,7 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
         "order by      short on    item    short  order  unit  whose gap",
-        "2026-04-21 !  2026-05-24  LUG       4.5      5  each  the supplier's engineering: 4.5 not on the kit lists",
+        "2026-04-21 !  2026-05-24  LUG         5      5  each  the supplier's engineering: 5 not on the kit lists",
         "2026-06-10    2026-06-13  BOLT        8     25  each  the supplier's engineering: 8 not on the kit lists",
         "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
         "! the day to order has passed",

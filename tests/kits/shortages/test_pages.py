@@ -1,0 +1,134 @@
+"""The pages of shortages: what they say first, in which words, with which figures."""
+
+import re
+from datetime import date, timedelta
+from decimal import Decimal
+from html import unescape
+
+import pytest
+from django.urls import reverse
+
+from kits.models import Package, PackingLine
+from kits.stock.places import Places
+from takeoff.models import Member, User
+from tests.kits.shortages.scene import Scene, at
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene():
+    return Scene(buffer_days=0, prior_stages=2, timezone="UTC")
+
+
+@pytest.fixture
+def read(client, scene):
+    """Return the words of a page as a planner reads them."""
+    user = User.objects.create(username="planner")
+    Member.objects.create(site=scene.site, user=user, role="planner")
+    client.force_login(user)
+
+    def words(name: str, *args) -> str:
+        answer = client.get(reverse(name, args=[scene.site.slug, *args]))
+        assert answer.status_code == 200
+        return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split())
+
+    return words
+
+
+def in_days(scene, days: int) -> date:
+    return scene.site.today() + timedelta(days=days)
+
+
+def used(scene, item, quantity, run, stage):
+    """Find a quantity at a count, and hand it out."""
+    scene.move(item, quantity, Places(scene.site).lost_found(), scene.bin(), kind="count")
+    scene.hand_out(item, quantity, run, stage)
+
+
+def test_what_is_on_the_way_is_said_before_any_quantity_to_order(scene, read):
+    lug, run = scene.item(pack=3), scene.run()
+    scene.needs(run, lug, "terminations", 9)
+    scene.stage(run, "terminations", planned=in_days(scene, 10))
+    scene.ship(lug, 9, "SH-7", expected=in_days(scene, 15))
+
+    page, listed = read("shortage", lug.pk), read("shortages")
+    late = f"SH-7 comes 5 days after {in_days(scene, 10):%-d %b %Y}"
+
+    advice = (
+        f"All of it is on the way, only too late: {late}. Hurry it, or move the work; ordering again makes it too many."
+    )
+    assert advice in page
+    assert page.index(advice) < page.index("To order")
+    assert "order by" not in page
+    assert f"on the way 9, packs of 3 Supplier all of it is on the way: {late}" in listed
+
+
+def test_what_no_delivery_brings_is_to_be_ordered(scene, read):
+    lug, run = scene.item(), scene.run()
+    scene.needs(run, lug, "terminations", 9)
+    scene.stage(run, "terminations", planned=in_days(scene, 10))
+    scene.ship(lug, 8, "SH-7", expected=in_days(scene, 15))
+
+    assert "order by" in read("shortage", lug.pk)
+    assert "on the way:" not in read("shortages")
+
+
+def test_one_delivery_is_one_row_with_its_packages(scene, read):
+    lug, run = scene.item(), scene.run()
+    scene.needs(run, lug, "terminations", 100)
+    first = scene.ship(lug, 10, "SH-7", expected=in_days(scene, 15))
+    for name, quantity in (("Box 2", 20), ("Box 1", 30)):
+        package = Package.objects.create(shipment=first.shipment, name=name)
+        PackingLine.objects.create(shipment=first.shipment, item=lug, quantity=quantity, package=package)
+
+    page = read("shortage", lug.pk)
+    assert f"Shipment SH-7 packages Box 1, Box 2 {in_days(scene, 15):%-d %b %Y} 60" in page
+    assert page.count("SH-7") == 1
+
+
+def test_the_reserve_is_the_sites_and_not_the_crews(scene, read):
+    sealant = scene.item("SEALANT", usage="varies", unit="cartridge", pack=12)
+    for name in ("CB-1", "CB-2"):
+        done = scene.run(name)
+        scene.needs(done, sealant, "seals", 10)
+        scene.stage(done, "seals", done=at())
+        used(scene, sealant, 10, done, "seals")
+    ahead = scene.run("CB-3")
+    scene.needs(ahead, sealant, "seals", 10)
+
+    page = read("shortage", sealant.pk)
+    reserve = "Kept in reserve so that 95 % of cases are covered the site's service level"
+    assert reserve in page
+    assert "the crews' use" not in page, "the crews used what was planned"
+    told = re.search(rf"Short ([\d.]+) cartridges\b.*{reserve} \+([\d.]+) Short ([\d.]+)", page)
+    assert told
+    short, kept, foot = (Decimal(figure) for figure in told.groups())
+    assert short == foot == 10 + kept, "10 are needed beyond what was used"
+
+
+def test_only_finished_stages_stand_under_what_finished_stages_used(scene, read):
+    sealant = scene.item("SEALANT", usage="varies", unit="cartridge")
+    done, unplanned, still_open = scene.run("CB-1"), scene.run("CB-2"), scene.run("CB-3")
+    for run in (done, still_open):
+        scene.needs(run, sealant, "seals", 2)
+    for run in (done, unplanned):
+        scene.stage(run, "seals", done=at())
+        used(scene, sealant, 3, run, "seals")
+    used(scene, sealant, 4, still_open, "covers")
+
+    page = read("shortage", sealant.pk)
+    finished, handed_out = page.split("What finished stages really used")[1].split("Handed out without a plan")
+    assert "CB-1, seals 2 3 CB-2, seals used without a plan: not learned from 0 3" in finished
+    assert "CB-3" not in finished
+    assert "CB-3, covers: 4 cartridges" in handed_out
+    assert "of plan, from 1 finished stage." in finished
+    assert "…" not in finished
+
+
+def test_what_is_due_later_is_not_headed_now(scene, read):
+    lug, run = scene.item(), scene.run()
+    scene.needs(run, lug, "terminations", 9)
+    scene.stage(run, "terminations", planned=in_days(scene, 90))
+
+    assert "To order, by supplier" in read("shortages")

@@ -1,11 +1,13 @@
 """Turns a matrix of pieces into a plan that people can read: loads in cutting order, levels, end pieces."""
 
+from fractions import Fraction
+
 import numpy as np
 
-from reels.planning.check import cost_in_feet, measure
-from reels.planning.core import Ints
+from reels.planning.core import Ints, build_core, rate_weights
 from reels.planning.plan import Bounds, Pieces, Plan, ReelLoad
 from reels.planning.problem import Demand, Problem, Reel
+from reels.planning.ranking import Ranking
 
 
 def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, seconds: float) -> Plan:
@@ -18,13 +20,16 @@ def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, secon
     unmet = tuple(
         Pieces(demand.id, demand.count - cut[demand.id]) for demand in problem.demands if demand.count > cut[demand.id]
     )
-    levels = measure(problem, loads)
+    levels = Ranking(problem, build_core(problem)).levels(pieces)
+    weights, scale = rate_weights(problem)
+    traded = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
+    cost = sum(weight * level for weight, level in zip(weights, traded, strict=True))
     return Plan(
         loads=loads,
         unmet=unmet,
         levels=levels,
         bounds=bounds,
-        cost=cost_in_feet(problem, levels),
+        cost=problem.unit.feet(Fraction(cost, scale)),
         stopped=stopped,
         seconds=seconds,
     )

@@ -5,7 +5,7 @@ The usual assignment model with a binary for each remnant and each set-up; the u
 A. C. Cherri, M. N. Arenales, H. H. Yanasse (2009), EJOR 196.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,11 +18,16 @@ Weights = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Solved:
-    """pieces [given reels, demands] or None; bound is below the cost of every solution, None where unknown."""
+    """
+    pieces [given reels, demands] or None; bound is below the cost of every solution, None where unknown.
+
+    clocked : the clock ended the solver.
+    """
 
     pieces: Ints | None
     bound: float | None
     optimal: bool
+    clocked: bool
 
 
 @dataclass
@@ -55,13 +60,14 @@ def assign(
     seconds: float,
     nodes: int,
     most: tuple[float, float, float] = (np.inf, np.inf, np.inf),
+    over: Callable[[], bool] | None = None,
 ) -> Solved:
     """
     Share the pieces of `pool` (per demand) out to `reels` at least cost.
 
     start : pieces [given reels, demands] to begin with. weights : cost of a unit of scrap, a whole reel, a remnant,
     a set-up. penalty : cost of an uncut piece per demand; None: all must be cut. most : caps on scrap [units],
-    whole reels and remnants.
+    whole reels and remnants. over : asked now and then whether to stop.
     """
     model = _Rows()
     demands = np.flatnonzero(pool).tolist()
@@ -88,14 +94,15 @@ def assign(
         seconds,
         nodes,
         start=np.array(first),
+        over=over,
     )
     bound = answer.bound if np.isfinite(answer.bound) and abs(answer.bound) < 1e20 else None
     if answer.values is None:
-        return Solved(None, bound, False)
+        return Solved(None, bound, False, answer.clocked)
     pieces = np.zeros((len(reels), len(core.lengths)), dtype=np.int64)
     for (number, demand), column in places.items():
         pieces[number, demand] = round(answer.values[column])
-    return Solved(pieces, bound, answer.optimal)
+    return Solved(pieces, bound, answer.optimal, answer.clocked)
 
 
 def _add_reel(

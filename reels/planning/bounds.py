@@ -10,6 +10,7 @@ from reels.planning.area import fewest_setups, fewest_whole, holdings, least_unm
 from reels.planning.core import Core, cost_weights
 from reels.planning.plan import Bounds, Plan
 from reels.planning.problem import Problem
+from reels.planning.shortfall import Shortfall
 
 
 class Proof:
@@ -35,13 +36,29 @@ class Proof:
         self.remnants = 0
         self.cost = Fraction(0)
         self.optimal = False
+        # The best possible order of what stays uncut, where it is known.
+        self.least_short: tuple[object, ...] | None = None
         # Strict order: (scrap, whole reels) such that no plan with no more scrap opens fewer whole reels.
         self.whole_given_scrap: list[tuple[int, int]] = []
 
     @property
     def short_rank(self) -> tuple[object, ...]:
         """The bound on what stays uncut, in the order that the problem ranks it."""
+        if self.least_short is not None:
+            return self.least_short
         return (self.sets, self.unmet) if self.problem.unmet_by_sets else (self.unmet_weighted,)
+
+    @property
+    def short_levels(self) -> tuple[tuple[int, ...], int, int]:
+        """The bounds on incomplete sets, on what stays uncut and on its weighted length."""
+        return self.sets, self.unmet, self.unmet_weighted
+
+    def take_short(self, found: Shortfall) -> None:
+        """Take over what an exact search proved about the least that stays uncut."""
+        self.sets = max(self.sets, found.sets or ())
+        self.unmet = max(self.unmet, found.unmet or 0)
+        self.unmet_weighted = max(self.unmet_weighted, found.weighted or 0)
+        self.least_short = found.least
 
     def cost_at_least(self, bound: float) -> None:
         """Take over a bound on the core's cost for plans that cut everything (at rates)."""

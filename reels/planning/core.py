@@ -94,8 +94,11 @@ class Core:
 
 def cost_weights(problem: Problem) -> tuple[tuple[int, int, int, int], int]:
     """Whole-number weights of the levels, and how many of them make one unit of scrap."""
-    if problem.strict:
-        return STRICT_WEIGHTS, STRICT_WEIGHTS[0]
+    return (STRICT_WEIGHTS, STRICT_WEIGHTS[0]) if problem.strict else rate_weights(problem)
+
+
+def rate_weights(problem: Problem) -> tuple[tuple[int, int, int, int], int]:
+    """Weights that trade the levels at the problem's rates, and how many of them make one unit of scrap."""
     per_foot = problem.unit.per_foot
     rates = [rate * per_foot for rate in (problem.rates.whole, problem.rates.remnant, problem.rates.setup)]
     scale = math.lcm(*(rate.denominator for rate in rates))

@@ -92,7 +92,8 @@ def _solve(state: State, reels: list[int], watch: Watch) -> bool:
         penalty = milp_penalty(core)
     before = state.rank()
     seconds = min(SECONDS_EACH, watch.left())
-    solved = assign(core, reels, pool, rows, milp_weights(core), penalty, seconds, NODES_EACH)
+    solved = assign(core, reels, pool, rows, milp_weights(core), penalty, seconds, NODES_EACH, over=watch.over)
+    watch.clocked |= solved.clocked
     if solved.pieces is None or (solved.pieces == rows).all():
         return False
     if (solved.pieces @ core.lengths > core.capacity[reels]).any():

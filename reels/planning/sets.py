@@ -16,8 +16,8 @@ from reels.planning.problem import Problem
 from reels.planning.state import State
 
 
-def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> tuple[list[str], Ints]:
-    """Return sets that can be completed together, and pieces [reels, demands] that do it."""
+def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> Ints:
+    """Return pieces [reels, demands] of sets that can be completed together."""
     members: dict[str, list[int]] = {}
     for number, demand in enumerate(problem.demands):
         members.setdefault(demand.set_key, []).append(number)
@@ -25,7 +25,6 @@ def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> tup
     classes = problem.set_classes
     state = State(core, np.zeros((len(core.capacity), len(core.lengths)), dtype=np.int64))
     state.missing = np.zeros_like(core.counts)
-    done = []
     for key in sorted(members, key=lambda each: (classes[each], total[each], each)):
         if over():
             break
@@ -40,9 +39,7 @@ def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> tup
             for reel in np.flatnonzero((state.pieces != before).any(axis=1)).tolist():
                 state.put(reel, before[reel])
             state.missing[:] = 0
-        else:
-            done.append(key)
-    return done, state.pieces
+    return state.pieces
 
 
 def guarded(problem: Problem, core: Core, completed: list[str]) -> Core:

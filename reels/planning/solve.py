@@ -13,12 +13,13 @@ from reels.planning.bounds import Proof
 from reels.planning.buying import buy
 from reels.planning.check import check_plan
 from reels.planning.core import Core, Ints, build_core
-from reels.planning.keeping import held, releases
+from reels.planning.keeping import frozen_pieces, held, held_beside, hold_again, kept_pieces, releases, without
 from reels.planning.local import Local
 from reels.planning.plan import Bounds, Plan, Progress
 from reels.planning.problem import Problem, validate
-from reels.planning.search import best_pieces
+from reels.planning.ranking import Ranking
 from reels.planning.sets import complete_sets, guarded
+from reels.planning.shortfall import fewest_uncut, is_small
 from reels.planning.stages import finish, relax, scrap_bound, start, whole_problem
 from reels.planning.state import State
 from reels.planning.watch import Watch
@@ -55,15 +56,26 @@ class _Run:
     """One call of the planner. `part` is the problem being searched: with kept pieces frozen, if there are any."""
 
     def __init__(self, problem: Problem, progress: Progress | None, on_better: Callable[[Plan], None] | None) -> None:
-        self.problem, self.part = problem, problem
+        self.problem = problem
         self.progress, self.on_better = progress, on_better
         self.core = build_core(problem)
         self.proof = Proof(problem, self.core)
-        self.found: Plan | None = None
         limits = problem.limits
         if problem.buy_lengths and self.proof.unmet:
             limits = replace(limits, seconds=limits.seconds * (1 - BUYING))
-        self.watch = Watch(limits, self.report)
+        self.watch = Watch(limits, self.report, self.see)
+        self.turn_to(problem)
+
+    def turn_to(self, part: Problem) -> Core:
+        """Search this problem from now on; its core."""
+        self.part = part
+        core = self.core if part is self.problem else build_core(part)
+        self.ranking = Ranking(part, core)
+        self.seen: Ints | None = None
+        self.seen_rank: tuple[object, ...] = ()
+        self.found: Plan | None = None
+        self.watch.forget()
+        return core
 
     def search(self) -> None:
         """All stages; an accepted plan is held as far as it can be."""
@@ -74,14 +86,12 @@ class _Run:
 
     def begin(self, core: Core, proof: Proof | None) -> Core:
         """Return a good plan soon, then a bound and what it leads to; the core to go on with."""
-        watch = self.watch
         if self.part.unmet_by_sets:
             core = core.with_penalty(core.lengths)
-        start(core, watch)
-        relax(core, watch, proof)
-        if self.part.unmet_by_sets and (core.counts > best_pieces(watch).sum(axis=0)).any():
-            core = self.rank_sets(core)
-        self.keep_best()
+        start(core, self.watch)
+        relax(core, self.watch, proof)
+        if (core.counts > self.best_seen().sum(axis=0)).any():
+            core = self.leave_least(core, proof)
         return core
 
     def improve(self, core: Core, proof: Proof | None) -> None:
@@ -93,71 +103,94 @@ class _Run:
                 return
             scrap_bound(core, watch, proof)
         finish(core, watch)
-        self.keep_best()
 
-    def hold(self) -> Core:
-        """Let go of as few reels of the accepted plan as it takes to cut as much as can be cut."""
-        best: tuple[tuple[object, ...], Problem, Core, Ints, Plan] | None = None
-        for released in releases(self.problem):
-            self.part = held(self.problem, released)
-            self.found = None
-            self.watch.forget()
-            core = self.begin(build_core(self.part), None)
-            plan = self.keep_best()
-            rank = _short_rank(self.problem, plan)
-            if best is None or rank < best[0]:
-                best = (rank, self.part, core, best_pieces(self.watch), plan)
-            if not plan.unmet or rank == self.proof.short_rank or self.watch.over():
-                break
-        if best is None:
-            raise RuntimeError("there is always a first release")
-        _, self.part, core, pieces, self.found = best
-        self.watch.forget()
-        self.watch.offer(core, pieces, "held")
-        return core
-
-    def rank_sets(self, core: Core) -> Core:
-        """Complete as many sets as can be, and go on with a core that guards them."""
+    def leave_least(self, core: Core, proof: Proof | None) -> Core:
+        """Leave as little uncut as can be, and go on with a core that guards it."""
         watch, part = self.watch, self.part
-        base = best_pieces(watch)
-        completed, pieces = complete_sets(part, core, watch.until(0.5))
-        whole = _complete(part, core, base)
-        if _set_rank(part, pieces) > _set_rank(part, base):
-            completed, pieces = whole, base
-        core = guarded(part, core, completed)
+        if part.unmet_by_sets:
+            self.see(complete_sets(part, core, watch.until(0.5)))
+        if is_small(part, core):
+            bounds = proof or Proof(part, core)
+            found = fewest_uncut(part, self.ranking.core, self.best_seen(), watch, bounds.short_levels)
+            self.see(found.pieces)
+            if proof is not None:
+                proof.take_short(found)
+        return self.guard(core)
+
+    def guard(self, core: Core) -> Core:
+        """Return the core in which the sets that are complete stay so, its best plan the best seen."""
+        watch = self.watch
+        best = self.best_seen()
+        if self.part.unmet_by_sets:
+            core = guarded(self.part, core, self.ranking.complete(best))
         watch.forget()
-        watch.offer(core, pieces, "sets")
-        state = State(core, pieces)
+        watch.offer(core, best, "sets")
+        state = State(core, best)
         Local(state, watch.until(0.5)).run()
         watch.offer(core, state.pieces, "sets")
         return core
 
+    def hold(self) -> Core:
+        """Let go of as little of the accepted plan as it takes to cut as much as can be cut."""
+        problem, watch = self.problem, self.watch
+        kept, fixed = kept_pieces(problem), frozen_pieces(problem)
+        best: tuple[tuple[object, ...], frozenset[int], Ints] | None = None
+        for released in releases(problem, kept):
+            core = self.begin(self.turn_to(held(problem, without(kept, released))), None)
+            pieces = self.best_seen()
+            rank = self.ranking.short(pieces)
+            if best is None or rank < best[0]:
+                best = (rank, released, pieces + frozen_pieces(self.part) - fixed)
+            if not pieces_missing(core, pieces) or rank == self.proof.short_rank or watch.over():
+                if not released:
+                    return core
+                break
+            if not released and is_small(problem, self.core):
+                found = fewest_uncut(problem, self.core, best[2], watch, self.proof.short_levels, kept)
+                if found.least is not None:
+                    return self.take_up(*held_beside(problem, kept, found.pieces))
+        if best is None:
+            raise RuntimeError("there is always a first release")
+        part, pieces = hold_again(problem, kept, best[1], best[2], watch.until(0.5))
+        return self.take_up(part, pieces)
+
+    def take_up(self, part: Problem, pieces: Ints) -> Core:
+        """Go on from these pieces [reels, demands] of a problem with kept pieces frozen."""
+        core = self.turn_to(part)
+        self.see(pieces)
+        return self.guard(core.with_penalty(core.lengths) if part.unmet_by_sets else core)
+
+    def see(self, pieces: Ints) -> None:
+        """Keep the best pieces ever seen, by the problem's own order, whatever a stage is after and who watches."""
+        rank = self.ranking.of(pieces)
+        if self.seen is None or rank < self.seen_rank:
+            self.seen, self.seen_rank, self.found = pieces.copy(), rank, None
+
+    def best_seen(self) -> Ints:
+        """Return the best pieces, which are there once `first_plans` has run."""
+        if self.seen is None:
+            raise RuntimeError("no first plan yet")
+        return self.seen
+
     def report(self, stage: str, elapsed: float) -> object:
         """Tell whoever watches; only then is a plan put together in between."""
-        if self.progress is None and self.on_better is None:
+        if self.seen is None or (self.progress is None and self.on_better is None):
             return None
-        before = self.found
-        plan = self.keep_best()
-        if self.on_better is not None and plan is not before:
+        better = self.found is None
+        plan = self.best("running")
+        if self.on_better is not None and better:
             self.on_better(plan)
         return self.progress(stage, elapsed, plan.levels, plan.bounds) if self.progress is not None else None
 
-    def keep_best(self) -> Plan:
-        """Return the better of what is being searched and what was found before."""
-        pieces = best_pieces(self.watch)
-        plan = assemble(self.part, pieces, Bounds(), "running", self.watch.elapsed())
-        if self.found is None or _plan_rank(self.problem, plan) < _plan_rank(self.problem, self.found):
-            self.found = plan
-        self.found = self.proof.attach(self.found)
-        return self.found
-
     def best(self, stopped: str) -> Plan:
         """Return the best plan with all that is proven about it."""
-        return replace(self.keep_best(), stopped=stopped)
+        if self.found is None:
+            self.found = assemble(self.part, self.best_seen(), Bounds(), stopped, self.watch.elapsed())
+        return self.proof.attach(replace(self.found, stopped=stopped))
 
     def settled(self) -> bool:
         """Whether nothing better can exist."""
-        return self.proof.settled(self.keep_best())
+        return self.proof.settled(self.best("running"))
 
     def stopped(self, plan: Plan) -> str:
         """Why the planner stopped."""
@@ -165,36 +198,24 @@ class _Run:
             return "asked"
         if not self.problem.kept and self.proof.settled(plan):
             return "proven"
-        return "time" if self.watch.timed_out else "finished"
+        return "time" if self.watch.clocked else "finished"
 
     def buying_over(self) -> Callable[[], bool]:
         """Return the stop for buying, which begins now: a wrong purchase costs more than a moment's wait."""
-        moment = min(MOMENT, BUYING * self.problem.limits.seconds)
-        end = self.watch.elapsed() + moment
-        if not self.watch.asked:
-            end = max(end, self.problem.limits.seconds)
-        return lambda: self.watch.elapsed() >= end
+        watch = self.watch
+        soon = watch.elapsed() + min(MOMENT, BUYING * self.problem.limits.seconds)
+        late = max(soon, self.problem.limits.seconds)
+
+        def over() -> bool:
+            watch.hear()
+            if watch.elapsed() < (soon if watch.asked else late):
+                return False
+            watch.clocked = True
+            return True
+
+        return over
 
 
-def _set_rank(problem: Problem, pieces: Ints) -> tuple[tuple[int, ...], int]:
-    plan = assemble(problem, pieces, Bounds(), "", 0.0)
-    return plan.levels.sets_incomplete, plan.levels.unmet
-
-
-def _complete(problem: Problem, core: Core, pieces: Ints) -> list[str]:
-    """Return sets of which no piece is missing."""
-    missing = core.counts - pieces.sum(axis=0)
-    short = {demand.set_key for demand, count in zip(problem.demands, missing.tolist(), strict=True) if count}
-    return [key for key in problem.set_classes if key not in short]
-
-
-def _short_rank(problem: Problem, plan: Plan) -> tuple[object, ...]:
-    levels = plan.levels
-    return (levels.sets_incomplete, levels.unmet) if problem.unmet_by_sets else (levels.unmet_weighted,)
-
-
-def _plan_rank(problem: Problem, plan: Plan) -> tuple[object, ...]:
-    levels = plan.levels
-    short = _short_rank(problem, plan)
-    order = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
-    return (*short, *order) if problem.strict else (*short, plan.cost, *order)
+def pieces_missing(core: Core, pieces: Ints) -> bool:
+    """Whether something stays uncut."""
+    return bool((core.counts > pieces.sum(axis=0)).any())

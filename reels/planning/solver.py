@@ -2,6 +2,7 @@
 
 import os
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -41,12 +42,17 @@ def _greet() -> None:
 
 @dataclass(frozen=True)
 class Answer:
-    """values is None when there is no solution; bound is the least that the objective can be."""
+    """
+    values is None when there is no solution; bound is the least that the objective can be.
+
+    clocked : the clock ended the solver, so that with more time the answer could be another.
+    """
 
     values: Floats | None
     bound: float
     infeasible: bool
     optimal: bool
+    clocked: bool
 
 
 def solve_mip(
@@ -58,11 +64,13 @@ def solve_mip(
     nodes: int,
     start: Floats | None = None,
     target: float | None = None,
+    over: Callable[[], bool] | None = None,
 ) -> Answer:
     """
     Minimise cost . x over 0 <= x <= upper and rows (columns, coefficients, low, high).
 
-    start : a solution to begin with. target : stop at the first solution that is this good.
+    start : a solution to begin with. target : stop at the first solution that is this good. over : asked every few
+    milliseconds whether to stop.
     """
     model = quiet()
     model.setOptionValue("time_limit", max(0.01, float(seconds)))
@@ -86,7 +94,10 @@ def solve_mip(
         solution = highspy.HighsSolution()
         solution.col_value = list(start)
         model.setSolution(solution)
+    failed = _listen(model, over) if over is not None else []
     model.run()
+    if failed:
+        raise failed[0]
     status = model.getModelStatus()
     info = model.getInfo()
     has = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
@@ -95,4 +106,22 @@ def solve_mip(
         bound=info.mip_dual_bound,
         infeasible=status == highspy.HighsModelStatus.kInfeasible,
         optimal=status == highspy.HighsModelStatus.kOptimal,
+        clocked=status == highspy.HighsModelStatus.kTimeLimit,
     )
+
+
+def _listen(model: highspy.Highs, over: Callable[[], bool]) -> list[Exception]:
+    """Let `over` stop the solver; what it raises cannot pass through the solver and is returned in the list."""
+    failed: list[Exception] = []
+
+    def ask(event: highspy.HighsCallbackEvent) -> None:
+        try:
+            stop = bool(failed) or over()
+        except Exception as error:  # raised again once the solver has returned
+            failed.append(error)
+            stop = True
+        if stop:
+            event.interrupt()
+
+    model.cbMipInterrupt.subscribe(ask)
+    return failed

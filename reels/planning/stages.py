@@ -60,7 +60,7 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
 
 def _could_be_quick(core: Core, watch: Watch) -> bool:
     cells = Relaxation.cells(core)
-    return not watch.over() and cells <= MOST_CELLS and cells * LEAST_PER_CELL * ROUNDS_EXPECTED < watch.left()
+    return cells <= MOST_CELLS and not watch.over() and _in_time(watch, cells * LEAST_PER_CELL * ROUNDS_EXPECTED)
 
 
 def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
@@ -68,7 +68,15 @@ def _quick_enough(relaxation: Relaxation, watch: Watch) -> bool:
     relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
     began = watch.elapsed()
     relaxation.master.pricer.price(np.zeros(relaxation.master.demands))
-    return (watch.elapsed() - began) * ROUNDS_EXPECTED < 0.6 * watch.left()
+    return _in_time(watch, (watch.elapsed() - began) * ROUNDS_EXPECTED / 0.6)
+
+
+def _in_time(watch: Watch, seconds: float) -> bool:
+    """Whether so much time is left; if not, it is the clock that leaves a stage out."""
+    if seconds < watch.left():
+        return True
+    watch.clocked = True
+    return False
 
 
 def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, watch: Watch) -> None:
@@ -139,7 +147,10 @@ def _solve_whole(
     missing = (core.counts - best.sum(axis=0)).any()
     penalty = milp_penalty(core) if missing else None
     seconds = share * watch.left()
-    solved = assign(core, live, core.counts, best[live], weights, penalty, seconds, watch.limits.nodes, caps)
+    solved = assign(
+        core, live, core.counts, best[live], weights, penalty, seconds, watch.limits.nodes, caps, over=watch.over
+    )
+    watch.clocked |= solved.clocked
     if solved.pieces is not None:
         pieces = np.zeros_like(best)
         pieces[live] = solved.pieces

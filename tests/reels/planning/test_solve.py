@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from time import monotonic
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -18,6 +19,7 @@ from reels.planning.core import build_core
 from reels.planning.greedy import best_fit, orders
 from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Reel
 from reels.planning.solve import plan_cuts
+from reels.planning.watch import Watch
 from tests.reels.planning.generate import hidden_problem, problems
 from tests.reels.planning.judge import faults, faults_beside, least_cost
 from tests.reels.planning.reference import best_by_milp
@@ -116,6 +118,55 @@ def test_someone_who_watches_can_stop_and_gets_the_best_so_far():
     assert seen[-1][0] == "re-split"
     assert plan.levels == seen[-1][1] == plans[-1].levels
     assert [p.levels.unmet for p in plans] == sorted((p.levels.unmet for p in plans), reverse=True)
+
+
+def slow_to_prove():
+    """Six runs of which HiGHS does not prove the cheapest plan in many seconds."""
+    rng = random.Random(0)
+    demands = tuple(
+        Demand(f"D{number}", rng.randint(300, 2500), rng.randint(2, 6), set_id=f"S{number // 2}") for number in range(6)
+    )
+    needed = sum(demand.length * demand.count for demand in demands) * rng.choice([0.85, 1.05, 1.2])
+    reels = []
+    while sum(reel.length for reel in reels) < needed:
+        length = rng.choice([5000, 10000, rng.randint(600, 4000)])
+        reels.append(Reel(f"R{len(reels)}", length, length in (5000, 10000)))
+    return Problem(TENTH_FOOT, tuple(reels), demands, keep=300, strict=True, limits=Limits(seconds=15.0, tries=30))
+
+
+def test_a_wish_to_stop_is_heard_within_a_second_though_nothing_was_gained():
+    began = monotonic()
+
+    plan = plan_cuts(slow_to_prove(), lambda *_: monotonic() - began > 1.0)
+
+    assert plan.stopped == "asked"
+    assert plan.seconds < 2.0
+
+
+def test_what_a_watcher_raises_inside_the_solver_is_raised():
+    def progress(stage, elapsed, levels, bounds):
+        if elapsed > 1.0:
+            raise RuntimeError("the one who watches is gone")
+
+    with pytest.raises(RuntimeError, match="the one who watches is gone"):
+        plan_cuts(slow_to_prove(), progress)
+
+
+def test_a_plan_of_which_the_clock_ended_one_stage_is_not_called_finished():
+    watch = Watch(Limits(seconds=1000.0))
+    over = watch.until(0.0)
+
+    assert (over(), watch.over(), watch.clocked) == (True, False, True)
+
+
+def test_a_stage_left_out_for_want_of_time_is_not_called_finished(monkeypatch):
+    monkeypatch.setattr("reels.planning.stages.ROUNDS_EXPECTED", 10**12)
+    problem = Problem(
+        TENTH_FOOT, (Reel("A", 61, True), Reel("B", 95, True)), (Demand("D", 30, 4),), keep=20, strict=True
+    )
+    monkeypatch.setattr("reels.planning.stages.SMALL", 0)
+
+    assert plan_cuts(replace(problem, limits=Limits(seconds=60.0, tries=2))).stopped == "time"
 
 
 REPEAT = """

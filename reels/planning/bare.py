@@ -1,12 +1,14 @@
 """
 A bare cutting problem in a JSON file, of the kinds `reels`, `single-stock` and `multi-stock`. Pure.
 
-Whole numbers in the file's own units. `reels`: `reels` (id, length, whole), `runs` (id, length, count, priority),
+Whole numbers in the file's own units, none above 10^18, so that no sum of them is past counting; what a problem may
+measure altogether is in `valid`. `reels`: `reels` (id, length, whole), `runs` (id, length, count, priority),
 `keep`, `unitsPerFoot`, `priorityWeights`. Stock kinds: `stock` (length, available, cost), `items` (length, demand).
 """
 
 from __future__ import annotations
 
+import reprlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,6 +18,10 @@ from reels.planning.problem import Demand, Limits, Problem, ProblemError, Reel, 
 from reels.planning.stock import StockLength, StockPlan, StockProblem
 
 STOCK_KINDS = ("single-stock", "multi-stock")
+MOST_NUMBER = 10**18
+MOST_WEIGHT = 1_000_000
+# From feet in thousands to a thousandth of a millimetre and beyond.
+LEAST_PER_FOOT, MOST_PER_FOOT = 0.001, 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +38,7 @@ def read_bare(data: Any, *, seconds: float, strict: bool = False) -> Bare:
     Return the problem of a file that was read as JSON.
 
     seconds : wall clock that the planner may use. strict : the strict order instead of rates, for reels.
-    Raises ProblemError saying what is missing or of the wrong sort.
+    Raises ProblemError saying what is missing, of the wrong sort or too large.
     """
     if not isinstance(data, dict):
         raise ProblemError(["a problem is a JSON object"])
@@ -75,8 +81,10 @@ def _reels(data: Mapping[str, Any], limits: Limits, *, strict: bool) -> Problem:
     for run in _list(data, "runs"):
         priority = _whole(run, "priority", 1)
         weight = weights.get(str(priority), 1)
-        if not isinstance(weight, int) or isinstance(weight, bool):
-            raise ProblemError([f"priorityWeights: the weight of {priority} must be a whole number"])
+        if not isinstance(weight, int) or isinstance(weight, bool) or weight > MOST_WEIGHT:
+            raise ProblemError(
+                [f"priorityWeights: the weight of {priority} must be a whole number, at most {MOST_WEIGHT}"]
+            )
         demands.append(
             Demand(
                 id=_text(run, "id"),
@@ -87,7 +95,7 @@ def _reels(data: Mapping[str, Any], limits: Limits, *, strict: bool) -> Problem:
             )
         )
     reels = tuple(
-        Reel(_text(reel, "id"), _whole(reel, "length"), whole=bool(reel.get("whole", False)))
+        Reel(_text(reel, "id"), _whole(reel, "length"), whole=_yes_or_no(reel, "whole"))
         for reel in _list(data, "reels")
     )
     return Problem(
@@ -97,7 +105,7 @@ def _reels(data: Mapping[str, Any], limits: Limits, *, strict: bool) -> Problem:
         keep=_whole(data, "keep"),
         strict=strict,
         unmet_by_sets=False,
-        buy_lengths=tuple(data.get("buyLengths", ())),
+        buy_lengths=_lengths_to_buy(data),
         limits=limits,
     )
 
@@ -120,7 +128,23 @@ def _per_foot(data: Mapping[str, Any]) -> Fraction:
     value = data.get("unitsPerFoot")
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ProblemError(["unitsPerFoot must be a number"])
+    if not LEAST_PER_FOOT <= value <= MOST_PER_FOOT:  # nor is NaN between them
+        raise ProblemError([f"unitsPerFoot must be from {LEAST_PER_FOOT} to {MOST_PER_FOOT}, got {value}"])
     return Fraction(repr(value))
+
+
+def _lengths_to_buy(data: Mapping[str, Any]) -> tuple[int, ...]:
+    lengths = data.get("buyLengths", [])
+    if not isinstance(lengths, list):
+        raise ProblemError([f"buyLengths must be a list of whole numbers, got {_shown(lengths)}"])
+    return tuple(_whole({"each of buyLengths": length}, "each of buyLengths") for length in lengths)
+
+
+def _yes_or_no(row: Mapping[str, Any], name: str) -> bool:
+    value = row.get(name, False)
+    if not isinstance(value, bool):
+        raise ProblemError([f"{name} must be true or false, got {_shown(value)}"])
+    return value
 
 
 def _list(data: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
@@ -133,12 +157,19 @@ def _list(data: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
 def _text(row: Mapping[str, Any], name: str) -> str:
     value = row.get(name)
     if not isinstance(value, str | int) or isinstance(value, bool):
-        raise ProblemError([f"{name} must be text, got {value!r}"])
+        raise ProblemError([f"{name} must be text, got {_shown(value)}"])
     return str(value)
 
 
 def _whole(row: Mapping[str, Any], name: str, default: int | None = None) -> int:
     value = row.get(name, default)
     if not isinstance(value, int) or isinstance(value, bool):
-        raise ProblemError([f"{name} must be a whole number, got {value!r}"])
+        raise ProblemError([f"{name} must be a whole number, got {_shown(value)}"])
+    if abs(value) > MOST_NUMBER:
+        raise ProblemError([f"{name} must be at most {MOST_NUMBER}, got {_shown(value)}"])
     return value
+
+
+def _shown(value: Any) -> str:
+    """Return a value as a message names it, cut short: a file may hold anything."""
+    return reprlib.repr(value)

@@ -16,12 +16,13 @@ from reels.planning.core import Core, Ints, build_core
 from reels.planning.keeping import frozen_pieces, held, held_beside, hold_again, kept_pieces, releases, without
 from reels.planning.local import Local
 from reels.planning.plan import Bounds, Plan, Progress
-from reels.planning.problem import Problem, validate
+from reels.planning.problem import Problem
 from reels.planning.ranking import Ranking
 from reels.planning.sets import complete_sets, guarded
 from reels.planning.shortfall import fewest_uncut, is_small
 from reels.planning.stages import finish, relax, scrap_bound, start, whole_problem
 from reels.planning.state import State
+from reels.planning.valid import validate
 from reels.planning.watch import Watch
 
 # Share of the time that buying may use when cable is short.

@@ -26,6 +26,8 @@ from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
 
+MOST_SECONDS = 86_400  # a day
+
 
 class Command(BaseCommand):
     """Stores a proposal for each cable of a site; a bare problem is only answered."""
@@ -46,8 +48,8 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         """Plan, and print what came of it."""
-        if options["seconds"] < 0:
-            raise CommandError("--seconds must not be negative.")
+        if not 0 <= options["seconds"] <= MOST_SECONDS:  # nor is "nan" between them
+            raise CommandError(f"--seconds must be from 0 to {MOST_SECONDS}.")
         if options["file"] is not None:
             if options["cable"]:
                 raise CommandError("--cable goes with --site: a bare problem is for one cable.")
@@ -57,7 +59,9 @@ class Command(BaseCommand):
 
     def _bare(self, path: Path, options: dict[str, Any]) -> None:
         try:
-            bare = read_bare(json.loads(path.read_text()), seconds=options["seconds"], strict=options["strict"])
+            bare = read_bare(
+                json.loads(path.read_text(encoding="utf-8-sig")), seconds=options["seconds"], strict=options["strict"]
+            )
             if isinstance(bare.problem, Problem):
                 plan = plan_cuts(bare.problem, self._progress(options))
                 answer = plan_as_json(bare.problem, plan, bare.name)
@@ -65,7 +69,9 @@ class Command(BaseCommand):
                 answer = stock_as_json(plan_stock(bare.problem), bare.name, bare.kind)
         except OSError as error:
             raise CommandError(f"{path} cannot be read: {error.strerror}.") from error
-        except (json.JSONDecodeError, UnicodeDecodeError, ProblemError) as error:
+        except RecursionError as error:
+            raise CommandError(f"{path} is no problem to plan: it is nested too deeply.") from error
+        except ValueError as error:  # no JSON, no UTF-8, a number of too many digits, a ProblemError
             raise CommandError(f"{path} is no problem to plan: {error}.") from error
         self._clear(options)
         if options["json"]:

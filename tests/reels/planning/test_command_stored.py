@@ -86,11 +86,30 @@ def test_people_get_words(problem):
         ({"kind": "rolls"}, "is no problem to plan: kind is 'rolls'"),
         ({**REELS, "keep": 0}, "keep length must be above 0"),
         ({**STOCK, "items": [{"length": 101, "demand": 1}]}, "longer than all stock"),
+        ({**REELS, "reels": [{"id": "A", "length": 10**14}]}, "reel A: length must be at most 1000000000 units, got 1"),
+        ({**REELS, "reels": [{"id": "A", "length": 10**19}]}, "length must be at most 1000000000000000000, got 1"),
+        ({**REELS, "runs": [{"id": "A", "length": 10**9, "count": 3}]}, "needed must be at most 2000000000 units toge"),
+        ('{"kind": ' + "[" * 100_000, "it is nested too deeply"),
+        ('{"kind": ' + "1" * 5000 + "}", "is no problem to plan: Exceeds the limit"),
     ],
 )
 def test_a_file_that_is_no_problem_is_refused_with_the_reason(problem, data, message):
     with pytest.raises(CommandError, match=message):
         run("--from", problem(data))
+
+
+def test_a_file_may_begin_with_the_mark_that_editors_put_before_utf_8(tmp_path):
+    path = tmp_path / "marked.json"
+    path.write_text(json.dumps(STOCK), encoding="utf-8-sig")
+
+    assert json.loads(run("--from", str(path), "--json"))["cost"] == 49
+
+
+@pytest.mark.parametrize("seconds", ["nan", "inf", "1e300", "-1", "86401"])
+@pytest.mark.parametrize("what", [("--from", "x.json"), ("--site", "job")], ids=["bare", "site"])
+def test_seconds_that_no_clock_counts_are_refused(what, seconds):
+    with pytest.raises(CommandError, match="--seconds must be from 0 to 86400"):
+        call_command("plan_cuts", *what, f"--seconds={seconds}")
 
 
 def test_a_missing_file_and_contradicting_options_are_refused(tmp_path):

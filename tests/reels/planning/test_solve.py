@@ -17,7 +17,7 @@ from reels.planning.bare import read_bare
 from reels.planning.check import check_plan
 from reels.planning.core import build_core
 from reels.planning.greedy import best_fit, orders
-from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Reel
+from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Rates, Reel
 from reels.planning.solve import plan_cuts
 from reels.planning.watch import Watch
 from tests.reels.planning.generate import hidden_problem, problems
@@ -261,3 +261,22 @@ def test_two_reels_may_hold_more_than_sixty_four_different_lengths():
     plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, keep=50, limits=Limits(seconds=5.0, tries=5, nodes=200)))
 
     assert not plan.unmet
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"rates": Rates(*[Fraction(10**18)] * 3)}, "the rates are too high, or too finely divided"),
+        ({"rates": Rates(setup=Fraction(1, 10**9 + 7))}, "the rates are too high, or too finely divided"),
+        ({"reels": (Reel("A", 10**9 + 1, True),)}, "reel A: length must be at most 1000000000 units"),
+        ({"demands": (Demand("D", 30, 10**8),)}, "all lengths needed must be at most 2000000000 units together"),
+        ({"demands": (Demand("D", 30, 3, weight=10**17),)}, "all lengths needed times their weights"),
+        ({"keep": 10**10}, "keep length must be at most 1000000000 units"),
+        ({"buy_lengths": (10**10,)}, "a length to buy must be at most 1000000000 units"),
+    ],
+)
+def test_what_is_too_large_to_be_counted_is_refused(change, message):
+    problem = Problem(TENTH_FOOT, (Reel("A", 100, True), Reel("B", 90, False)), (Demand("D", 30, 3),), keep=20)
+
+    with pytest.raises(ProblemError, match=message):
+        plan_cuts(replace(problem, **change))

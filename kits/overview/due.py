@@ -36,10 +36,11 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True)
 class UnmetRun:
-    """The conductors of one run and cable that no reel here can serve. Lengths in ticks."""
+    """The conductors of one run and cable that no reel here can serve, or that wait for a reel. Lengths in ticks."""
 
     run: str
     cable: str
+    waits_for: str
     names: tuple[str, ...]
     longest: int
 
@@ -109,11 +110,11 @@ def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
 
 
 def _unmet(found: Reconciliation) -> tuple[UnmetRun, ...]:
-    by_run: dict[tuple[str, str], list[UnmetLength]] = defaultdict(list)
+    by_run: dict[tuple[str, str, str], list[UnmetLength]] = defaultdict(list)
     for cable in found.cables:
         for length in cable.unmet:
-            by_run[length.run, cable.cable].append(length)
+            by_run[length.run, cable.cable, length.waits_for].append(length)
     return tuple(
-        UnmetRun(run, cable, tuple(one.conductor for one in lengths), max(one.length for one in lengths))
-        for (run, cable), lengths in sorted(by_run.items())
+        UnmetRun(*key, tuple(one.conductor for one in lengths), max(one.length for one in lengths))
+        for key, lengths in sorted(by_run.items())
     )

@@ -2,14 +2,15 @@
 A cable's line: by a stored cut plan where one still fits the yard, else by one worked out for it.
 
 A plan fits when every length that is still open is in it as long as it is needed now, or was found to fit nowhere, when
-each reel still holds its share, and when no reel that could serve has come since. Lengths in ticks.
+each reel still holds its share, and when no reel that could serve has come since. A plan that was accepted with reels
+on the way fits while they are: what it takes off them waits, and is unmet until they are here. Lengths in ticks.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from kits.shortages.lines import CableLine, UnmetLength
 
@@ -34,6 +35,7 @@ class Plan:
 
     cuts : reel and length by conductor. unmet : conductors that found no reel, by run and name. reels : all that it
     knew. buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
+    waits : the crew is to wait for its reels that are on the way.
     """
 
     name: str
@@ -46,11 +48,16 @@ class Plan:
     bound: int | None
     gap: int | None
     proven: bool
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Yard:
-    """What is needed of a cable, and what lies here: `here` is what may be cut from each reel, by tag."""
+    """
+    What is needed of a cable, and what lies here.
+
+    here : what may be cut from each reel, by tag. coming : the same of reels on the way, once they are here.
+    """
 
     cable: str
     need: int
@@ -58,6 +65,7 @@ class Yard:
     on_reels: int
     open: tuple[OpenLength, ...]
     here: Mapping[str, int]
+    coming: Mapping[str, int] = field(default_factory=dict)
 
 
 def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) -> CableLine:
@@ -78,7 +86,7 @@ def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) 
             buy=(),
         )
     plan = next((plan for plan in plans if fits(plan, yard)), None) or work_out()
-    unmet = tuple(_unmet(length) for length in yard.open if length.need and length.key not in plan.cuts)
+    unmet = tuple(_unmet(plan, yard))
     return CableLine(
         cable=yard.cable,
         need=yard.need,
@@ -88,7 +96,7 @@ def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) 
         unmet=unmet,
         method=plan.name,
         # A plan cannot say what to buy of a cable whose lengths for sale nobody gave.
-        buy=plan.buy or (None if unmet else ()),
+        buy=plan.buy or (() if all(length.waits_for for length in unmet) else None),
         scrap=plan.scrap,
         remnants=plan.remnants,
         bound=plan.bound,
@@ -111,8 +119,13 @@ def fits(plan: Plan, yard: Yard) -> bool:
             wanted[tag] += length.need
         elif tag or (length.run, length.conductor) not in plan.unmet:
             return False
-    return all(total <= yard.here.get(tag, 0) for tag, total in wanted.items())
+    there = {**yard.coming, **yard.here} if plan.waits else yard.here
+    return all(total <= there.get(tag, 0) for tag, total in wanted.items())
 
 
-def _unmet(length: OpenLength) -> UnmetLength:
-    return UnmetLength(length.run, length.conductor, length.need, length.run_id)
+def _unmet(plan: Plan, yard: Yard) -> Iterator[UnmetLength]:
+    """Yield what the reels here cannot give by a plan that fits, with the reel on the way that will."""
+    for length in yard.open:
+        tag, _ = plan.cuts.get(length.key, ("", 0))
+        if length.need and tag not in yard.here:
+            yield UnmetLength(length.run, length.conductor, length.need, length.run_id, waits_for=tag)

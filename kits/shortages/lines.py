@@ -269,12 +269,17 @@ class ShortLine:
 
 @dataclass(frozen=True, slots=True)
 class UnmetLength:
-    """A conductor that nothing on the reels can serve [ticks of a millimetre]."""
+    """
+    A conductor that no reel here can serve [ticks of a millimetre].
+
+    waits_for : the reel on the way that will, by the plan that the crew follows; empty without one.
+    """
 
     run: str
     conductor: str
     length: int
     run_id: int = 0
+    waits_for: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +288,7 @@ class CableLine:
     A cable of a site as of a date. Lengths in ticks of a millimetre.
 
     need : all conductors. cut : conductors that are cut. open : the rest. on_reels : left on reels that are here.
-    unmet : conductors that found no reel. method : the cut plan that says so. buy : (length,
+    unmet : conductors that no reel here can serve. method : the cut plan that says so. buy : (length,
     count). bound, gap : the least that any plan costs at the site's rates, and what this one costs more, as lengths.
     What only a cut plan can say is None without one.
     """
@@ -305,12 +310,17 @@ class CableLine:
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """What a stage has not got: `quantity` ticks of the item's unit, or of a millimetre of cable."""
+    """
+    What a stage has not got: `quantity` ticks of the item's unit, or of a millimetre of cable.
+
+    waits_for : the reel on the way that a length of cable comes off.
+    """
 
     item: str
     description: str
     unit: str
     quantity: int
+    waits_for: str = ""
 
 
 @dataclass(frozen=True, slots=True)

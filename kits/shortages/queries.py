@@ -11,10 +11,11 @@ from math import floor
 
 from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
 from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
-from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
 from kits.shortages.projection import LotStock
 from kits.shortages.readiness import Store, Work, ready
 from kits.shortages.reckoning import Terms, reckon
+from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
 from reels.planning.gather import Standing, name_of, read_standing, solve
@@ -89,15 +90,18 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
                 )
                 for one in still_open
             ),
-            here={
-                reel.reel.tag: reel.usable
-                for reel in books.reels
-                if reel.reel.cable_id == entry.cable.pk and reel.is_here and reel.usable
-            },
+            here=_usable(books, entry.cable, Reel.State.ON_SITE),
+            coming=_usable(books, entry.cable, Reel.State.ON_THE_WAY),
         )
         work_out = partial(_worked_out, site, entry.cable, books, standing, seconds_per_cable)
         lines.append(cable_line(yard, plans.get(entry.cable.pk, []), work_out))
     return tuple(lines)
+
+
+def _usable(books: Ledger, cable: Cable, state: str) -> dict[str, int]:
+    """Return what can be relied on of each reel of a cable that is in this state, by tag."""
+    reels = (entry for entry in books.reels if entry.reel.cable_id == cable.pk and entry.reel.state == state)
+    return {entry.reel.tag: entry.usable for entry in reels if entry.usable}
 
 
 def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, seconds: float) -> Plan:
@@ -140,6 +144,8 @@ def _plans(site: Site) -> dict[int, list[Plan]]:
                 bound=_feet(row.cost_bound),
                 gap=_feet(gap),
                 proven=row.stopped == CutPlan.Stopped.PROVEN,
+                # A proposal is what could be decided, and nobody has decided to wait yet.
+                waits=row.with_coming and row.state == CutPlan.State.ACCEPTED,
             )
         )
     return found
@@ -162,7 +168,7 @@ def _readiness(
     lengths: dict[int, list[Missing]] = defaultdict(list)
     for cable in cables:
         for unmet in cable.unmet:
-            lengths[unmet.run_id].append(Missing(cable.cable, unmet.conductor, CABLE_UNIT, unmet.length))
+            lengths[unmet.run_id].append(_length(cable, unmet))
     works = [
         _work(site, gathered, run_id, stage, needs[run_id, stage], tuple(lengths[run_id]), busy)
         for run_id in gathered.runs
@@ -176,6 +182,10 @@ def _readiness(
         caulked=_caulked(site),
         without_takeoff=gathered.runs.keys() - gathered.with_takeoff,
     )
+
+
+def _length(cable: CableLine, unmet: UnmetLength) -> Missing:
+    return Missing(cable.cable, unmet.conductor, CABLE_UNIT, unmet.length, waits_for=unmet.waits_for)
 
 
 def _work(

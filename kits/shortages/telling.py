@@ -196,12 +196,15 @@ def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
 
     figures = f"{told(cable.open)} to be cut of {told(cable.need)}, {about_length(cable.on_reels, unit, up=False)} here"
     yield from _wrapped(f"{cable.cable}: {figures}", width)
-    if cable.unmet:
-        names = _first_few([f"{u.run} {u.conductor} {told(u.length)}" for u in cable.unmet])
-        count = len(cable.unmet)
-        found = "1 length finds" if count == 1 else f"{count} lengths find"
-        yield from _wrapped(f"    {found} no reel ({cable.method}): {names}", width)
-    else:
+    for reel, lengths in groupby(sorted(cable.unmet, key=lambda one: one.waits_for), key=lambda one: one.waits_for):
+        names = [f"{u.run} {u.conductor} {told(u.length)}" for u in lengths]
+        one = len(names) == 1
+        if reel:
+            found = f"{len(names)} length{' waits' if one else 's wait'} for {reel}, on the way"
+        else:
+            found = f"{len(names)} length{' finds' if one else 's find'} no reel"
+        yield from _wrapped(f"    {found} ({cable.method}): {_first_few(names)}", width)
+    if not cable.unmet:
         yield from _wrapped(f"    every length finds a reel ({cable.method})", width)
 
 
@@ -245,11 +248,15 @@ def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
     told: Counter[str] = Counter()
     for one in missing:
         told[
-            f"{about_length(one.quantity, unit)} of {one.item}"
+            f"{about_length(one.quantity, unit)} of {one.item}{_waits(one)}"
             if one.unit == CABLE_UNIT
             else f"{about(one.quantity)} {one.item}"
         ] += 1
     return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
+
+
+def _waits(missing: Missing) -> str:
+    return f" (waits for {missing.waits_for}, on the way)" if missing.waits_for else ""
 
 
 def about(ticks: int) -> str:

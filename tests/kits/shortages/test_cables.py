@@ -4,10 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from kits.overview.due import due
 from kits.shortages.cables import NOTHING_OPEN, OpenLength, Plan, Yard, cable_line
 from kits.shortages.queries import reconcile
-from kits.shortages.telling import as_json
+from kits.shortages.telling import as_json, as_text, stage_text
 from reels.models import CutPlan, PlannedCut, Reel
+from reels.planning.options import Options
+from reels.planning.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
@@ -106,6 +109,48 @@ def test_a_length_that_is_not_known_yet_is_left_out():
     assert [u.conductor for u in line_of(replace(YARD, open=(*YARD.open, length(9, 0))), PLAN).unmet] == ["A3"]
 
 
+WAITING = replace(
+    PLAN,
+    cuts={1: ("R-1", 100), 2: ("R-9", 100), 3: ("R-9", 100)},
+    unmet=frozenset(),
+    reels=frozenset({"R-1", "R-9"}),
+    buy=(),
+    waits=True,
+)
+COMING = replace(YARD, coming={"R-9": 200})
+
+
+def test_a_plan_that_waits_for_a_reel_on_the_way_fits_and_says_which_lengths_wait():
+    line = line_of(COMING, WAITING)
+
+    assert (line.method, line.buy) == ("accepted cut plan", ())
+    assert [(u.conductor, u.waits_for) for u in line.unmet] == [("A2", "R-9"), ("A3", "R-9")]
+
+
+def test_once_the_reel_is_here_nothing_waits():
+    assert line_of(replace(YARD, here={"R-1": 250, "R-9": 200}), WAITING).unmet == ()
+
+
+def test_what_waits_for_a_reel_and_what_finds_none_are_apart():
+    line = line_of(COMING, replace(WAITING, cuts={1: ("R-1", 100), 2: ("R-9", 100)}, unmet=PLAN.unmet))
+
+    assert [(u.conductor, u.waits_for) for u in line.unmet] == [("A2", "R-9"), ("A3", "")]
+    assert line.buy is None
+
+
+@pytest.mark.parametrize(
+    ("yard", "plan"),
+    [
+        (YARD, WAITING),
+        (replace(COMING, coming={"R-9": 199}), WAITING),
+        (COMING, replace(WAITING, waits=False)),
+    ],
+    ids=["it does not come", "it holds less", "a plan that counts on reels here only"],
+)
+def test_a_plan_cannot_wait_for_what_does_not_come(yard, plan):
+    assert line_of(yard, plan).method == "cut plan worked out now"
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize("state", ["proposed", "accepted"])
 def test_a_stored_plan_shows_in_the_reconciliation(state):
@@ -149,6 +194,56 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
             "proven": True,
         }
     ]
+
+
+@pytest.fixture
+def waiting():
+    """An accepted plan made with the reels on the way: two lengths off R-1, which is here, one off R-545."""
+    scene = Scene()
+    scene.site.safety_tail = 0
+    scene.site.save()
+    run = scene.run()
+    scene.stage(run, "cables", planned=AS_OF)
+    for name in ("A1", "B1", "C1"):
+        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
+    for tag, length, reel_state in (("R-1", 60_960, "on site"), ("R-545", 30_480, "on the way")):
+        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=length, state=reel_state)
+    options = Options(seconds=2, with_coming=True)
+    run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=options))
+    return scene
+
+
+@pytest.mark.django_db
+def test_an_accepted_plan_that_counts_on_reels_on_the_way_is_what_reconcile_says(waiting):
+    plan = CutPlan.objects.of(waiting.site).get()
+    accept_plan(site=waiting.site, plan=plan)
+    late = plan.cuts.get(reel__tag="R-545").conductor.name
+    result = reconcile(waiting.site, AS_OF)
+    (line,) = result.cables
+    assert (line.method, [(u.conductor, u.waits_for) for u in line.unmet]) == (
+        "accepted cut plan",
+        [(late, "R-545")],
+    )
+    cable = as_json(result)["cables"][0]
+    assert cable["unmet"] == [{"run": "CB-1", "conductor": late, "length": 30480}]
+    assert cable["buy"] == []
+    (row,) = [row for row in result.readiness if row.stage == "cables"]
+    assert "100.0 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
+    told = " ".join("\n".join(as_text(result, name="site", unit="ft", width=200)).split())
+    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100.0 ft" in told
+    assert "no reel" not in told
+    (unmet,) = due(result, frozenset({"planner"})).cable
+    assert (unmet.names, unmet.waits_for) == ((late,), "R-545")
+
+    Reel.objects.of(waiting.site).filter(tag="R-545").update(state="on site")
+    assert reconcile(waiting.site, AS_OF).cables[0].unmet == ()
+
+
+@pytest.mark.django_db
+def test_nobody_waits_by_a_plan_that_nobody_accepted(waiting):
+    (line,) = reconcile(waiting.site, AS_OF).cables
+    assert line.method == "cut plan worked out now"
+    assert [u.waits_for for u in line.unmet] == [""]
 
 
 @pytest.mark.django_db

@@ -6,7 +6,7 @@ Machines get the exact line (`reconcile --json`); pages, text and workbooks get 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -47,6 +47,8 @@ def readable(line: ShortLine) -> ShortLine:
     and into need, usable and inbound; those into stages and deliveries. What to order is in packs, and stays.
     """
     step = step_of(line)
+    if not any(ticks % step for ticks in _shown(line)):
+        return line  # whole already, as most items are
     rest = line.gap + line.learned
     short = _up(line.short, step)
     tops = (line.gap, line.use, line.reserve)
@@ -75,6 +77,22 @@ def readable(line: ShortLine) -> ShortLine:
         usage=line.usage and _usage(line.usage, step),
         substitutes=tuple(replace(one, equals=one.equals // step * step) for one in line.substitutes),
     )
+
+
+def _shown(line: ShortLine) -> Iterator[int]:
+    """Yield the figures that people see."""
+    yield from (line.need, line.need_expected, line.need_covered, line.usable, line.inbound, line.short, line.timing)
+    yield from line.causes.values()
+    for need in line.needs:
+        yield from (need.takeoff, need.drawn, need.issued, need.need, need.expected)
+    for delivery in line.deliveries:
+        yield delivery.quantity
+    for day in line.steps:
+        yield from (day.delivered, day.needed, day.expired, day.balance)
+    for stage in (*line.usage.evidence, *line.usage.unplanned, *line.usage.handed_out) if line.usage else ():
+        yield from (stage.planned, stage.used)
+    for substitute in line.substitutes:
+        yield substitute.equals
 
 
 def _up(ticks: int, step: int) -> int:

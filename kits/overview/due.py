@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from kits.shortages.lines import Delivery, Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.readable import readable
 from kits.shortages.readiness import DONE
 
 AHEAD = timedelta(days=14)
@@ -80,7 +81,7 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         work=tuple(work[:MOST]),
         more_work=max(0, len(work) - MOST),
         deliveries=arrivals(found),
-        shortages=short[:MOST],
+        shortages=tuple(readable(line) for line in short[:MOST]),
         more_short=max(0, len(short) - MOST),
         cable=_unmet(found),
         coming=coming(found.lines),

@@ -51,9 +51,9 @@ def units(value: int | None) -> str:
 
 
 @register.filter
-def about(value: int | None) -> str:
-    """Return a quantity that comes in ticks with three figures or all whole ones, rounded up."""
-    return "" if value is None else quantity(from_ticks(about_ticks(value)))
+def about_of(value: int | None, unit: str) -> str:
+    """Return a quantity that comes in ticks with three figures or all whole ones, rounded up, and its unit."""
+    return "" if value is None else units_of(about_ticks(value), unit)
 
 
 @register.filter
@@ -97,12 +97,6 @@ def hundredths(value: Fraction | None) -> str:
 def size_words(text: str) -> str:
     """Return a conductor size with the unit of its own kind."""
     return told_size(text)
-
-
-@register.filter
-def unit_word(unit: str) -> str:
-    """Return a unit as it stands behind a quantity, with the space between; pieces need none."""
-    return "" if unit == "each" else f" {unit}"
 
 
 @register.filter

@@ -132,3 +132,13 @@ def test_what_is_due_later_is_not_headed_now(scene, read):
     scene.stage(run, "terminations", planned=in_days(scene, 90))
 
     assert "To order, by supplier" in read("shortages")
+
+
+def test_today_says_what_is_on_the_way_and_counts_in_the_plural(scene, read):
+    tape, run = scene.item("TAPE", unit="roll"), scene.run()
+    scene.needs(run, tape, "cables", 9)
+    scene.stage(run, "cables", planned=in_days(scene, 10))
+    scene.ship(tape, 9, "SH-7", expected=in_days(scene, 15))
+
+    assert "short 9 rolls, all of it on the way, too late" in read("today")
+    assert "lacks 9 rolls the TAPE" in read("run", run.pk)

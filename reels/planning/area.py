@@ -11,6 +11,9 @@ import numpy as np
 
 from reels.planning.core import Core, Ints
 
+# Reels longer than this count with all their length: the set of all sums would take longer than it is worth. [units]
+MOST_REACH = 50_000_000
+
 
 @dataclass(frozen=True)
 class Holdings:
@@ -27,6 +30,8 @@ class Holdings:
 def holdings(core: Core) -> Holdings:
     """Return what each reel can give at most, if the pieces were its alone."""
     longest = int(core.capacity.max(initial=0))
+    if longest > MOST_REACH:
+        return Holdings(core.capacity.copy())
     if longest == 0:
         return Holdings(np.zeros(len(core.capacity), dtype=np.int64))
     mask = (1 << (longest + 1)) - 1

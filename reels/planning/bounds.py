@@ -31,15 +31,15 @@ class Proof:
         self.needed = int(core.lengths @ core.counts)
         self.frozen_whole = sum(reel.whole and bool(reel.frozen) for reel in problem.reels)
         self.whole_reels = self.frozen_whole + fewest_whole(core, held, self.needed)
-        self.setups = fewest_setups(core) + sum(len(runs) for runs in core.frozen_runs)
+        self.frozen_setups = sum(len(runs) for runs in core.frozen_runs)
+        self.setups = fewest_setups(core) + self.frozen_setups
         self.scrap = 0
         self.remnants = 0
         self.cost = Fraction(0)
-        self.optimal = False
         # The best possible order of what stays uncut, where it is known.
         self.least_short: tuple[object, ...] | None = None
-        # Strict order: (scrap, whole reels) such that no plan with no more scrap opens fewer whole reels.
-        self.whole_given_scrap: list[tuple[int, int]] = []
+        # Strict order: (caps, least); no plan whose first levels are no more than the caps has less of the next.
+        self.given: list[tuple[tuple[int, ...], int]] = []
 
     @property
     def short_rank(self) -> tuple[object, ...]:
@@ -63,23 +63,26 @@ class Proof:
     def cost_at_least(self, bound: float) -> None:
         """Take over a bound on the core's cost for plans that cut everything (at rates)."""
         weight, scale = cost_weights(self.problem)
-        frozen = weight[1] * self.frozen_whole + weight[3] * sum(len(runs) for runs in self.core.frozen_runs)
-        # The core's costs are whole numbers, so the bound may be rounded up; a little is taken off first.
-        least = math.ceil(bound - 1e-4) + frozen
+        frozen = weight[1] * self.frozen_whole + weight[3] * self.frozen_setups
+        least = _whole_number(bound) + frozen
         self.cost = max(self.cost, Fraction(least, scale) / self.problem.unit.per_foot)
 
     def scrap_at_least(self, bound: float) -> None:
         """Take over a bound on scrap [units] for plans that cut everything."""
-        self.scrap = max(self.scrap, math.ceil(bound - 1e-4))
+        self.scrap = max(self.scrap, _whole_number(bound))
 
-    def whole_at_least(self, scrap: int, bound: float) -> None:
-        """Take over a bound on whole reels opened for plans that cut everything and scrap at most `scrap` [units]."""
-        self.whole_given_scrap.append((scrap, math.ceil(bound - 1e-4) + self.frozen_whole))
+    def least_given(self, caps: tuple[int, ...], bound: float) -> None:
+        """
+        Take over a bound on the level after the capped ones, for plans that cut everything and keep to the caps.
+
+        caps : the core's scrap, whole reels and so on, as many as there are levels before.
+        """
+        frozen = (0, self.frozen_whole, 0, self.frozen_setups)
+        all_caps = tuple(cap + more for cap, more in zip(caps, frozen, strict=False))
+        self.given.append((all_caps, _whole_number(bound) + frozen[len(caps)]))
 
     def settled(self, plan: Plan) -> bool:
         """Whether nothing better than this plan can exist."""
-        if self.optimal:
-            return True
         if plan.levels.unmet:
             return False
         if self.problem.strict:
@@ -95,16 +98,20 @@ class Proof:
             unmet=self.unmet,
         )
         if all_cut:
-            whole = self.whole_reels
+            least = [self.scrap, self.whole_reels, self.remnants, self.setups]
             if self.problem.strict:
-                proven = [least for scrap, least in self.whole_given_scrap if plan.levels.scrap <= scrap]
-                whole = max([whole, *proven])
+                levels = plan.levels
+                reached = (levels.scrap, levels.whole_reels, levels.remnants)
+                for caps, bound in self.given:
+                    if all(level <= cap for level, cap in zip(reached, caps, strict=False)):
+                        least[len(caps)] = max(least[len(caps)], bound)
+            scrap, whole, remnants, setups = least
             bounds = replace(
                 bounds,
-                scrap=self.scrap,
+                scrap=scrap,
                 whole_reels=whole,
-                remnants=self.remnants,
-                setups=self.setups,
+                remnants=remnants,
+                setups=setups,
                 cost=None if self.problem.strict else max(self.cost, self._cost_of_levels()),
             )
         return replace(plan, bounds=bounds)
@@ -118,6 +125,11 @@ class Proof:
             + rates.remnant * self.remnants
             + rates.setup * self.setups
         )
+
+
+def _whole_number(bound: float) -> int:
+    """Return the least whole number that is no less than a bound, after a little is taken off for its rounding."""
+    return math.ceil(bound - max(1e-4, 1e-9 * abs(bound)))
 
 
 def least_incomplete(problem: Problem, core: Core, total: int) -> tuple[int, ...]:

@@ -36,9 +36,9 @@ class Bounds:
     """
     What no plan can be better than, level by level; None where nothing is proven.
 
-    The unmet levels hold for every plan. Scrap, whole reels, remnants and set-ups hold for every plan that cuts as
-    much; in the strict order whole reels hold for every plan that also scraps no more, remnants for every plan
-    that also opens no more whole reels. `cost` [ft] is the bound on the traded total (None in the strict order).
+    The unmet levels hold for every plan. Scrap, whole reels, remnants and set-ups hold for every plan that cuts
+    everything, and are None where something stays uncut; in the strict order each of them holds for every plan that
+    is also no worse at those before it. `cost` [ft] is the bound on the traded total (None in the strict order).
     """
 
     sets_incomplete: tuple[int, ...] | None = None
@@ -90,10 +90,12 @@ class Plan:
     loads : the reels that are cut, in the problem's order.
     unmet : demands that cannot be cut in full with the missing pieces, in the problem's order.
     buy : what to buy so that everything can be cut, fewest feet; empty when nothing is unmet or buyable.
-    buy_bound : no purchase below this total is enough. [units]
-    after_buying : loads that cut everything from the reels on hand and the bought ones ("buy 5000 #1").
+    buy_bound : no purchase below this total is enough; None when nothing is bought. [units]
+    after_buying : loads that cut everything from the reels on hand and the bought ones ("buy 5000 #1"; a number that
+        would meet the name of a reel on hand is left out).
     cost : scrap plus what the rates charge [ft]; in the strict order only for information.
-    stopped : "proven" (nothing better exists), "finished" (work limits used up), "time" or "asked".
+    stopped : "proven" (nothing better exists), "finished" (work limits used up), "time" (the clock ended it, or one
+        of its stages) or "asked".
     seconds : wall clock used. [s]
     """
 

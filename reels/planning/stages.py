@@ -90,7 +90,7 @@ def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Pro
     """Read from a bound in strict prices one on scrap, and one on whole reels for plans that scrap no more."""
     small = prices.remnant * len(core.capacity) + prices.setup * most_setups(core)
     proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - small)
-    proof.whole_at_least(scrap, (relaxation.bound - scrap - small) / prices.whole)
+    proof.least_given((scrap,), (relaxation.bound - scrap - small) / prices.whole)
 
 
 def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
@@ -115,10 +115,9 @@ def whole_problem(core: Core, watch: Watch, proof: Proof | None) -> None:
         return
     if not core.strict:
         weights: Weights = tuple(float(weight) for weight in core.weights)  # type: ignore[assignment]  # four in, four out
-        bound, optimal = _solve_whole(core, watch, live, weights, (np.inf, np.inf, np.inf), 0.5)
+        bound, _ = _solve_whole(core, watch, live, weights, (np.inf, np.inf, np.inf), 0.5)
         if proof is not None and bound is not None:
             proof.cost_at_least(bound)
-            proof.optimal = optimal
         return
     caps = [np.inf, np.inf, np.inf]
     for level in range(4):
@@ -126,17 +125,14 @@ def whole_problem(core: Core, watch: Watch, proof: Proof | None) -> None:
         bound, optimal = _solve_whole(core, watch, live, weights, (caps[0], caps[1], caps[2]), 0.4)
         if bound is None:
             return
-        reached = core.levels(best_pieces(watch))
         if proof is not None and level == 0:
             proof.scrap_at_least(bound)
-        if proof is not None and level == 1:
-            proof.whole_at_least(int(caps[0]), bound)
+        elif proof is not None:
+            proof.least_given(tuple(int(cap) for cap in caps[:level]), bound)
         if not optimal:
             return
         if level < 3:
-            caps[level] = reached[level]
-        elif proof is not None:
-            proof.optimal = True
+            caps[level] = core.levels(best_pieces(watch))[level]
 
 
 def _solve_whole(

@@ -31,7 +31,7 @@ def faults(problem: Problem, plan: Plan) -> list[str]:
         return wrong
     for name in orders:
         bound = getattr(plan.bounds, name)
-        if problem.strict and name in ("whole_reels", "remnants"):
+        if problem.strict and name != "scrap":
             continue
         if bound is not None and bound > ends[name][nothing][0]:
             wrong.append(f"bound on {name} {bound} is above {ends[name][nothing][0]}")
@@ -40,8 +40,10 @@ def faults(problem: Problem, plan: Plan) -> list[str]:
         levels = plan.levels
         reached = (levels.scrap, levels.whole_reels, levels.remnants, levels.setups)
         # Given the levels before it, the best plan is the smallest tuple.
-        if plan.levels.scrap == best[0] and plan.bounds.whole_reels is not None and plan.bounds.whole_reels > best[1]:
-            wrong.append(f"bound on whole reels {plan.bounds.whole_reels} is above {best[1]}")
+        for place, name in enumerate(orders):
+            bound = getattr(plan.bounds, name)
+            if reached[:place] == best[:place] and bound is not None and bound > best[place]:
+                wrong.append(f"bound on {name} {bound} is above {best[place]}")
         if plan.stopped == "proven" and reached != best:
             wrong.append(f"called proven with {plan.levels}, the best is {best}")
         return wrong
@@ -56,13 +58,13 @@ def faults(problem: Problem, plan: Plan) -> list[str]:
 def faults_beside(problem: Problem, plan: Plan, pieces: Ints) -> list[str]:
     """What is wrong with a plan or its bounds, given the pieces [reel, demand] of a plan that cuts everything."""
     check_plan(problem, plan)
-    known = assemble(problem, pieces, Bounds(), "known", 0.0)
+    known = assemble(problem, pieces, Bounds(), "finished", 0.0)
     check_plan(problem, known)
-    limits = {name: getattr(known.levels, name) for name in ("unmet", "unmet_weighted", "scrap", "setups")}
+    limits = {name: getattr(known.levels, name) for name in ("unmet", "unmet_weighted", "scrap")}
     if not problem.strict or not known.levels.scrap:
         limits["whole_reels"] = known.levels.whole_reels
     if not problem.strict:
-        limits["cost"] = known.cost
+        limits |= {"setups": known.levels.setups, "cost": known.cost}
     wrong = [
         f"bound on {name} {bound} is above {limit}"
         for name, limit in limits.items()

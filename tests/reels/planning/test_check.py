@@ -28,8 +28,40 @@ GOOD = Plan(
 )
 
 
+BOUGHT = {
+    "buy": (Purchase(50, 1),),
+    "buy_bound": 50,
+    "after_buying": (*GOOD.loads, ReelLoad("buy 50 #1", (Pieces("D", 1),), 20, "remnant")),
+}
+
+
 def test_a_right_plan_passes():
     check_plan(PROBLEM, GOOD)
+    check_plan(PROBLEM, replace(GOOD, **BOUGHT))
+
+
+def test_a_plan_that_cuts_everything_needs_bounds_to_be_called_proven():
+    problem = replace(PROBLEM, demands=(Demand("D", 30, 3), Demand("E", 10, 1)))
+    whole = replace(GOOD, unmet=(), levels=replace(GOOD.levels, sets_incomplete=(0,), unmet_weighted=0, unmet=0))
+    check_plan(problem, replace(whole, bounds=Bounds(cost=whole.cost), stopped="proven"))
+    strict = replace(whole, bounds=Bounds(scrap=10, whole_reels=1, remnants=1, setups=2), stopped="proven")
+    check_plan(replace(problem, strict=True), strict)
+
+    for order, bounds, fault in (
+        (False, Bounds(cost=whole.cost - 1), "called proven"),
+        (True, replace(strict.bounds, setups=1), "called proven"),
+        (True, replace(strict.bounds, cost=Fraction(0)), "a bound on cost"),
+    ):
+        with pytest.raises(PlanWrong, match=fault):
+            check_plan(replace(problem, strict=order), replace(strict, bounds=bounds))
+
+
+def test_a_plan_that_cuts_everything_buys_nothing():
+    problem = replace(PROBLEM, demands=(Demand("D", 30, 3), Demand("E", 10, 1)))
+    whole = replace(GOOD, unmet=(), levels=replace(GOOD.levels, sets_incomplete=(0,), unmet_weighted=0, unmet=0))
+
+    with pytest.raises(PlanWrong, match="reels are bought, and everything is cut"):
+        check_plan(problem, replace(whole, **BOUGHT))
 
 
 @pytest.mark.parametrize(
@@ -46,8 +78,26 @@ def test_a_right_plan_passes():
         ({"levels": replace(GOOD.levels, setups=3)}, "the levels are"),
         ({"cost": Fraction(13)}, "the cost is"),
         ({"bounds": Bounds(scrap=11)}, "bound on scrap is 11, above 10"),
+        ({"bounds": Bounds(scrap=10)}, "there is a bound on scrap, and not everything is cut"),
         ({"bounds": Bounds(sets_incomplete=(2,))}, "bound on sets_incomplete"),
+        ({"bounds": Bounds(sets_incomplete=())}, "bound on sets_incomplete is () for 1 date classes"),
+        ({"bounds": Bounds(unmet=-1)}, "bound on unmet is -1, below zero"),
         ({"bounds": Bounds(cost=Fraction(14))}, "bound on cost"),
+        ({"stopped": "proven"}, "it is called proven, and its bounds do not show that"),
+        ({"stopped": "tired"}, "stopped is 'tired'"),
+        ({"seconds": -1.0}, "it took -1.0 seconds"),
+        ({"loads": (*GOOD.loads[:1], ReelLoad("B", (), 40, "remnant"))}, "reel B is loaded with nothing"),
+        ({"loads": GOOD.loads[::-1]}, "the loads are not in the order of the reels"),
+        ({"loads": (replace(GOOD.loads[0], cuts=(Pieces("D", 3.0),)), GOOD.loads[1])}, "reel A: 3.0 pieces of D"),
+        (
+            {"loads": (replace(GOOD.loads[0], cuts=(Pieces("D", 2), Pieces("D", 1))), GOOD.loads[1])},
+            "reel A: D is named 2 times",
+        ),
+        ({"buy_bound": 50}, "nothing is bought, and there are loads after buying or a bound on the purchase"),
+        ({"after_buying": GOOD.loads}, "nothing is bought, and there are loads after buying"),
+        ({**BOUGHT, "buy": (Purchase(50, 1), Purchase(50, 1))}, "a length to buy is named twice"),
+        ({**BOUGHT, "buy": (Purchase(50, 2),)}, "reel buy 50 #2 is bought and not cut"),
+        ({**BOUGHT, "buy_bound": -5}, "bound on the purchase is -5"),
         ({"buy": (Purchase(60, 1),)}, "reels of 60 cannot be bought"),
         ({"buy": (Purchase(50, 1),)}, "after buying, 0 of 4 pieces of D are cut"),
         ({"buy": (Purchase(50, 1),), "buy_bound": 60}, "bound on the purchase is 60, above 50"),

@@ -198,7 +198,57 @@ def test_a_length_that_no_reel_for_sale_can_hold_leads_to_no_purchase():
     check_plan(problem, plan)
 
 
-def test_purchases_come_by_total_with_the_fewest_reels_of_each():
+def test_nothing_is_bought_where_no_reel_for_sale_can_hold_a_piece_that_has_no_reel():
+    problem = Problem(
+        TENTH_FOOT, whole(1000), (Demand("D", 300, 9),), keep=20, buy_lengths=(100, 200), limits=Limits(seconds=1.0)
+    )
+
+    plan = plan_cuts(problem)
+
+    assert (plan.buy, plan.buy_bound) == ((), None)
+    assert plan.seconds < 0.5
+
+
+def test_buying_on_a_fine_grid_hears_the_clock_and_says_so():
+    problem = Problem(
+        MILLIMETRE,
+        whole(300_000),
+        (Demand("D", 57_123, 1000),),
+        keep=6000,
+        buy_lengths=(301_782, 603_565),
+        limits=Limits(seconds=1.0),
+    )
+
+    plan = plan_cuts(problem)
+
+    assert plan.seconds < 2.5
+    assert plan.stopped == "time"
+    # Ten pieces fit into 603 565, five into 301 782; 995 are missing.
+    assert sum(item.length * item.count for item in plan.buy) == 99 * 603_565 + 301_782
+    assert plan.buy_bound <= 99 * 603_565 + 301_782
+
+
+def test_a_purchase_made_because_time_was_up_is_not_called_finished(monkeypatch):
+    monkeypatch.setattr("reels.planning.buying._try", lambda problem, *_: (problem, None))
+    monkeypatch.setattr("reels.planning.buying.MOST_REELS", 10**9)
+    problem = Problem(TENTH_FOOT, whole(100), (Demand("D", 30, 4),), keep=20, buy_lengths=(50,), limits=LIMITS)
+
+    plan = plan_cuts(replace(problem, limits=Limits(seconds=1.0)))
+
+    assert (plan.stopped, plan.buy) == ("time", (Purchase(50, 1),))
+
+
+def test_a_reel_to_buy_never_takes_the_name_of_a_reel_on_hand():
+    reels = (Reel("buy 1000 #1", 700, False),)
+    demands = (Demand("A", 600, 1), Demand("B", 900, 2))
+    problem = Problem(TENTH_FOOT, reels, demands, keep=100, buy_lengths=(1000,), limits=LIMITS)
+
+    plan = plan_cuts(problem)
+
+    assert [load.reel for load in plan.after_buying] == ["buy 1000 #1", "buy 1000 #2", "buy 1000 #3"]
+
+
+def test_purchases_come_by_total_with_the_longest_reels_of_each():
     found = purchases([500, 1000, 2500], 1200)
 
     assert [next(found) for _ in range(4)] == [(1000, 500), (1000, 1000), (2500,), (2500, 500)]

@@ -37,9 +37,9 @@ def plan_cuts(
     """
     Plan the cuts of one cable.
 
-    progress : called as progress(stage, elapsed, levels, bounds) after each stage and gain; a true answer stops the
-        planner, which then gives the best plan so far.
-    on_better : called with each better plan, complete and checked.
+    progress : called as progress(stage, elapsed, levels, bounds) after each stage and gain, and now and then in
+        between; a true answer stops the planner, which then gives the best plan so far.
+    on_better : called with each better plan, complete.
     Returns a plan that `check_plan` has passed. Raises ProblemError for a problem that contradicts itself.
     """
     validate(problem)

@@ -335,7 +335,7 @@ def test_what_is_lacking_is_named_by_its_description_with_the_delivery_that_come
     supplier, item = Supplier.objects.of(site).get(), Item.objects.of(site).get(code="CAP")
     page = reverse("run", args=["here", run.pk])
     client = enter("planner")
-    lacks = 'lacks 6 End cap <span class="small">CAP</span>'
+    lacks = 'lacks 6 End cap <span class="small">(CAP)</span>'
     assert lacks + ";" in client.get(page).content.decode()
     for name, day in (("S-1", date(2098, 5, 9)), ("S-2", date(2098, 5, 4)), ("S-3", None)):
         shipment = Shipment.objects.create(site=site, name=name, supplier=supplier, expected=day)

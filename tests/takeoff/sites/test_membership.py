@@ -169,7 +169,8 @@ def test_an_invitation_is_withdrawn(client, planner, site):
 
 def test_signing_out_needs_a_post(client, planner):
     client.force_login(planner)
-    assert client.get(reverse("sign_out")).status_code == 405
+    assert client.get(reverse("sign_out")).status_code == 302
+    assert client.get("/here/").status_code == 200, "an address alone signs nobody out"
     client.post(reverse("sign_out"))
     assert client.get("/here/").status_code == 302
 

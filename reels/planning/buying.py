@@ -59,7 +59,7 @@ def least_purchase(problem: Problem, lengths: list[int]) -> int:
     needed = max(1, int(core.lengths @ core.counts) - holdings(core).total)
     least = needed if _too_fine(lengths, needed) else sum(next(purchases(lengths, needed)))
     longest = int(core.capacity.max(initial=0))
-    alone = [demand.length for demand in problem.demands if demand.count and demand.length > longest]
+    alone = core.lengths[(core.counts > 0) & (core.lengths > longest)].tolist()
     if alone:
         least = max(least, min(length for length in lengths if length >= max(alone)))
     return least

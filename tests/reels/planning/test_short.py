@@ -248,6 +248,14 @@ def test_a_reel_to_buy_never_takes_the_name_of_a_reel_on_hand():
     assert [load.reel for load in plan.after_buying] == ["buy 1000 #1", "buy 1000 #2", "buy 1000 #3"]
 
 
+def test_a_piece_that_is_frozen_on_a_reel_on_hand_need_not_fit_a_reel_to_buy():
+    reels = (Reel("A", 300, True, frozen=(("long", 1),)),)
+    demands = (Demand("long", 290, 1), Demand("D", 40, 1))
+    problem = Problem(TENTH_FOOT, reels, demands, keep=20, buy_lengths=(50,), limits=LIMITS)
+
+    assert plan_cuts(problem).buy == (Purchase(50, 1),)
+
+
 def test_purchases_come_by_total_with_the_longest_reels_of_each():
     found = purchases([500, 1000, 2500], 1200)
 

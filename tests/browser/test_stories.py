@@ -104,7 +104,7 @@ def test_a_purchaser_sorts_and_filters_shortages(site, doors):
     costs = [float(re.sub(r"[^\d.]", "", text)) for text in page.locator("td[data-label=Cost]").all_inner_texts()]
     assert costs == sorted(costs)
     assert len(set(costs)) > 1
-    page.get_by_label("Supplier").select_option("Ostrel Sealing")
+    page.get_by_label("Supplier", exact=True).select_option("Ostrel Sealing")
     page.get_by_role("button", name="Show").click()
     suppliers = page.locator("td[data-label=Supplier]").all_inner_texts()
     assert set(suppliers) == {"Ostrel Sealing"}

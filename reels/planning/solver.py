@@ -101,11 +101,20 @@ def solve_mip(
     status = model.getModelStatus()
     info = model.getInfo()
     has = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+    optimal = status == highspy.HighsModelStatus.kOptimal
+    values = np.array(model.getSolution().col_value) if has else None
+    bound = float(info.mip_dual_bound)
+    reached = bound if values is None else float(np.asarray(cost) @ values)
+    if optimal and bound < reached - 1e-6 * max(1.0, abs(reached)):
+        # HiGHS 1.16 now and then hands a start back and calls it optimal, with a bound that does not say so.
+        if start is not None:
+            return solve_mip(cost, upper, integer, rows, seconds, nodes, None, target, over)
+        optimal = False
     return Answer(
-        values=np.array(model.getSolution().col_value) if has else None,
-        bound=info.mip_dual_bound,
+        values=values,
+        bound=bound,
         infeasible=status == highspy.HighsModelStatus.kInfeasible,
-        optimal=status == highspy.HighsModelStatus.kOptimal,
+        optimal=optimal,
         clocked=status == highspy.HighsModelStatus.kTimeLimit,
     )
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from kits.shortages.lines import CableLine, UnmetLength
 
 NOTHING_OPEN = "nothing to plan"
+ROOM = 3_048_000  # ticks: a foot, more than a planning grid and the reading of marks lose
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +34,14 @@ class Plan:
     """
     A cut plan, stored or worked out now.
 
-    cuts : reel and length by conductor. unmet : conductors that found no reel, by run and name. reels : all that it
+    cuts : reel and length by conductor. unmet : length of what found no reel, by run and conductor. reels : all that it
     knew. buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
     waits : the crew is to wait for its reels that are on the way.
     """
 
     name: str
     cuts: Mapping[int, tuple[str, int]]
-    unmet: frozenset[tuple[str, str]]
+    unmet: Mapping[tuple[str, str], int]
     reels: frozenset[str]
     buy: tuple[tuple[int, int], ...]
     scrap: int | None
@@ -111,16 +112,25 @@ def fits(plan: Plan, yard: Yard) -> bool:
     if shortest and any(left >= shortest for tag, left in yard.here.items() if tag not in plan.reels):
         return False
     wanted: dict[str, int] = defaultdict(int)
+    uncut: dict[tuple[str, str], int] = {}
     for length in yard.open:
         if not length.need:
             continue
         tag, planned = plan.cuts.get(length.key, ("", 0))
-        if tag and planned == length.need:
+        if not tag:
+            uncut[length.run, length.conductor] = length.need
+        elif planned == length.need:
             wanted[tag] += length.need
-        elif tag or (length.run, length.conductor) not in plan.unmet:
+        else:
             return False
+    if uncut != plan.unmet:
+        return False
     there = {**yard.coming, **yard.here} if plan.waits else yard.here
-    return all(total <= there.get(tag, 0) for tag, total in wanted.items())
+    if any(total > there.get(tag, 0) for tag, total in wanted.items()):
+        return False
+    # Room for what found no reel: something was given up since. A little less than that is lost to reading marks.
+    spare = max((left - wanted[tag] for tag, left in yard.here.items()), default=0)
+    return not uncut or spare < min(uncut.values()) + ROOM
 
 
 def _unmet(plan: Plan, yard: Yard) -> Iterator[UnmetLength]:

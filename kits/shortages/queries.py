@@ -112,7 +112,7 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
     return Plan(
         name="cut plan worked out now",
         cuts={e.conductor.pk: (reel.reel.tag, e.need) for reel, entries in answer.shares.cuts for e in entries},
-        unmet=frozenset(name_of(entry.conductor) for entry in answer.shares.uncut),
+        unmet={name_of(entry.conductor): entry.need for entry in answer.shares.uncut},
         reels=frozenset(answer.gathered.reels),
         buy=answer.shares.buy,
         scrap=_feet(float(problem.unit.feet(found.levels.scrap))),
@@ -136,7 +136,7 @@ def _plans(site: Site) -> dict[int, list[Plan]]:
             Plan(
                 name=f"{row.get_state_display().lower()} cut plan",
                 cuts={cut.conductor_id: (cut.reel.tag, to_ticks(cut.length)) for cut in row.cuts.all()},
-                unmet=frozenset((run, conductor) for run, conductor, _ in row.unmet),
+                unmet={(run, conductor): length for run, conductor, length in row.unmet},
                 reels=frozenset(row.inputs.get("reels", {})),
                 buy=tuple((length, count) for length, count in row.buy),
                 scrap=_feet(scrap),

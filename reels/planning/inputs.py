@@ -122,7 +122,8 @@ def _cuts(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], planned_on: M
         if name in made and name not in now.needs:
             cut, wanted = made[name], planned_on.get(name)
             told.add(cut.cut)
-            as_planned = cut.reel == wanted
+            # A cut that was there before the plan only counts since somebody accepted it.
+            as_planned = cut.reel == wanted and cut.cut not in then.cuts.get(cut.reel, ())
             how = "as planned" if as_planned else f"planned off {wanted}" if wanted else "not planned"
             found.append(Change("cut", f"{' '.join(name)} was cut off {cut.reel}, {how}.", as_planned))
     for tag in sorted(then.cuts.keys() | now.cuts.keys()):

@@ -86,7 +86,7 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
     wanted: dict[str, int] = defaultdict(int)
     for cut in cuts:
         entry = entries[cut.conductor_id]
-        if not entry.is_cut:
+        if _is_open(entry, plan.cable_id):
             wanted[tags[cut.reel_id]] += entry.need
     fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
     return Staleness(found, fits)
@@ -94,12 +94,17 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
 
 @dataclass(frozen=True, slots=True)
 class CutLine:
-    """One cut of the crew's list: `made` once it was cut (maybe off another reel), else with its marks."""
+    """
+    One cut of the crew's list: `made` once it was cut (maybe off another reel), else with its marks.
+
+    dropped : nobody needs it of this cable any more, so it is not to be cut.
+    """
 
     planned: PlannedCut
     need: int
     made: Cut | None
     mark: Mark[int] | None
+    dropped: bool = False
 
     @property
     def off_plan(self) -> bool:
@@ -119,7 +124,7 @@ class ReelCutList:
     @property
     def to_do(self) -> tuple[CutLine, ...]:
         """The cuts that are still to be made."""
-        return tuple(line for line in self.lines if line.made is None)
+        return tuple(line for line in self.lines if line.made is None and not line.dropped)
 
 
 def cut_list(plan: CutPlan, *, books: Ledger | None = None) -> list[ReelCutList]:
@@ -193,16 +198,23 @@ def stored_as_json(plan: CutPlan) -> dict[str, Any]:
     }
 
 
+def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
+    """Whether a conductor is still to be cut of a cable: it may have got another one, or need nothing any more."""
+    return not entry.is_cut and entry.conductor.cable_id == cable_id and entry.need > 0
+
+
 def _reel_list(
     site: Site, entry: ReelEntry, cuts: Sequence[PlannedCut], needs: dict[int, ConductorEntry]
 ) -> ReelCutList:
-    still_open = [(cut.pk, needs[cut.conductor_id].need) for cut in cuts if not needs[cut.conductor_id].is_cut]
+    wanted = [cut for cut in cuts if _is_open(needs[cut.conductor_id], entry.reel.cable_id)]
+    still_open = [(cut.pk, needs[cut.conductor_id].need) for cut in wanted]
     found = marks_to_cut_at(entry.marks, entry.books, still_open, Fraction(site.mark_allowance))
     marks = {mark.key: mark for mark in found}
     lines = []
     for cut in cuts:
         need = needs[cut.conductor_id]
-        lines.append(CutLine(cut, need.need, need.cuts[0] if need.is_cut else None, marks.get(cut.pk)))
+        made = need.cuts[0] if need.is_cut else None
+        lines.append(CutLine(cut, need.need, made, marks.get(cut.pk), dropped=made is None and cut.pk not in marks))
     left = max(0, entry.left - sum(length for _, length in still_open))
     keep = to_ticks(site.keep_length)
     left_is = "used up" if left == 0 else "remnant" if left >= keep else "scrap"

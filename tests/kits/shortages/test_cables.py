@@ -23,7 +23,7 @@ YARD = Yard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2),
 PLAN = Plan(
     name="accepted cut plan",
     cuts={1: ("R-1", 100), 2: ("R-1", 100)},
-    unmet=frozenset({("CB-1", "A3")}),
+    unmet={("CB-1", "A3"): 100},
     reels=frozenset({"R-1"}),
     buy=((1000, 1),),
     scrap=50,
@@ -59,7 +59,7 @@ def test_a_plan_that_fits_says_all():
 def test_nobody_says_what_to_buy_of_a_cable_whose_lengths_for_sale_are_not_known():
     assert line_of(YARD, replace(PLAN, buy=())).buy is None
     nothing_unmet = replace(YARD, open=YARD.open[:2])
-    assert line_of(nothing_unmet, replace(PLAN, buy=())).buy == ()
+    assert line_of(nothing_unmet, replace(PLAN, buy=(), unmet={})).buy == ()
 
 
 def test_a_plan_being_carried_out_still_fits():
@@ -80,6 +80,22 @@ def test_a_plan_being_carried_out_still_fits():
     ids=["a new length", "a length that grew", "less on the reel", "the reel is gone", "a new reel"],
 )
 def test_a_plan_that_the_yard_has_left_behind_is_not_followed(yard):
+    assert line_of(yard, PLAN).method == "cut plan worked out now"
+
+
+FOOT = 3_048_000
+
+
+@pytest.mark.parametrize(
+    "yard",
+    [
+        replace(YARD, open=(*YARD.open[:2], length(3, 20))),
+        replace(YARD, open=YARD.open[:2]),
+        replace(YARD, open=YARD.open[1:], here={"R-1": 250 + FOOT}),
+    ],
+    ids=["what found no reel is shorter now", "what found no reel was cut elsewhere", "a length was given up"],
+)
+def test_what_found_no_reel_is_tried_again_when_something_changed_for_it(yard):
     assert line_of(yard, PLAN).method == "cut plan worked out now"
 
 
@@ -112,7 +128,7 @@ def test_a_length_that_is_not_known_yet_is_left_out():
 WAITING = replace(
     PLAN,
     cuts={1: ("R-1", 100), 2: ("R-9", 100), 3: ("R-9", 100)},
-    unmet=frozenset(),
+    unmet={},
     reels=frozenset({"R-1", "R-9"}),
     buy=(),
     waits=True,

@@ -5,12 +5,13 @@ from decimal import Decimal
 
 import pytest
 
+from reels.ledger.services import accept_short_cut
 from reels.planning.crew import crew_page
 from reels.planning.options import Options
-from reels.planning.queries import staleness
+from reels.planning.queries import cut_list, staleness
 from reels.planning.services import accept_plan, ask_for_plan, run_plan
-from takeoff.units.exact import from_ticks
-from tests.reels.makers import FT, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from takeoff.units.exact import from_ticks, to_ticks
+from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
 
 pytestmark = pytest.mark.django_db
 
@@ -48,3 +49,45 @@ def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed):
     assert made == planned
     found = staleness(plan)
     assert (found.followable, found.off_plan) == (True, ())
+
+
+def test_what_nobody_needs_of_the_cable_any_more_is_not_to_be_cut():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    a1, b1, c1 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1", "C1")
+    make_reel(site, "R", outer=0, inner=500)
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    a1.cable = make_cable(site, "250", size="250")
+    a1.save()
+    b1.length = 0
+    b1.save()
+
+    (reel,) = cut_list(plan)
+
+    assert [line.planned.conductor for line in reel.to_do] == [c1]
+    assert [line.dropped for line in reel.lines] == [True, True, False]
+    assert (reel.to_do[0].mark.from_mark, reel.left) == (0, to_ticks(400 * FT))
+
+
+def test_a_reel_that_no_longer_holds_its_share_is_told():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1")
+    reel = make_reel(site, "R", outer=0, inner=200)
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    cut(reel, 0, 101, conductor=plan.cuts.get(seq=1).conductor)
+    assert not staleness(plan).followable
+
+
+def test_a_short_cut_that_is_accepted_later_is_not_told_as_planned():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1", least=90)
+    reel = make_reel(site, "R", outer=0, inner=500)
+    short = cut(reel, 0, 95, conductor=a1).cut
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    accept_short_cut(site=site, event_id="ok-1", cut=short, reason="the end allows it", at=at(3))
+    assert [change.as_planned for change in staleness(plan).changes] == [False]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 
 from kits.events.services import record_events
@@ -35,9 +36,9 @@ class StockTable(EventTable):
         """Return the content of the events that are posted."""
         return posted_content(context.site, ids)
 
+    @abstractmethod
     def event(self, context: LoadContext, row: Row) -> Delivery | Request | None:
         """Return what a row says happened, or None when that is a problem."""
-        raise NotImplementedError
 
     @staticmethod
     def poster(context: LoadContext, rows: Iterable[Row]) -> None:

@@ -77,7 +77,7 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
         sentences.append(f"{number(line.reserve)} more in reserve cover {percent(level)} of cases.")
     if line.timing:
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
-    packs = f"packs of {number(item.pack)}" if item.pack != 10_000 else "whole pieces"
+    packs = f"packs of {number(item.pack)}" if item.in_packs else "whole pieces"
     least = f", least order {number(item.min_order)}" if item.min_order else ""
     sentences.append(f"Short {number(line.short)}; in {packs}{least}: order {number(line.order)}.")
     if line.order_by and line.order_by < as_of:

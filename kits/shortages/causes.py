@@ -127,7 +127,7 @@ def check(line: ShortLine) -> None:
         raise BooksDoNotAddUp(f"{line.item.code}: the causes add up to {total}, the gap is {line.gap} (1/10 000 units)")
     if line.learned != line.need_covered - line.need:
         raise BooksDoNotAddUp(f"{line.item.code}: learned is {line.learned}, not covered less need")
-    if line.timing < 0 or line.short != max(0, line.gap + line.learned) + line.timing:
+    if line.timing < 0 or line.short != max(0, line.uncovered) + line.timing:
         raise BooksDoNotAddUp(
             f"{line.item.code}: short is {line.short}, gap {line.gap} + learned {line.learned}, timing {line.timing}"
         )

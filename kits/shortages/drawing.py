@@ -145,7 +145,7 @@ def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
 
 def draw_bars(line: ShortLine) -> Bars | None:
     """Return what the shortage of `line` is made of, or None when nothing adds to it."""
-    spare = max(0, -(line.gap + line.learned))
+    spare = max(0, -line.uncovered)
     parts = line.parts.items()
     adding = [(name, ticks) for name, ticks in parts if ticks > 0]
     taking = [(name, -ticks) for name, ticks in parts if ticks < 0]

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
 
+from takeoff.units.exact import SCALE
+
 # In the order in which they are told: the job, the suppliers, the carrier, the store, the crew, the purchaser.
 CAUSES = (
     "length_changed",
@@ -47,7 +49,7 @@ class ItemFacts:
     description: str = ""
     unit: str = "each"
     group: str = ""
-    pack: int = 10_000
+    pack: int = SCALE
     min_order: int = 0
     supplier_id: int | None = None
     supplier: str = ""
@@ -59,6 +61,11 @@ class ItemFacts:
     refuse: str = ""
     varies: bool = False
     fitted: str = ""
+
+    @property
+    def in_packs(self) -> bool:
+        """Whether it is ordered in packs of more or less than one of its unit."""
+        return self.pack != SCALE
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +239,11 @@ class ShortLine:
         return self.need_covered - self.need_expected
 
     @property
+    def uncovered(self) -> int:
+        """What is short whatever the dates: gap + learned; negative when there is more than enough."""
+        return self.gap + self.learned
+
+    @property
     def level(self) -> Fraction | None:
         """The service level that the reserve is for, where use is learned."""
         return self.usage.level if self.usage else None
@@ -250,7 +262,7 @@ class ShortLine:
     @property
     def parts(self) -> dict[str, int]:
         """What adds up to `short`, by the names of PARTS; only the dates where the rest is covered."""
-        if self.gap + self.learned <= 0:
+        if self.uncovered <= 0:
             return {"timing": self.timing}
         return {**self.causes, "use": self.use, "reserve": self.reserve, "timing": self.timing}
 

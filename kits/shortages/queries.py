@@ -74,7 +74,6 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     plans = _plans(site)
     lines = []
     for entry in cable_entries(site, as_of=as_of, books=books):
-        still_open = (c for c in books.conductors if c.conductor.cable_id == entry.cable.pk and not c.is_cut)
         yard = Yard(
             cable=entry.cable.code,
             need=entry.need,
@@ -88,7 +87,7 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
                     conductor=one.conductor.name,
                     need=one.need,
                 )
-                for one in still_open
+                for one in books.open_of(entry.cable.pk)
             ),
             here=_usable(books, entry.cable, Reel.State.ON_SITE),
             coming=_usable(books, entry.cable, Reel.State.ON_THE_WAY),

@@ -49,7 +49,7 @@ def readable(line: ShortLine) -> ShortLine:
     step = step_of(line)
     if not any(ticks % step for ticks in _shown(line)):
         return line  # whole already, as most items are
-    rest = line.gap + line.learned
+    rest = line.uncovered
     short = _up(line.short, step)
     tops = (line.gap, line.use, line.reserve)
     if rest > 0:

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
 from takeoff.sites.tables import NUMBER, SiteTable
-from takeoff.templatetags.shown import from_today, money, quantity, units_of
+from takeoff.templatetags.shown import from_today, money, quantity, units, units_of
 
 MOST_RUNS = 4
 
@@ -65,8 +65,8 @@ class ShortageTable(SiteTable):
 
     def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
         """Return what to order, and in packs of how many; first, that all of it is on the way where it is."""
-        pack = record.line.item.pack
-        told = quantity(value) if pack == 10_000 else f"{quantity(value)}, packs of {quantity(Decimal(pack) / 10_000)}"
+        item = record.line.item
+        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs else quantity(value)
         return format_html('<span class="word warn">on the way</span> {}', told) if record.line.too_late else told
 
     def render_supplier(self, value: str) -> str:

@@ -22,9 +22,9 @@ from reels.ledger.marks import (
     SetCut,
     compare_set,
     reel_books,
-    unreliable_tail,
 )
 from reels.ledger.models import Cut, CutDecision, Reel
+from reels.ledger.reading import unreliable_tail
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site
@@ -98,6 +98,10 @@ class ConductorEntry:
             return False
         return self.length >= self.need or (self.accepted and self.length >= self.least)
 
+    def is_open_of(self, cable: int) -> bool:
+        """Whether it is still to be cut of a cable, by its pk. Its need may be 0: not known, or no more."""
+        return self.conductor.cable_id == cable and not self.is_cut
+
     @property
     def short_by(self) -> int:
         """What its cut lacks; 0 when it is long enough or nothing is cut. [ticks]"""
@@ -128,6 +132,10 @@ class Ledger:
 
     reels: tuple[ReelEntry, ...]
     conductors: tuple[ConductorEntry, ...]
+
+    def open_of(self, cable: int) -> list[ConductorEntry]:
+        """Return the conductors that are still to be cut of a cable, by its pk."""
+        return [entry for entry in self.conductors if entry.is_open_of(cable)]
 
 
 def reel_marks(reel: Reel) -> ReelMarks:

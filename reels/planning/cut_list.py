@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Generic, TypeVar
 
-from reels.ledger.marks import ReelBooks, ReelMarks, mark_to_cut_at
+from reels.ledger.marks import ReelBooks, ReelMarks
+from reels.ledger.reading import mark_to_cut_at
 
 Key = TypeVar("Key")
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from reels.ledger.marks import length_taken, lost_to_reading
 from reels.ledger.models import Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
+from reels.ledger.reading import length_taken, lost_to_reading
 from reels.planning.buying import purchases
 from reels.planning.check import check_plan
 from reels.planning.grid import Grid, grid_of
@@ -110,7 +110,7 @@ def gather(
         for entry in books.reels
         if entry.reel.cable_id == cable.pk and entry.reel.state in states and grid.down(entry.usable) > 0
     }
-    still_open = [e for e in books.conductors if e.conductor.cable_id == cable.pk and not e.is_cut]
+    still_open = books.open_of(cable.pk)
     planned, before = standing.planned, standing.followed.get(cable.pk, {})
     allowance = Fraction(site.mark_allowance)
     demands, conductors = _demands(

@@ -135,7 +135,7 @@ def cable_page(site: Site, cable: Cable, *, plan_id: int | None, page: str, text
         plans=tuple(plan for plan in plans if plan.state in ANSWERED)[:MOST_PLANS],
         shown=_shown(site, cable, books, plans, chosen, page, text) if chosen else None,
         failed=latest if latest and latest.state == State.FAILED else None,
-        unmeasured=sum(not e.need for e in books.conductors if e.conductor.cable_id == cable.pk and not e.is_cut),
+        unmeasured=sum(not entry.need for entry in books.open_of(cable.pk)),
     )
 
 

@@ -200,7 +200,7 @@ def stored_as_json(plan: CutPlan) -> dict[str, Any]:
 
 def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
     """Whether a conductor is still to be cut of a cable: it may have got another one, or need nothing any more."""
-    return not entry.is_cut and entry.conductor.cable_id == cable_id and entry.need > 0
+    return entry.is_open_of(cable_id) and entry.need > 0
 
 
 def _reel_list(

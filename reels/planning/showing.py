@@ -207,8 +207,7 @@ def uncut_of(plan: CutPlan) -> tuple[Uncut, ...]:
 def left_out(cable: Cable, lists: Iterable[ReelCutList], books: Ledger) -> tuple[Uncut, ...]:
     """Return what is still to be cut of a cable and stands on none of these lists, by run and length."""
     listed = places_of(lists)
-    still_open = (entry for entry in books.conductors if entry.conductor.cable_id == cable.pk and not entry.is_cut)
-    missing = [entry for entry in still_open if entry.need and entry.conductor.pk not in listed]
+    missing = [entry for entry in books.open_of(cable.pk) if entry.need and entry.conductor.pk not in listed]
     missing.sort(key=lambda entry: (entry.conductor.run.name, name_parts(entry.conductor.name)))
     return _uncut((*name_of(entry.conductor), entry.need) for entry in missing)
 

@@ -16,6 +16,7 @@ from takeoff.rules import queries
 from takeoff.rules.cells import cell
 from takeoff.rules.models import RuleBook
 from takeoff.rules.rows import RuleRow
+from takeoff.rules.sheets import RulesTable
 from takeoff.sheets.export import text_cell
 from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteQuerySet
@@ -31,12 +32,6 @@ CONDITIONS = (
     ("seal", "seals"),
     ("lug_holes", "lug holes"),
     ("crossing_kind", "crossings"),
-)
-# The columns of the table `rules`, as a book is written out.
-COLUMNS = (
-    *("rule", "item", "stage", "counted_on", "measure", "amount", "source", "spacing", "end_offset", "sides"),
-    *("piece", "bead", "allowance", "rounding", "family", "tiers", "voltage_class", "location", "section_kind", "lie"),
-    *("seal", "lug_holes", "fire_rated", "crossing_kind", "ground_min", "ground_max", "cable_min", "cable_max"),
 )
 
 
@@ -87,11 +82,12 @@ def book_as_sheet(site: Site, book: RuleBook) -> bytes:
     sheet = workbook.active
     assert sheet is not None
     sheet.title = "rules"
-    sheet.append(COLUMNS)
+    columns = [column.name for column in RulesTable.columns]
+    sheet.append(columns)
     for head in sheet[1]:
         head.font = Font(bold=True)
     for row in queries.rows_of(book):
-        values = (cell(row, column, site.unit) for column in COLUMNS)
+        values = (cell(row, column, site.unit) for column in columns)
         sheet.append([text_cell(value) if isinstance(value, str) else value for value in values])
     sheet.freeze_panes = "B2"
     for letter in "ABG":

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from takeoff.runs.shown import near
 
-LONGEST = 100_000_000_000  # 10 km: further than any cable bus is built
+# Bounds of our own against slips of the hand; no standard gives one.
+LONGEST = 100_000_000_000  # 10 km: further than any cable bus is built (common practice: tens to hundreds of metres)
 MOST_TIMES_DRAWN = 10
 FAR_OFF = 10  # per cent; what a tape finds beyond it is more often a slip than the site
 

@@ -13,6 +13,7 @@ from takeoff.runs.lengths import GROUND, Bundle, bundle_of, sets_of
 from takeoff.units.exact import SCALE
 
 WALL = 0.9  # of a cable's diameter between the outermost cable and the enclosure
+MARGIN = 2  # around the drawing, so that its lines are not cut off [mm]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,11 @@ class CrossSection:
     conductors: tuple[Conductor, ...]
     blocks: tuple[Block, ...]
     given: bool
+
+    @property
+    def view_box(self) -> str:
+        """The box with a margin on every side, as SVG asks for it. [mm]"""
+        return f"{-MARGIN} {-MARGIN} {self.width + 2 * MARGIN:.2f} {self.height + 2 * MARGIN:.2f}"
 
     @property
     def text_size(self) -> float:

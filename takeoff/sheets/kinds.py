@@ -8,6 +8,7 @@ or the csv module gives it: text, whole number, float, bool, date or datetime, n
 from __future__ import annotations
 
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -34,7 +35,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(ABC):
     """A kind of column. `label` names it in the documentation, `choices` are offered as a drop-down."""
 
     label: ClassVar[str] = ""
@@ -48,9 +49,9 @@ class Kind:
         """Return the unit that a header names in brackets, None when this kind has no such unit."""
         return None
 
+    @abstractmethod
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return the function that reads one cell; `unit` is the header's, None when it names none."""
-        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -98,7 +99,7 @@ class Row:
         return tuple(_text(self.values[column]) for column in self.table.key)
 
 
-class Table:
+class Table(ABC):
     """What every table has. `order` is where it is applied among the descriptions and shown in the documentation."""
 
     name: ClassVar[str]
@@ -124,9 +125,9 @@ class DescriptionTable(Table):
     whole: ClassVar[str] = ""
     of_whole: ClassVar[tuple[str, ...]] = ()
 
+    @abstractmethod
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change what the rows describe, through services, and count it."""
-        raise NotImplementedError
 
 
 class EventTable(Table):
@@ -137,14 +138,14 @@ class EventTable(Table):
     # What to do instead of changing a row that was posted, as the end of a sentence.
     correction: ClassVar[str]
 
+    @abstractmethod
     def known(self, context: LoadContext, ids: Sequence[str]) -> Mapping[str, str]:
         """Return the content hashes of the events that the site has already, by id."""
-        raise NotImplementedError
 
     @staticmethod
+    @abstractmethod
     def poster(context: LoadContext, rows: Iterable[Row]) -> None:
         """Record the rows in the given order, through services; tables of one ledger share one function."""
-        raise NotImplementedError
 
 
 def hash_content(table: str, values: Mapping[str, Any]) -> str:

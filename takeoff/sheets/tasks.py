@@ -173,8 +173,9 @@ def _told(result: LoadResult, sheets: Sequence[Sheet]) -> dict[str, Any]:
             }
             for table in result.tables
         ],
+        "problem_count": len(problems),
         "problems": [asdict(problem) for problem in shown],
-        "more_problems": max(0, len(result.problems) - MOST_SHOWN),
+        "more_problems": len(problems) - len(shown),
         "cautions": said["cautions"][:MOST_SHOWN],
         "bad_rows": _bad_rows(sheets, bad),
     }

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from django import template
 from django.forms import BoundField
+from django.template import Library
 from django.utils.safestring import SafeString
 
-register = template.Library()
+register = Library()
 
 
 @register.filter

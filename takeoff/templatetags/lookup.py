@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from django import template
+from django.template import Library
 
-register = template.Library()
+register = Library()
 
 
 @register.filter

@@ -6,8 +6,8 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from django import template
 from django.http import QueryDict
+from django.template import Library
 
 from takeoff.runs.shown import down, near, up
 from takeoff.sheets.money import minor_digits
@@ -17,7 +17,7 @@ from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
 from takeoff.units.sizes import told_size
 
-register = template.Library()
+register = Library()
 
 
 @register.filter
@@ -109,17 +109,6 @@ def narrowed(asked: QueryDict) -> bool:
 def signed(value: Decimal | int | None) -> str:
     """Return a quantity that says + when it adds."""
     return f"+{quantity(value)}" if value and value > 0 else quantity(value)
-
-
-@register.filter
-def fraction(value: Fraction | None) -> str:
-    """Return an exact quantity: whole, a decimal that ends, or a fraction beside its decimal to two places."""
-    if value is None:
-        return ""
-    scaled = value * 10_000
-    if scaled.denominator == 1:
-        return quantity(Decimal(scaled.numerator) / 10_000)
-    return f"{float(value):.2f}…"
 
 
 @register.filter

@@ -1,4 +1,4 @@
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from fractions import Fraction
 
 import pytest
@@ -12,29 +12,10 @@ from reels.ledger.marks import (
     ReelMarks,
     SetCut,
     compare_set,
-    mark_to_cut_at,
     reel_books,
 )
 from takeoff.units.exact import to_ticks
-
-FT = 3_048_000
-DAY = datetime(2026, 3, 2, 8, tzinfo=UTC)
-ONE_PERCENT = Fraction(1, 100)
-
-
-def reel(outer=1250, inner=3740, unit="ft", length=None):
-    span = abs(inner - outer)
-    return ReelMarks(
-        length=length or span * (FT if unit == "ft" else 10_000_000),
-        outer=to_ticks(outer),
-        inner=to_ticks(inner),
-        unit=unit,
-    )
-
-
-def cut(name, outer=None, inner=None, taped=None, at=DAY):
-    marks = (None, None) if outer is None else (to_ticks(outer), to_ticks(inner))
-    return CutMarks(name, *marks, taped=None if taped is None else int(Fraction(taped) * FT), at=at)
+from tests.reels.ledger.drawn import DAY, FT, cut, laid, reel, reels_with_cuts
 
 
 def test_cuts_from_the_outer_end_leave_the_rest():
@@ -135,27 +116,6 @@ def test_a_reel_without_marks_counts_taped_lengths():
         reel_books(plain, [cut("a", 10, 20)])
 
 
-def test_the_mark_to_cut_at_adds_the_allowance_until_a_cut_is_taped():
-    books = reel_books(reel(), [])
-    assert mark_to_cut_at(reel(), books, 200 * FT, ONE_PERCENT) == to_ticks(1452)
-    taped = reel_books(reel(), [cut("a", 1250, 1450, "198")])
-    # 200 ft at 0.99 ft a mark is 202.02 marks, read off at the next tenth: 1450 + 202.1
-    assert mark_to_cut_at(reel(), taped, 200 * FT, ONE_PERCENT) == to_ticks("1652.1")
-
-
-def test_the_mark_to_cut_at_follows_earlier_cuts_of_the_list():
-    books = reel_books(reel(3740, 1250), [])
-    assert mark_to_cut_at(reel(3740, 1250), books, 100 * FT, ONE_PERCENT, after=to_ticks(101)) == to_ticks(3538)
-
-
-def test_no_mark_to_cut_at_beyond_the_core_or_without_marks():
-    books = reel_books(reel(), [])
-    assert mark_to_cut_at(reel(), books, 2490 * FT, ONE_PERCENT) is None
-    assert mark_to_cut_at(reel(), books, 2490 * FT, Fraction(0)) == to_ticks(3740)
-    plain = ReelMarks(length=FT)
-    assert mark_to_cut_at(plain, reel_books(plain, []), FT, ONE_PERCENT) is None
-
-
 @pytest.mark.parametrize(
     ("cuts", "said"),
     [
@@ -174,34 +134,6 @@ def test_a_set_is_compared_by_tape_or_within_one_reel(cuts, said):
 
 # One reel of up to 3000 marks, cut anywhere, taped or not, some without marks.
 marks = st.integers(0, 3000)
-
-
-@st.composite
-def reels_with_cuts(draw):
-    span = draw(st.integers(1, 3000))
-    base = draw(st.integers(0, 5000))
-    cuts = []
-    for number in range(draw(st.integers(0, 8))):
-        at = DAY + timedelta(hours=draw(st.integers(0, 6)))
-        if draw(st.booleans()):
-            start = draw(st.integers(0, span - 1))
-            end = draw(st.integers(start + 1, span))
-            off = draw(st.sampled_from([None, Fraction(99, 100), Fraction(1), Fraction(101, 100)]))
-            taped = None if off is None else int((end - start) * FT * off)
-            cuts.append((f"c{number}", start, end, taped, at))
-        else:
-            cuts.append((f"c{number}", None, None, draw(st.integers(1, 500 * FT)), at))
-    return span, base, cuts
-
-
-def laid(span, base, cuts, *, climbing):
-    def mark(depth):
-        return None if depth is None else to_ticks(base + depth if climbing else base + span - depth)
-
-    return (
-        ReelMarks(length=span * FT, outer=mark(0), inner=mark(span)),
-        [CutMarks(name, mark(start), mark(end), taped, at) for name, start, end, taped, at in cuts],
-    )
 
 
 @given(reels_with_cuts(), st.randoms(use_true_random=False))
@@ -267,13 +199,3 @@ def test_one_more_cut_by_marks_never_leaves_more(drawn):
     cuts = [CutMarks(c.id, c.outer, c.inner) for c in cuts if c.outer is not None]
     if cuts:
         assert reel_books(marked, cuts).left_marks <= reel_books(marked, cuts[:-1]).left_marks
-
-
-@given(reels_with_cuts(), st.integers(1, 500))
-def test_cutting_at_the_mark_gives_at_least_the_need_by_the_reels_own_factor(drawn, feet):
-    marked, cuts = laid(*drawn, climbing=True)
-    books = reel_books(marked, cuts)
-    mark = mark_to_cut_at(marked, books, feet * FT, ONE_PERCENT)
-    if mark is not None:
-        taken = (marked.depth(mark) - books.outermost) * Fraction(3048, 10) * (books.factor or 1)
-        assert taken >= feet * FT

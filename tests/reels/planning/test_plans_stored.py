@@ -4,35 +4,20 @@ from fractions import Fraction
 
 import pytest
 
-from reels.ledger.queries import ledger
 from reels.ledger.services import accept_short_cut
 from reels.models import CutPlan, PlannedCut, Reel
 from reels.planning import gather as gather_module
 from reels.planning.gather import gather, solve
 from reels.planning.options import Options
 from reels.planning.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
-from reels.planning.queries import cut_list, cut_list_by_run, options_of, reel_cut_list, staleness, stored_as_json
+from reels.planning.queries import options_of, stored_as_json
 from reels.planning.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
-from takeoff.models import Conductor, Measurement, Stage
-from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.models import Conductor
+from takeoff.units.exact import to_ticks
 from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.planning.web import QUICK, planned
 
 pytestmark = pytest.mark.django_db
-QUICK = Options(seconds=2.0)
-
-
-@pytest.fixture
-def site():
-    return make_site()
-
-
-@pytest.fixture
-def cable(site):
-    return make_cable(site)
-
-
-def planned(site, cable, options=QUICK, **fields):
-    return run_plan(plan=ask_for_plan(site=site, cable=cable, options=options), **fields)
 
 
 def shares(plan):
@@ -326,138 +311,3 @@ def test_a_plan_can_be_cancelled_once(site, cable):
     assert cancel_plan(site=site, plan=plan).state == "cancelled"
     with pytest.raises(PlanError, match="cancelled already"):
         cancel_plan(site=site, plan=plan)
-
-
-def said(plan):
-    return [str(change) for change in staleness(plan).changes]
-
-
-@pytest.fixture
-def followed(site, cable):
-    run = make_run(site, "BUS-1", planned=date(2026, 4, 1))
-    make_conductors(run, 100, "A1", "A2", "B1")
-    make_reel(site, "R1", outer=0, inner=310)
-    return accept_plan(site=site, plan=planned(site, cable))
-
-
-def test_a_fresh_plan_is_not_stale(followed):
-    assert not staleness(followed).is_stale
-    assert staleness(followed).followable
-
-
-def test_a_cut_as_planned_is_told_and_the_rest_can_be_followed(site, followed):
-    first = followed.cuts.order_by("seq").first()
-    cut(first.reel, 0, 101, conductor=first.conductor)
-    found = staleness(followed)
-    assert [str(change) for change in found.changes] == [f"{first.conductor} was cut off R1, as planned."]
-    assert (found.is_stale, found.off_plan, found.followable) == (True, (), True)
-
-
-def test_a_cut_beside_the_plan_makes_it_stale_and_perhaps_impossible(site, followed):
-    cut(followed.cuts.first().reel, 0, 20, event_id="C-9")
-    found = staleness(followed)
-    assert [str(change) for change in found.off_plan] == ["Cut C-9 was recorded on R1."]
-    assert not found.followable
-
-
-def test_a_new_reel_an_as_built_length_and_a_need_make_it_stale(site, cable, followed):
-    make_reel(site, "R2", feet=100)
-    run = followed.cuts.first().conductor.run
-    Measurement.objects.create(run=run, length=101 * FT, at=at(5))
-    Conductor.objects.of(site).update(length=101 * FT)
-    Stage.objects.of(site).update(planned=date(2026, 4, 2))
-    assert said(followed) == [
-        "Reel R2 came.",
-        "The as-built length of BUS-1 changed.",
-        "BUS-1 A1, A2, B1 need 101' 0\", not 100' 0\".",
-        "The cables of BUS-1 are planned for 2026-04-02.",
-    ]
-
-
-def test_a_changed_need_is_told_as_a_tape_shows_it(site, cable, followed):
-    Conductor.objects.of(site).update(length=Decimal("54717.5"))  # 179.519… ft
-    Reel.objects.of(site).update(length=Decimal("91234.5678"))
-    assert "BUS-1 A1, A2, B1 need 179' 6 1/4\", not 100' 0\"." in said(followed)
-    Conductor.objects.of(site).update(length=100 * FT + Decimal("0.01"))
-    assert "BUS-1 A1, A2, B1 need 100' 0 1/16\", not 100' 0\"." in said(followed)
-
-
-def test_a_setting_of_the_site_makes_it_stale(site, cable, followed):
-    site.keep_length = 20 * FT
-    site.save()
-    assert said(CutPlan.objects.of(site).get(pk=followed.pk)) == ["The setting keep length changed."]
-
-
-def test_a_stale_proposal_is_accepted_only_knowingly_and_while_it_can_be_cut(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel = make_reel(site, "R1", outer=0, inner=250)
-    plan = planned(site, cable)
-    cut(reel, 0, 20, event_id="C-1")
-    with pytest.raises(PlanError, match="Plan again: Cut C-1 was recorded on R1") as caught:
-        accept_plan(site=site, plan=plan)
-    assert caught.value.code == "stale"
-    assert accept_plan(site=site, plan=plan, though_stale=True).state == "accepted"
-    again = planned(site, cable)
-    cut(reel, 20, 60)
-    with pytest.raises(PlanError, match="Plan again"):
-        accept_plan(site=site, plan=again, though_stale=True)
-
-
-def test_the_crews_list_gives_marks_in_order_and_ticks_off_what_is_cut(site, cable):
-    site.mark_allowance = Decimal("0.01")
-    site.save()
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    make_reel(site, "R1", outer=500, inner=100)
-    plan = accept_plan(site=site, plan=planned(site, cable))
-    [reel] = cut_list(plan)
-    assert [(str(line.planned.conductor), mark_of(line)) for line in reel.lines] == [
-        ("BUS-1 A1", (500, 399)),
-        ("BUS-1 A2", (399, 298)),
-    ]
-    assert (reel.left, reel.left_is) == (to_ticks(200 * FT), "remnant")
-    first = reel.lines[0].planned
-    cut(first.reel, 500, 398, taped=101, conductor=first.conductor)
-    [reel] = cut_list(plan)
-    assert [line.made is not None for line in reel.lines] == [True, False]
-    # 100 ft at 101 ft to 102 marks are 100.99 marks: 398 - 101.
-    assert mark_of(reel.to_do[0]) == (398, 297)
-    assert list(cut_list_by_run([reel])) == ["BUS-1"]
-
-
-def mark_of(line):
-    return from_ticks(line.mark.from_mark), from_ticks(line.mark.to_mark)
-
-
-def test_the_crews_list_says_when_a_length_came_off_another_reel(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1")
-    make_reel(site, "R1", feet=100)
-    other = make_reel(site, "R2", feet=150)
-    plan = accept_plan(site=site, plan=planned(site, cable))
-    [line] = cut_list(plan)[0].lines
-    assert line.planned.reel.tag == "R1"
-    cut(other, taped=100, conductor=line.planned.conductor)
-    [line] = cut_list(plan)[0].lines
-    assert line.off_plan
-
-
-def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cable, django_assert_num_queries):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
-    plan = planned(site, cable)
-    books = ledger(site)
-    with django_assert_num_queries(1):
-        cut_list(plan, books=books)
-
-
-def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, django_assert_max_num_queries):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel, other = make_reel(site, "R1", outer=0, inner=225), make_reel(site, "R2", feet=60)
-    plan = accept_plan(site=site, plan=planned(site, cable))
-    first, second = plan.cuts.order_by("seq")
-    cut(reel, 0, 100, conductor=first.conductor)
-    with django_assert_max_num_queries(9):
-        found = reel_cut_list(site, reel)
-    assert [line.planned for line in found.to_do] == [second]
-    assert mark_of(found.to_do[0]) == (100, 200)
-    assert (found.left, found.left_is) == (to_ticks(25 * FT), "scrap")
-    assert reel_cut_list(site, other) is None

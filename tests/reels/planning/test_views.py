@@ -2,64 +2,20 @@
 
 import re
 from decimal import Decimal
-from html import unescape
-from itertools import count
 
 import pytest
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
 
 from reels.models import CutPlan
 from reels.planning import tasks
 from reels.planning.options import Options
 from reels.planning.services import accept_plan, ask_for_plan, run_plan
-from takeoff.models import Measurement, Member, User
-from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from takeoff.models import Measurement
+from tests.reels.makers import FT, at, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.planning.web import QUICK, person, planned, text_of, url
 
 pytestmark = pytest.mark.django_db
-QUICK = Options(seconds=1.0)
-_numbers = count(1)
-
-
-@pytest.fixture
-def site():
-    return make_site("yard")
-
-
-@pytest.fixture
-def cable(site):
-    return make_cable(site)
-
-
-def person(site, *roles) -> Client:
-    user = User.objects.create(username=f"person-{next(_numbers)}")
-    for role in roles:
-        Member.objects.create(site=site, user=user, role=role)
-    client = Client()
-    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-    return client
-
-
-@pytest.fixture
-def planner(site):
-    return person(site, "planner")
-
-
-def url(name, site, *parts):
-    return reverse(name, args=[site.slug, *parts])
-
-
-def planned(site, cable, options=QUICK) -> CutPlan:
-    return run_plan(plan=ask_for_plan(site=site, cable=cable, options=options))
-
-
-def text_of(answer) -> str:
-    """What a reader sees, without tags and doubled spaces."""
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())))
-
-
 ASKED = {
     "order": "rates",
     "rate_whole": "10",
@@ -68,16 +24,6 @@ ASKED = {
     "reels": "here",
     "seconds": "1",
 }
-
-
-def test_the_first_page_lists_cables_with_what_is_needed_and_what_is_there(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=1000)
-    make_reel(site, "R2", feet=400, state="on the way")
-    make_cable(site, "UNUSED", size="350")
-    said = text_of(planner.get(url("cut_plan", site)))
-    assert "500-CU 600' 0\" 6 lengths 1 000' 0\" 1 reel 400' 0\" none yet" in said
-    assert "UNUSED" not in said
 
 
 def test_a_cable_is_named_by_its_size_with_its_unit(site, planner):
@@ -97,39 +43,6 @@ def test_two_runs_of_a_reel_never_look_alike(site, cable, planner):
     strip = page[page.index("<strong>BOTH</strong>") :]
     bands = re.findall(r'fill="url\(#p-(\d)\)" class="edge"', strip[: strip.index("</svg>")])
     assert len(set(bands)) == 2
-
-
-def test_the_first_page_tells_a_plan_that_something_changed_since(site, cable, planner):
-    first, *_ = make_conductors(make_run(site, "BUS-1"), 100)
-    reel = make_reel(site, "R1", outer=0, inner=450)
-    page = url("cut_plan", site)
-    accept_plan(site=site, plan=planned(site, cable))
-    assert text_of(planner.get(page)).count("accepted 2 find no reel") == 1
-    cut(reel, 0, 100, conductor=first)
-    assert "accepted 2 find no reel" in text_of(planner.get(page)), "a cut as planned changes nothing"
-    make_reel(site, "R2", feet=300)
-    said = text_of(planner.get(page))
-    assert "accepted changed since" in said
-    assert "find no reel" not in said, "what was counted then does not hold now"
-    cut(reel, 100, 400)
-    said = text_of(planner.get(page))
-    assert "accepted plan again" in said
-    assert "find no reel" not in said
-
-
-def test_the_first_page_asks_as_much_for_12_cables_as_for_2(site, planner):
-    asked = []
-    for cables in (2, 12):
-        for number in range(cables):
-            cable = make_cable(site, f"CABLE-{cables}-{number}")
-            make_conductors(make_run(site, cable=cable), 100, "A1", "A2")
-            make_reel(site, feet=300, cable=cable)
-            accept_plan(site=site, plan=planned(site, cable))
-        planner.get(url("cut_plan", site))
-        with CaptureQueriesContext(connection) as queries:
-            assert text_of(planner.get(url("cut_plan", site))).count("accepted") >= cables
-        asked.append(len(queries))
-    assert asked[0] == asked[1]
 
 
 def test_planning_again_proposes_the_usual_seconds_unless_a_person_chose_them(site, cable, planner):
@@ -364,147 +277,6 @@ def test_planning_again_says_how_much_of_the_accepted_plan_it_keeps(site, cable,
     again = planned(site, cable)
     said = text_of(planner.get(url("cut_plan_cable", site, cable.pk), {"plan": again.pk}))
     assert "Keeps 6 of 6 cuts on the reels that the accepted plan has them on" in said
-
-
-def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cable, planner):
-    # Worked in docs/reels.md: 200 ft by a factor of 0.99 (198 ft taped over 200 marks) from 1450 ends at 1652.1.
-    site = make_site("marks", mark_allowance=Decimal("0.01"))
-    client = person(site, "foreman")
-    cable = make_cable(site)
-    first, second = make_conductors(make_run(site, "BUS-1"), 198, "A1") + make_conductors(
-        make_run(site, "BUS-2"), 200, "A1"
-    )
-    reel = make_reel(site, "R1", outer=1250, inner=3740)
-    plan = accept_plan(site=site, plan=planned(site, cable))
-    page = url("cut_list", site, cable.pk)
-    # By allowance: 1250 + 198 × 1.01 = 1449.98, read at 1450.0; 1250 + 200 × 1.01 = 1452.0.
-    next_mark = {198: "1450.0", 200: "1452.0"}[int(plan.cuts.get(seq=1).length / FT)]
-    assert f"1250.0 {next_mark}" in text_of(client.get(page, {"by": "run"}))
-    cut(reel, 1250, 1450, taped=198, conductor=first)
-    said = text_of(client.get(page))
-    assert "1450.0 1652.1" in said
-    assert "✓ cut 2 Mar" in said
-    assert "Factor of its marks, by its taped cuts: 0.9900" in said
-    assert second.cuts.count() == 0
-
-
-def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cautions(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
-    plan = planned(site, cable)
-    client = person(site, "foreman")
-    said = text_of(client.get(url("cut_list", site, cable.pk)))
-    assert "Do not cut from this list" in said
-    for caution in ("heavy and roll", "spring", "lifting plan governs"):
-        assert caution in said
-    assert said.count("lifting plan") == 1
-    accept_plan(site=site, plan=plan)
-    assert "Do not cut" not in text_of(client.get(url("cut_list", site, cable.pk)))
-
-
-def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "A3")
-    make_reel(site, "A-LATE", outer=0, inner=100, state="on the way")
-    make_reel(site, "B-HERE", outer=0, inner=200)
-    plan = accept_plan(site=site, plan=planned(site, cable, Options(seconds=1.0, with_coming=True)))
-    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
-    said = text_of(client.get(page))
-    assert "3 cuts to make, 1 of them off reels that are not here yet" in said
-    here, late = said.index("B-HERE"), said.index("A-LATE")
-    assert here < late, "reels that are here come first"
-    assert "on the way: not here yet" in said[late:]
-    assert "100.0" in said[here:late]
-    assert not re.search(r"\b\d+\.0\b", said[late:]), "no mark to cut at"
-    said = text_of(client.get(page, {"by": "run"}))
-    assert said.index("B-HERE") < said.index("A-LATE")
-    assert "A-LATE on the way: not here yet" in said
-    plan.cuts.first().reel.__class__.objects.of(site).filter(tag="A-LATE").update(state="on site")
-    said = text_of(client.get(page))
-    assert "not here yet" not in said
-    assert said.index("A-LATE") < said.index("B-HERE")
-
-
-def test_the_crew_is_told_what_is_not_on_its_list(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "B1")
-    make_conductors(make_run(site, "BUS-2"), 90, "A1", "A2", "A3")
-    make_conductors(make_run(site, "LONG"), 900, "A1")
-    make_reel(site, "R1", feet=400)
-    plan = accept_plan(site=site, plan=planned(site, cable))
-    uncut = {(run, name) for run, name, _ in plan.unmet}
-    assert {run for run, _ in uncut} == {"BUS-2", "LONG"}
-    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
-    said = text_of(client.get(page))
-    head = said[: said.index("R1 400'")]
-    assert f"{len(uncut)} lengths of 500-CU find no reel and are not on this list" in head
-    assert "BUS-2" in head
-    assert "LONG A1: 1 × 900' 0\"" in head
-    assert "Begin no set that cannot be finished" in head
-    by_run = text_of(client.get(page, {"by": "run"}))
-    for run in ("BUS-2", "LONG"):
-        assert re.search(rf"{run} Not on this list: [ABC0-9, –]+ find", by_run), run
-    assert "BUS-1 Not on" not in by_run
-    # A length that came after the plan was made has no reel in it either.
-    make_conductors(make_run(site, "NEW"), 10, "A1")
-    assert "NEW A1: 1 × 10' 0\"" in text_of(client.get(page))
-
-
-def test_a_list_with_a_reel_for_every_length_says_nothing_of_others(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
-    accept_plan(site=site, plan=planned(site, cable))
-    assert "not on this list" not in text_of(person(site, "foreman").get(url("cut_list", site, cable.pk))).lower()
-
-
-def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
-    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1")
-    make_reel(site, "R1", feet=100)
-    accept_plan(site=site, plan=planned(site, cable))
-    other = make_reel(site, "R2", feet=500)
-    cut(other, taped=100, conductor=a1)
-    client = person(site, "foreman")
-    assert "cut 2 Mar off R2" in text_of(client.get(url("cut_list", site, cable.pk)))
-    assert "BUS-1 A1 was cut off R2 instead" in text_of(client.get(url("cut_plan_cable", site, cable.pk)))
-
-
-def test_headroom_is_a_number_for_each_run_with_what_stops_it(site, cable, planner):
-    make_conductors(make_run(site, "TIGHT"), 100, "A1", "A2")
-    make_conductors(make_run(site, "SLACK", slack=Decimal("0.25")), 100, "A1", "A2")
-    make_reel(site, "R1", feet=410)
-    planned(site, cable)
-    said = text_of(planner.get(url("headroom", site, cable.pk)))
-    # 10 ft are over: 5 ft for each of two cuts, 2.5 ft for each of four. A slack of 25 % takes a fifth of it.
-    assert re.search(r"all at once: 2' 6\" longer each", said)
-    assert re.search(r"SLACK 4' 0\" 4' 0\" 2", said)
-    assert re.search(r"TIGHT 5' 0\" 5' 0\" 2", said)
-    assert said.index("SLACK") < said.index("TIGHT"), "the least first"
-    assert "all reels together hold no more" in said
-
-
-def test_looking_harder_moves_cuts_of_other_runs_as_well(site, cable, planner):
-    (a1,) = make_conductors(make_run(site, "A-RUN"), 100, "A1")
-    (b1,) = make_conductors(make_run(site, "B-RUN"), 100, "A1")
-    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
-    both, spare = make_reel(site, "R1", feet=210), make_reel(site, "R2", feet=105)
-    for seq, conductor in enumerate((a1, b1), 1):
-        plan.cuts.create(reel=both, seq=seq, conductor=conductor, length=conductor.length)
-    page = url("headroom", site, cable.pk)
-    # Alone, A-RUN gets 10 ft beside B-RUN on R1; once B-RUN moves to R2, all 210 ft are its own.
-    said = text_of(planner.get(page))
-    assert "A-RUN 10' 0\" 110' 0\" 1 reel R1 is full first Look for more" in said
-    said = text_of(planner.get(page, {"run": "A-RUN"}))
-    assert "A-RUN 110' 0\" 110' 0\" 1 one piece takes all of the longest reel" in said
-    assert "other cuts moved as far as that helps" in said
-    assert planner.get(page, {"run": "no such run"}).content.decode().count('href="?run=') == 2
-    assert spare.planned_cuts.count() == 0, "looking changes no plan"
-
-
-def test_headroom_of_a_plan_that_no_longer_fits_says_so(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel = make_reel(site, "R1", outer=0, inner=210)
-    accept_plan(site=site, plan=planned(site, cable))
-    cut(reel, 0, 50)
-    assert "no longer fits: R1" in text_of(planner.get(url("headroom", site, cable.pk)))
-    assert "can no longer be cut as it stands" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
 
 
 def test_stopping_and_cancelling(site, cable, planner):

@@ -157,6 +157,10 @@ def test_a_table_says_what_its_sort_needs():
     class Nameless(EventTable):
         name, order, rank, help, correction = "nameless", 1, 1, "", ""
         columns = (Column("id", Text(), "Its id.", required=True),)
+        poster = staticmethod(Book().post)
+
+        def known(self, context, ids):
+            return {}
 
     with pytest.raises(ValueError, match="nameless needs a column at"):
         registry.register(Nameless())

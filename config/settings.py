@@ -45,7 +45,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
-    "takeoff.sites.limits.SizeMiddleware",
+    "takeoff.people.limits.SizeMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -53,7 +53,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "takeoff.sites.middleware.SiteMiddleware",
+    "takeoff.people.middleware.SiteMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -70,7 +70,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "kits.overview.pages.frame",
+                "kits.overview.navigation.frame",
             ],
         },
     },
@@ -119,7 +119,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "takeoff/sites/locked_out.html"
+AXES_LOCKOUT_TEMPLATE = "takeoff/people/locked_out.html"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
@@ -166,7 +166,7 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = not DEBUG
 # A proxy in front ends TLS, and says for whom it asks. Without one nobody may say so.
 BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
-AXES_CLIENT_IP_CALLABLE = "takeoff.sites.limits.asking_address"
+AXES_CLIENT_IP_CALLABLE = "takeoff.people.limits.asking_address"
 SECURE_HSTS_SECONDS = 0 if DEBUG else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not DEBUG
 

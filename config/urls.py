@@ -3,12 +3,13 @@
 from django.urls import include, path
 
 urlpatterns = [
-    path("", include("takeoff.sites.urls")),
+    path("", include("takeoff.people.urls")),
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/", include("takeoff.runs.urls")),
-    path("<slug:site_slug>/load/", include("takeoff.sheets.urls")),
+    path("<slug:site_slug>/load/", include("takeoff.uploads.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
-    path("<slug:site_slug>/cut-plan/", include("reels.planning.urls")),
+    path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
+    path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),
 ]

@@ -3,7 +3,7 @@
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
-from takeoff.sites.guards import install_after_migrate
+from takeoff.database.append_only import install_after_migrate
 
 
 class KitsConfig(AppConfig):

@@ -1,8 +1,8 @@
 """The models of this floor's rooms, gathered for Django."""
 
+from kits.orders.models import Reorder, ReorderLine
 from kits.promises.models import Kit, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
-from kits.reorders.models import Reorder, ReorderLine
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.models import Balance, Lot, Move, Posting
 

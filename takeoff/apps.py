@@ -3,7 +3,7 @@
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
-from takeoff.sites.guards import install_after_migrate
+from takeoff.database.append_only import install_after_migrate
 
 
 class TakeoffConfig(AppConfig):
@@ -14,6 +14,7 @@ class TakeoffConfig(AppConfig):
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""
+        from takeoff.sheets import site_table  # noqa: F401  # its room reads the tables of all others
         from takeoff.sheets.registry import discover
 
         post_migrate.connect(install_after_migrate, sender=self)

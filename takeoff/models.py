@@ -1,9 +1,10 @@
 """The models of this floor's rooms, gathered for Django."""
 
 from takeoff.catalogue.models import Cable, Item, Supplier
+from takeoff.people.models import Invitation, Member, User
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
 from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
-from takeoff.sites.models import Invitation, Member, Place, Site, User
+from takeoff.sites.models import Place, Site
 
 __all__ = [
     "Cable",

@@ -9,7 +9,7 @@ def _lift_guards_while_a_test_database_is_emptied():
     from django.db import connections
     from django.test import TransactionTestCase
 
-    from takeoff.sites.guards import install_guards, lift_guards
+    from takeoff.database.append_only import install_guards, lift_guards
 
     empty_tables = TransactionTestCase._fixture_teardown
 

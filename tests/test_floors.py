@@ -1,4 +1,4 @@
-"""Arrows go down only, and pure modules stay pure."""
+"""Arrows go down only, no room stands on itself by way of another, and pure folders stay pure."""
 
 import re
 import subprocess
@@ -6,13 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.source import FLOORS, PARTS_OF_SHELVES, ROOT, imports, is_pure, modules
+from tests.source import FLOORS, ROOT, arrows, circles, imports, is_pure, modules, pure_folders, room
 
 EVERY = list(modules())
-NAMES = {name for name, _ in EVERY}
-
-
-PURE = [(name, path) for name, path in EVERY if is_pure(name)]
+PATHS = dict(EVERY)
+PURE = [(name, path) for name, path in EVERY if is_pure(path)]
+MOST_MODULES = 20
 
 
 @pytest.mark.parametrize(("name", "path"), EVERY, ids=[name for name, _ in EVERY])
@@ -33,13 +32,33 @@ def test_a_pure_module_imports_no_django_and_no_module_that_does(name: str, path
         root = target.split(".")[0]
         if root.startswith("django") or root in {"environ", "axes", "csp", "config"}:
             bad.append(f"line {line}: {target}")
-        elif root in FLOORS and target in NAMES and not is_pure(target):
-            bad.append(f"line {line}: {target} stands on Django")
+        elif target in PATHS and PATHS[target].name != "__init__.py" and not is_pure(PATHS[target]):
+            bad.append(f"line {line}: {target} stands in no pure folder")
     assert not bad
 
 
-def test_every_part_of_a_shelf_that_is_named_exists():
-    assert PARTS_OF_SHELVES <= NAMES
+def test_no_circle_between_files():
+    assert not circles(arrows())
+
+
+def test_no_circle_between_rooms():
+    assert not circles({(room(start), room(end)) for start, end in arrows() if room(start) != room(end)})
+
+
+def test_a_circle_is_seen():
+    assert circles({("a", "b"), ("b", "c"), ("c", "a"), ("c", "d"), ("d", "e")}) == [["a", "b", "c"]]
+
+
+@pytest.mark.parametrize(
+    "folder", sorted({path.parent for _, path in EVERY}), ids=lambda path: str(path.relative_to(ROOT))
+)
+def test_no_folder_is_crowded(folder: Path):
+    assert len([path for path in folder.glob("*.py") if path.name != "__init__.py"]) <= MOST_MODULES
+
+
+def test_the_folders_that_decide_are_pure():
+    pure = {str(path.relative_to(ROOT)) for path in pure_folders()}
+    assert {"reels/planner", "kits/shortages/reckon", "takeoff/rules/engine", "takeoff/units"} <= pure
 
 
 def test_the_test_would_see_an_arrow_that_points_up(tmp_path: Path):

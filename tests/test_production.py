@@ -17,7 +17,7 @@ call_command("collectstatic", verbosity=0, interactive=False)
 from django.test import Client
 from django.urls import path
 from config import urls
-from takeoff.sites.permissions import public
+from takeoff.people.permissions import public
 def fails(request): raise RuntimeError("a fault of ours")
 urls.urlpatterns.insert(0, path("fails/", public(fails)))
 client = Client(HTTP_HOST="reelkeep.example", raise_request_exception=False)

@@ -15,15 +15,16 @@ from django.utils import timezone
 
 from kits.demo.dating import offset_of, write_dated_sheets
 from kits.stock.models import Posting
-from reels.planning.models import CutPlan
-from reels.planning.options import Options
-from reels.planning.queries import cables_to_plan
-from reels.planning.services import accept_plan, ask_for_plan, run_plan
+from reels.planner.options import Options
+from reels.plans.models import CutPlan
+from reels.plans.queries import cables_to_plan
+from reels.plans.services import accept_plan, ask_for_plan, run_plan
+from takeoff.people.models import Member, User
+from takeoff.sheets.cells.problems import Problem
+from takeoff.sheets.files.sources import read_path
 from takeoff.sheets.preview import LoadResult
-from takeoff.sheets.problems import Problem
 from takeoff.sheets.services import load_sheets
-from takeoff.sheets.sources import read_path
-from takeoff.sites.models import Member, Site, User
+from takeoff.sites.models import Site
 
 SLUG = "quillmarsh"
 SHEETS = Path(settings.BASE_DIR) / "docs" / "demo"

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from kits.issuing.services import Request, act_of, places_wanted
 from kits.receiving.acts import Delivery, PackingLists, delivery_act, kits_to_box
-from kits.stock.acts import Act, Outcome
+from kits.stock.act import Act, Outcome
 from kits.stock.places import DEFAULT_BIN, Places
 from kits.stock.services import record_acts
 from takeoff.sites.models import Site

@@ -6,14 +6,14 @@ from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 
 from kits.events.services import record_events
-from kits.issuing.acts import CONDITIONS, GOOD, GiveBack, HandOut, StockCount
+from kits.issuing.requests import CONDITIONS, GOOD, GiveBack, HandOut, StockCount
 from kits.issuing.services import Request
 from kits.receiving.acts import Condition, Counted, Delivery
 from kits.shipments.models import Package
 from kits.stock.services import posted_content
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Day, Moment, Number, Reference, Text, YesNo, one_of
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Day, Moment, Number, Reference, Text, YesNo, one_of
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import EventTable, Row
 from takeoff.sites.models import StageName

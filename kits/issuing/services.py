@@ -9,7 +9,7 @@ from functools import partial
 
 from django.db import transaction
 
-from kits.issuing.acts import (
+from kits.issuing.requests import (
     DAMAGED,
     SPOILED,
     Carry,
@@ -21,13 +21,14 @@ from kits.issuing.acts import (
     give_back_act,
     hand_out_act,
 )
-from kits.stock.acts import Act, Outcome
+from kits.stock.act import Act, Outcome
 from kits.stock.models import Posting
 from kits.stock.places import Places
 from kits.stock.services import record_act, record_acts
 from takeoff.catalogue.models import Item
+from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place, Site, User
+from takeoff.sites.models import Place, Site
 
 Request = HandOut | GiveBack | StockCount
 

@@ -9,13 +9,13 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
-from takeoff.runs import as_built
-from takeoff.runs.facts import RunFacts
-from takeoff.runs.shown import near
+from takeoff.database.fields import ExactField
+from takeoff.runs.geometry import as_built
+from takeoff.runs.geometry.facts import RunFacts
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.fields import ExactField
 from takeoff.units.lengths import LengthError, parse_length
+from takeoff.units.shown import near
 
 
 class LengthInput(forms.Field):

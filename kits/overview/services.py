@@ -7,11 +7,12 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from takeoff.people.models import User
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
 from takeoff.runs.models import Measurement, Run, Stage
 from takeoff.runs.services import Measured, record_measurements, save_stages, take_back_measurement
-from takeoff.sheets.records import Matched
-from takeoff.sites.models import Site, User
+from takeoff.sheets.matching import Matched
+from takeoff.sites.models import Site
 
 
 @transaction.atomic

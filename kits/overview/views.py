@@ -6,24 +6,25 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
-from kits.overview import queries, services
-from kits.overview.due import due
+from kits.claims.queries import open_claims
+from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm
+from kits.overview.today import due
 from kits.shortages.queries import reconcile
+from takeoff.people.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
+from takeoff.people.sending import post_only
 from takeoff.rules.services import overrule, withdraw_override
 from takeoff.runs.models import Run
 from takeoff.runs.queries import run_facts
-from takeoff.runs.shown import near
-from takeoff.sites.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
-from takeoff.sites.sending import post_only
 from takeoff.units.exact import to_ticks
+from takeoff.units.shown import near
 
 
 @needs(SEE)
 def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
     found = due(reconcile(request.site), request.roles)
-    context = {"due": found, "claims": queries.open_claims(request.site), "runs": queries.run_ids(request.site)}
+    context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
     return render(request, "kits/overview/today.html", context)
 
 
@@ -106,7 +107,7 @@ def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
     if form.is_valid():
         stage = services.report_stage(site=request.site, run=found, **form.cleaned_data)
         messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
-        remark = queries.stage_remark(request.site, found, stage.stage)
+        remark = run_page.stage_remark(request.site, found, stage.stage)
         if remark:
             messages.warning(request, f"{stage.get_stage_display()} of {found}: {remark}.")
     else:
@@ -117,7 +118,7 @@ def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
 def _run_page(request: SiteRequest, found: Run, form: AsBuiltForm, status: int = 200) -> HttpResponse:
     """Return the page of a run with the form of its length as built."""
     context = {
-        "page": queries.run_page(request.site, found, request.GET.get("conductor", "")),
+        "page": run_page.run_page(request.site, found, request.GET.get("conductor", "")),
         "run": found,
         "measure": may(request.roles, MEASURE),
         "plan": may(request.roles, PLAN),
@@ -126,7 +127,7 @@ def _run_page(request: SiteRequest, found: Run, form: AsBuiltForm, status: int =
     return render(request, "kits/overview/run.html", context, status=status)
 
 
-def _line_page(request: SiteRequest, page: queries.LinePage, form: OverrideForm, status: int = 200) -> HttpResponse:
+def _line_page(request: SiteRequest, page: run_page.LinePage, form: OverrideForm, status: int = 200) -> HttpResponse:
     """Return the page of a takeoff line, or its working alone for a place in the run's page."""
     context = {"page": page, "run": page.run, "line": page.line, "form": form, "plan": may(request.roles, PLAN)}
     template = "kits/overview/working.html" if request.htmx else "kits/overview/line.html"
@@ -135,15 +136,15 @@ def _line_page(request: SiteRequest, page: queries.LinePage, form: OverrideForm,
     return response
 
 
-def _line(request: SiteRequest, run_id: int, line_id: int) -> queries.LinePage:
-    page = queries.line_page(request.site, _run(request, run_id), line_id)
+def _line(request: SiteRequest, run_id: int, line_id: int) -> run_page.LinePage:
+    page = run_page.line_page(request.site, _run(request, run_id), line_id)
     if page is None:
         raise Http404("no such line")
     return page
 
 
 def _run(request: SiteRequest, run_id: int) -> Run:
-    found = queries.find_run(request.site, run_id)
+    found = run_page.find_run(request.site, run_id)
     if found is None:
         raise Http404("no such run")
     return found

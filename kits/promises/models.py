@@ -6,10 +6,10 @@ from django.db import models
 from django.db.models import Q
 
 from takeoff.catalogue.models import Item
+from takeoff.database.fields import ExactField
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField
 
 
 class Kit(models.Model):

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from django.db import transaction
 
 from kits.promises.models import Kit, KitLine
-from takeoff.sheets.records import Matched, bulk_save
+from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
 
 @transaction.atomic
 def save_kits(*, site: Site, new: Sequence[Kit], changed: Sequence[Kit]) -> None:
     """Create kits, and write the run and revision of changed ones."""
-    bulk_save(Kit.objects.of(site), new=new, changed=changed, fields={"run", "revision"}, key="name")
+    bulk_save(Kit.objects.of(site), new=new, changed=changed, fields={"run", "revision"}, keys=True)
 
 
 @transaction.atomic

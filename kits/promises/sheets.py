@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from kits.promises import services
 from kits.promises.models import Kit, KitLine
 from takeoff.sheets.agreeing import first_rows, told_change
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Number, Reference, Text
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Number, Reference, Text
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 

@@ -12,18 +12,19 @@ from django.db import models
 from django.db.models import Sum
 
 from kits.promises.models import Kit
+from kits.receiving.counting.packing import ListedLine, answered, share
+from kits.receiving.counting.substitutes import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.models import Receipt, ReceiptLine
-from kits.receiving.packing import ListedLine, answered, share
-from kits.receiving.substitutes import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.acts import Act, Step, ticks_of
-from kits.stock.books import Books
-from kits.stock.errors import LedgerError, LotError
-from kits.stock.lots import last_usable_day, lot_named
+from kits.stock.act import Act, Step, ticks_of
+from kits.stock.books.balances import Books
+from kits.stock.books.errors import LedgerError, LotError
+from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places
 from takeoff.catalogue.models import Item
-from takeoff.sites.models import Place, Site, User
+from takeoff.people.models import User
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.measures import contents_mm3
 

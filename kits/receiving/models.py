@@ -8,8 +8,8 @@ from django.db.models import Q
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
+from takeoff.database.fields import ExactField
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField
 
 
 class Receipt(models.Model):

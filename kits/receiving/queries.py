@@ -9,11 +9,11 @@ from datetime import date
 
 from django.db import models
 
-from kits.receiving.dates import Deadlines, deadlines
+from kits.orders.models import Reorder, ReorderLine
+from kits.receiving.counting.dates import Deadlines, deadlines
+from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
+from kits.receiving.counting.substitutes import Goods, Verdict, judge
 from kits.receiving.models import ReceiptLine
-from kits.receiving.report import Count, LineReport, Match, Sort, line_report, match_of
-from kits.receiving.substitutes import Goods, Verdict, judge
-from kits.reorders.models import Reorder, ReorderLine
 from kits.shipments.models import PackingLine, Shipment
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Site

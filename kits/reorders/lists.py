@@ -1,44 +1,17 @@
 """
-What to order from whom: the short lines of a reconciliation, one list for each supplier, and their reasons in words.
+Why something is to be ordered, in words: what its shortage is made of, and how the quantity came about.
 
 Reads no database. Quantities are whole ticks of the item's unit (`takeoff/units/exact.py`).
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from kits.shortages.lines import CAUSES, Reconciliation, ShortLine
-from kits.shortages.readable import readable
-from kits.shortages.words import advice_in_words, number, part_in_words, percent
-
-
-@dataclass(frozen=True, slots=True)
-class OrderList:
-    """All that one supplier is to send; `supplier` is empty where items name none."""
-
-    supplier_id: int | None
-    supplier: str
-    lines: tuple[ShortLine, ...]
-
-
-def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
-    """
-    Return one list for each supplier with something to order, by name; items that name no supplier come last.
-
-    The figures are those that people read.
-    """
-    by_supplier: dict[tuple[bool, str, int | None], list[ShortLine]] = defaultdict(list)
-    for line in reconciliation.short_lines:
-        if line.order > 0:
-            item = line.item
-            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(readable(line))
-    ordered = sorted(by_supplier.items(), key=lambda entry: (*entry[0][:2], entry[0][2] or 0))
-    return tuple(OrderList(supplier_id, supplier, tuple(lines)) for (_, supplier, supplier_id), lines in ordered)
+from kits.shortages.reckon.lines import CAUSES, ShortLine
+from kits.shortages.told.words import advice_in_words, number, part_in_words, percent
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:

@@ -9,11 +9,11 @@ from typing import Protocol
 
 from openpyxl import Workbook
 
-from kits.reorders.lists import OrderList, order_lists
-from kits.reorders.sheet import Heading, write_order_sheet, write_why_sheet
-from kits.reorders.table import A4, LETTER
-from kits.shortages.lines import Reconciliation
-from takeoff.sheets.export import text_cell
+from kits.reorders.order_sheet import Heading, write_order_sheet, write_why_sheet
+from kits.reorders.sheet_writer import A4, LETTER
+from kits.shortages.reckon.lines import Reconciliation
+from kits.shortages.told.by_supplier import OrderList, order_lists
+from takeoff.sheets.files.export import text_cell
 
 
 class Sender(Protocol):

@@ -5,12 +5,12 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from kits.orders.models import Reorder
 from kits.promises.models import Kit
-from kits.reorders.models import Reorder
 from takeoff.catalogue.models import Item, Supplier
+from takeoff.database.fields import ExactField
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField
 
 
 class Shipment(models.Model):

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from django.db import transaction
 
 from kits.shipments.models import Package, PackingLine, Shipment
-from takeoff.sheets.records import Matched, bulk_save
+from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
 
@@ -15,7 +15,7 @@ from takeoff.sites.models import Site
 def save_shipments(*, site: Site, new: Sequence[Shipment], changed: Sequence[Shipment]) -> None:
     """Create shipments, and write supplier, carrier and dates of changed ones."""
     fields = {"supplier", "carrier", "shipped", "expected"}
-    bulk_save(Shipment.objects.of(site), new=new, changed=changed, fields=fields, key="name")
+    bulk_save(Shipment.objects.of(site), new=new, changed=changed, fields=fields, keys=True)
 
 
 @transaction.atomic

@@ -9,10 +9,10 @@ from kits.shipments import services
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack
 from takeoff.sheets.agreeing import first_rows, told_change
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import MOST, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import MOST, Day, Number, Reference, Text
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import NotExactError, to_ticks

@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
-from kits.shortages.causes import CAUSE_WORDS
 from kits.shortages.pages import ShortRow
+from kits.shortages.reckon.causes import CAUSE_WORDS
 
 
 class ShortageFilter(forms.Form):

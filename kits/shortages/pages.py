@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from kits.reorders.lists import OrderList, order_lists
-from kits.reorders.workbook import write_workbooks
-from kits.shortages.causes import ANSWERS_FOR
-from kits.shortages.drawing import Bars, Steps, draw_bars, draw_steps
-from kits.shortages.lines import PARTS, ShortLine
 from kits.shortages.queries import reconcile
-from kits.shortages.readable import readable
-from kits.shortages.words import advice_in_words, main_cause_in_words, part_in_words
+from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.lines import PARTS, ShortLine
+from kits.shortages.told.by_supplier import OrderList, order_lists
+from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
+from kits.shortages.told.rounded import readable
+from kits.shortages.told.words import advice_in_words, main_cause_in_words, part_in_words
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 
@@ -137,12 +134,3 @@ def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
         for name in PARTS
         if parts[name]
     )
-
-
-def workbook_of(site: Site, supplier_id: int) -> tuple[str, bytes] | None:
-    """Return the name and content of the workbook for one supplier, 0 for none named; None when nothing is to order."""
-    found = reconcile(site)
-    lines = tuple(line for line in found.lines if (line.item.supplier_id or 0) == supplier_id)
-    with TemporaryDirectory() as folder:
-        paths = write_workbooks(replace(found, lines=lines), site, Path(folder))
-        return (paths[0].name, paths[0].read_bytes()) if paths else None

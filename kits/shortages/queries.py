@@ -9,18 +9,26 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.shortages.cables import OpenLength, Plan, Yard, cable_line
-from kits.shortages.gather import STAGE_ORDER, Gathered, StageDates, gather
-from kits.shortages.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness, UnmetLength
-from kits.shortages.projection import LotStock
-from kits.shortages.readiness import Store, Work, ready
-from kits.shortages.reckoning import Terms, reckon
+from kits.shortages.reading import STAGE_ORDER, Gathered, StageDates, gather
+from kits.shortages.reckon.cables import OpenLength, Plan, Yard, cable_line
+from kits.shortages.reckon.item import Terms, reckon
+from kits.shortages.reckon.lines import (
+    CABLE_UNIT,
+    CableLine,
+    Missing,
+    Reconciliation,
+    ShortLine,
+    StageReadiness,
+    UnmetLength,
+)
+from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.readiness import Store, Work, ready
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
-from reels.planning.gather import Standing, name_of, read_standing, solve
-from reels.planning.models import CutPlan
-from reels.planning.options import Options
+from reels.planner.options import Options
+from reels.plans.models import CutPlan
+from reels.plans.site_problem import Standing, name_of, read_standing, solve
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Crossing, RunEnd
 from takeoff.sites.models import Site, StageName

@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
-from takeoff.sites.tables import NUMBER, SiteTable
+from takeoff.people.tables import NUMBER, SiteTable
 from takeoff.templatetags.shown import from_today, money, quantity, units, units_of
 
 MOST_RUNS = 4

@@ -1,4 +1,4 @@
-"""Addresses of shortages and of the workbooks to order from."""
+"""Addresses of shortages."""
 
 from django.urls import path
 
@@ -7,5 +7,4 @@ from kits.shortages import views
 urlpatterns = [
     path("", views.shortages, name="shortages"),
     path("items/<int:item_id>/", views.shortage, name="shortage"),
-    path("workbooks/<int:supplier_id>/", views.workbook, name="reorder_workbook"),
 ]

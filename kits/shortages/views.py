@@ -1,4 +1,4 @@
-"""The list of shortages, what one is made of, and the workbooks to order from."""
+"""The list of shortages, and what one is made of."""
 
 from __future__ import annotations
 
@@ -8,10 +8,8 @@ from django.shortcuts import render
 from kits.shortages import pages
 from kits.shortages.forms import ShortageFilter
 from kits.shortages.tables import ShortageTable
-from takeoff.sites.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs
-from takeoff.sites.tables import shown_page
-
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+from takeoff.people.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs
+from takeoff.people.tables import shown_page
 
 
 @needs(SEE)
@@ -33,15 +31,3 @@ def shortage(request: SiteRequest, item_id: int) -> HttpResponse:
         raise Http404("no such item")
     context = {"page": page, "line": page.line, "prices": may(request.roles, SEE_PRICES)}
     return render(request, "kits/shortages/shortage.html", context)
-
-
-@needs(ORDER)
-def workbook(request: SiteRequest, supplier_id: int) -> HttpResponse:
-    """Give out the workbook of what one supplier is to send; 0 stands for items that name no supplier."""
-    made = pages.workbook_of(request.site, supplier_id)
-    if made is None:
-        raise Http404("nothing to order there")
-    name, content = made
-    response = HttpResponse(content, content_type=XLSX)
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response

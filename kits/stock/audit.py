@@ -16,8 +16,8 @@ from django.db.models import F, Sum
 
 from kits.stock.models import Balance, Move
 from takeoff.catalogue.models import Item
+from takeoff.database.append_only import missing_guards
 from takeoff.rules.queries import altered_books
-from takeoff.sites.guards import missing_guards
 from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager, site_path
 from takeoff.units.exact import from_ticks, to_ticks

@@ -2,7 +2,7 @@
 The stock ledger: double entry, append-only.
 
 A posting is one act by one person; its moves take quantities from place to place. Balances are kept in the same
-transaction, and the database refuses to change or delete what was posted (`takeoff/sites/guards.py`).
+transaction, and the database refuses to change or delete what was posted (`takeoff/database/append_only.py`).
 """
 
 from __future__ import annotations
@@ -11,10 +11,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from takeoff.catalogue.models import Item
+from takeoff.database.fields import ExactField
+from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place, Site, User
+from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField
 
 
 class Posting(models.Model):

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.db import models
 
 from kits.promises.models import Kit
-from kits.stock.errors import UnknownPlaceError
+from kits.stock.books.errors import UnknownPlaceError
 from takeoff.catalogue.models import Supplier
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site

@@ -18,16 +18,16 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.acts import Act, Outcome, Step, ticks_of
-from kits.stock.books import Books, ExpiryDiffersError, LackingError
-from kits.stock.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError
-from kits.stock.inserts import insert_rows
+from kits.stock.act import Act, Outcome, Step, ticks_of
+from kits.stock.books.balances import Books, ExpiryDiffersError, LackingError
+from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
-from kits.stock.telling import not_there
 from takeoff.catalogue.models import Item
+from takeoff.database.bulk import insert_rows
+from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place, Site, User
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 
 # Values in one IN list: below what every build of SQLite takes.

@@ -8,8 +8,8 @@ import django_tables2 as tables
 
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
+from takeoff.people.tables import QuantityColumn, SiteTable
 from takeoff.sites.models import Place
-from takeoff.sites.tables import QuantityColumn, SiteTable
 
 
 class StockTable(SiteTable):

@@ -8,8 +8,8 @@ from django.shortcuts import get_object_or_404, render
 from kits.stock import pages
 from kits.stock.forms import PlaceFilter, StockFilter
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
-from takeoff.sites.permissions import SEE, SEE_PRICES, SiteRequest, may, needs
-from takeoff.sites.tables import shown_page
+from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, may, needs
+from takeoff.people.tables import shown_page
 
 
 @needs(SEE)

@@ -12,15 +12,16 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from kits.issuing.acts import Carry, carry_act
-from kits.stock.acts import Act, Step
-from kits.stock.books import Books
-from kits.stock.errors import LedgerError
+from kits.issuing.requests import Carry, carry_act
+from kits.stock.act import Act, Step
+from kits.stock.books.balances import Books
+from kits.stock.books.errors import LedgerError
 from kits.stock.models import Lot, Posting
 from kits.stock.places import Places
 from kits.stock.services import record_act
 from takeoff.catalogue.models import Item
-from takeoff.sites.models import Site, User
+from takeoff.people.models import User
+from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
 

@@ -1,1 +1,1 @@
-"""Drums: how much cable fits, what it weighs, and other ways to know how much is left."""
+"""Drums: how much cable they hold, and what is left by weight, diameter and turns. Pure: no Django."""

@@ -6,10 +6,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from takeoff.catalogue.models import Cable
+from takeoff.database.fields import ExactField, LengthField
+from takeoff.people.models import User
 from takeoff.runs.models import Conductor
-from takeoff.sites.models import Place, Site, User
+from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField, LengthField
 
 
 class Reel(models.Model):

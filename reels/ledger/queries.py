@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from django.db.models import Exists, OuterRef, QuerySet
 
-from reels.ledger.marks import (
+from reels.ledger.marks.line import (
     CutMarks,
     ReelBooks,
     ReelMarks,
@@ -23,8 +23,8 @@ from reels.ledger.marks import (
     compare_set,
     reel_books,
 )
+from reels.ledger.marks.reading import unreliable_tail
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.reading import unreliable_tail
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site

@@ -14,12 +14,13 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from reels.ledger.acts import CutRecord, Recorded, cautions, new_cut, same_cut, wrong_reels
-from reels.ledger.marks import ReelBooks, reel_books
+from reels.ledger.checks import CutRecord, Recorded, cautions, new_cut, same_cut, wrong_reels
+from reels.ledger.marks.content import ConfirmFirstError, CutError
+from reels.ledger.marks.line import ReelBooks, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.queries import cut_marks, real_cuts, reel_marks
-from reels.ledger.records import ConfirmFirstError, CutError
-from takeoff.sites.models import Place, Site, User
+from takeoff.people.models import User
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 

@@ -6,15 +6,15 @@ from collections.abc import Hashable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from reels.ledger.acts import CutRecord
+from reels.ledger.checks import CutRecord
 from reels.ledger.models import Cut, Reel
 from reels.ledger.services import make_bins, record_cuts, save_reels
 from takeoff.runs.models import Conductor
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of
+from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Moment, Number, Reference, Text, one_of
-from takeoff.sheets.measured import Length, Weight
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row
 from takeoff.sites.models import Site

@@ -6,9 +6,9 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
+from takeoff.database.fields import ExactField, LengthField
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField, LengthField
 
 
 class Supplier(models.Model):

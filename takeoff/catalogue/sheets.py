@@ -8,11 +8,11 @@ from typing import Any
 
 from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
+from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
-from takeoff.sheets.measured import Length, Lengths, Size, Volume, WeightPerLength
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site

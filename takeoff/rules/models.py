@@ -6,10 +6,11 @@ from django.db import models
 from django.db.models import Q
 
 from takeoff.catalogue.models import Item
+from takeoff.database.fields import ExactField, FractionField, LengthField
+from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Site, StageName, User
+from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField, FractionField, LengthField
 
 
 class RuleBook(models.Model):
@@ -32,7 +33,7 @@ class RuleBook(models.Model):
 
 
 class Rule(models.Model):
-    """One row of a rule book, its words as in `takeoff/rules/book.py`; conditions left empty match any."""
+    """One row of a rule book, its words as in `takeoff/rules/engine/book.py`; conditions left empty match any."""
 
     book = models.ForeignKey(RuleBook, models.CASCADE, related_name="rules")
     seq = models.PositiveIntegerField()

@@ -13,11 +13,11 @@ from openpyxl.styles import Font
 
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries
-from takeoff.rules.cells import cell
+from takeoff.rules.engine.cells import cell
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.models import RuleBook
-from takeoff.rules.rows import RuleRow
 from takeoff.rules.sheets import RulesTable
-from takeoff.sheets.export import text_cell
+from takeoff.sheets.files.export import text_cell
 from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import from_ticks

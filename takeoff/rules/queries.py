@@ -9,9 +9,9 @@ from datetime import date
 from typing import Any
 
 from takeoff.catalogue.models import Item
-from takeoff.rules.book import Book, ItemFacts, RuleRow, compile_book
+from takeoff.rules.engine.book import Book, ItemFacts, RuleRow, compile_book
+from takeoff.rules.engine.settle import Key
 from takeoff.rules.models import Override, Rule, RuleBook, TakeoffLine
-from takeoff.rules.settle import Key
 from takeoff.runs.models import Stage
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet

@@ -11,18 +11,19 @@ from django.db import transaction
 from django.utils import timezone
 
 from takeoff.catalogue.models import Cable, Item
+from takeoff.database.bulk import rewrite
+from takeoff.people.models import User
 from takeoff.rules import queries
-from takeoff.rules.book import Book, NotPublishableError, RuleRow, check_book
+from takeoff.rules.engine.book import Book, NotPublishableError, RuleRow, check_book
+from takeoff.rules.engine.quantities import Line, RunTakeoff, take_off
+from takeoff.rules.engine.settle import Key, Settled, settle
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
-from takeoff.rules.quantities import Line, RunTakeoff, take_off
-from takeoff.rules.settle import Key, Settled, settle
-from takeoff.runs.facts import RunFacts
-from takeoff.runs.guards import notices
-from takeoff.runs.lengths import conductor_lengths
+from takeoff.runs.geometry.facts import RunFacts
+from takeoff.runs.geometry.lengths import conductor_lengths
+from takeoff.runs.geometry.warnings import notices
 from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import facts_of
-from takeoff.sites.models import Site, User
-from takeoff.sites.rewriting import rewrite
+from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 
 

@@ -9,16 +9,16 @@ from typing import Any
 
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries
-from takeoff.rules import rows as word
-from takeoff.rules.book import NotPublishableError, RuleRow, check_book
-from takeoff.rules.cells import LENGTHS, cell
+from takeoff.rules.engine import rows as word
+from takeoff.rules.engine.book import NotPublishableError, RuleRow, check_book
+from takeoff.rules.engine.cells import LENGTHS, cell
 from takeoff.rules.services import publish, refresh_takeoffs
 from takeoff.sheets.agreeing import told_change
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Reference, Text, Whole, YesNo
+from takeoff.sheets.cells.measured import Amount, Length, Percent, Size
+from takeoff.sheets.cells.problems import Problem
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Reference, Text, Whole, YesNo
-from takeoff.sheets.measured import Amount, Length, Percent, Size
-from takeoff.sheets.problems import Problem
 from takeoff.sheets.registry import register, register_follower
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import to_ticks

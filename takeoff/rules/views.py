@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
+from takeoff.people.permissions import PLAN, SEE, SiteRequest, may, needs
 from takeoff.rules import pages
-from takeoff.sites.permissions import PLAN, SEE, SiteRequest, may, needs
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

@@ -9,9 +9,10 @@ from django.db import models
 from django.db.models import Q
 
 from takeoff.catalogue.models import Cable, Item, VoltageClass
-from takeoff.sites.models import Site, StageName, User
+from takeoff.database.fields import ExactField, LengthField
+from takeoff.people.models import User
+from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField, LengthField
 
 
 class Run(models.Model):

@@ -8,18 +8,19 @@ from typing import Any
 
 from django.db.models import Sum
 
-from takeoff.runs import as_built, services
+from takeoff.runs import services
+from takeoff.runs.geometry import as_built
 from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
-from takeoff.runs.shown import near
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole, YesNo
+from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Number, Reference, Text, Whole, YesNo
-from takeoff.sheets.measured import Length
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
+from takeoff.units.shown import near
 
 LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
 LONGEST_STICK_OUT = Decimal(4572)  # 15 ft

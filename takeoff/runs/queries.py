@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from takeoff.catalogue.models import Cable
-from takeoff.runs.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
+from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.runs.models import Measurement, Run, Section
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet

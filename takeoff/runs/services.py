@@ -13,12 +13,13 @@ from django.db import models, transaction
 from django.db.models import ProtectedError
 from django.utils import timezone
 
-from takeoff.runs.facts import CableFacts, RunFacts
-from takeoff.runs.lengths import GROUND, NEUTRAL, sets_of
+from takeoff.database.bulk import rewrite
+from takeoff.people.models import User
+from takeoff.runs.geometry.facts import CableFacts, RunFacts
+from takeoff.runs.geometry.lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
-from takeoff.sheets.records import Matched, bulk_save
-from takeoff.sites.models import Site, User
-from takeoff.sites.rewriting import rewrite
+from takeoff.sheets.matching import Matched, bulk_save
+from takeoff.sites.models import Site
 
 Part = TypeVar("Part", RunEnd, Section, Crossing)
 
@@ -45,7 +46,7 @@ class InUseError(ValidationError):
 @transaction.atomic
 def save_runs(*, site: Site, matched: Matched[Run]) -> None:
     """Create and change runs. Their conductors are made by `derive_conductors`, which the caller owes."""
-    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields, key="name")
+    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields, keys=True)
 
 
 @transaction.atomic

@@ -7,13 +7,14 @@ from decimal import Decimal
 from typing import Any
 
 from takeoff.catalogue.models import VoltageClass
-from takeoff.runs import guards, part_sheets, services
+from takeoff.runs import part_sheets, services
+from takeoff.runs.geometry import warnings
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Day, Moment, Reference, Text, Whole
+from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Choice, Day, Moment, Reference, Text, Whole
-from takeoff.sheets.measured import Length, Percent
-from takeoff.sheets.records import match
+from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
@@ -109,11 +110,13 @@ class RunsTable(DescriptionTable):
 
 def _refuse_small(context: LoadContext, row: Row) -> None:
     """Refuse conductors smaller than the site's code allows."""
-    if context.site.code != guards.NFPA_70:
+    if context.site.code != warnings.NFPA_70:
         return
     for column in ("cable", "neutral_cable") if row["neutrals"] else ("cable",):
-        if row[column] and guards.too_small(row[column].size):
-            expected = f"a cable of {guards.SMALLEST_CONDUCTOR} or larger ({guards.SMALLEST_SOURCE}). {guards.DECIDES}"
+        if row[column] and warnings.too_small(row[column].size):
+            expected = (
+                f"a cable of {warnings.SMALLEST_CONDUCTOR} or larger ({warnings.SMALLEST_SOURCE}). {warnings.DECIDES}"
+            )
             context.problem(row, column, expected=expected)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import django_tables2 as tables
 
+from takeoff.people.tables import LengthColumn, SiteTable
 from takeoff.runs.models import Run
 from takeoff.sites.models import StageName
-from takeoff.sites.tables import LengthColumn, SiteTable
 
 
 class RunTable(SiteTable):

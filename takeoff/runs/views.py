@@ -5,11 +5,11 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 
+from takeoff.people.permissions import SEE, SiteRequest, needs
+from takeoff.people.tables import shown_page
 from takeoff.runs import pages
 from takeoff.runs.forms import RunFilter
 from takeoff.runs.tables import RunTable
-from takeoff.sites.permissions import SEE, SiteRequest, needs
-from takeoff.sites.tables import shown_page
 
 
 @needs(SEE)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from takeoff.sheets.columns import Heading
-from takeoff.sheets.problems import show_cell
+from takeoff.sheets.cells.columns import Heading
+from takeoff.sheets.cells.problems import show_cell
 from takeoff.sheets.tables import DescriptionTable, Row, Table
 
 if TYPE_CHECKING:

@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from takeoff.sheets.kinds import Reading
+from takeoff.sheets.cells.kinds import Reading
+from takeoff.sheets.cells.problems import Caution, Problem, show_cell
 from takeoff.sheets.preview import State, TableOutcome
-from takeoff.sheets.problems import Caution, Problem, show_cell
 from takeoff.sheets.registry import reference
 
 if TYPE_CHECKING:
+    from takeoff.people.models import User
     from takeoff.sheets.tables import Row
-    from takeoff.sites.models import Site, User
+    from takeoff.sites.models import Site
 
 Progress = Callable[[int, int], None]
 

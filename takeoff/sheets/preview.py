@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from takeoff.sheets.problems import Caution, Problem
+from takeoff.sheets.cells.problems import Caution, Problem
 
 State = Literal["new", "changed", "removed", "unchanged"]
 STATES: tuple[State, ...] = ("new", "changed", "removed", "unchanged")

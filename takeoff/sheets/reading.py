@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from takeoff.sheets.agreeing import said_of_wholes
-from takeoff.sheets.columns import Heading, read_header
-from takeoff.sheets.kinds import Reading
-from takeoff.sheets.problems import CellError, Problem, show_cell
-from takeoff.sheets.sources import Formula, Sheet
+from takeoff.sheets.cells.columns import Heading, read_header
+from takeoff.sheets.cells.kinds import Reading
+from takeoff.sheets.cells.problems import CellError, Problem, show_cell
+from takeoff.sheets.files.sources import Formula, Sheet
 from takeoff.sheets.tables import Row, Table
 
 Told = Callable[[int], None]

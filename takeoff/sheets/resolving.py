@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from takeoff.sheets.cells.kinds import Reference, one_of, with_article
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.kinds import Reference, one_of, with_article
 from takeoff.sheets.tables import Row, Table
 
 SUGGESTED = 50  # names that a load looks for a near one of; comparing with all of a site takes a while

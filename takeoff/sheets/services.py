@@ -15,18 +15,19 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.people.models import User
 from takeoff.sheets import registry
+from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
+from takeoff.sheets.cells.problems import Problem
 from takeoff.sheets.context import LoadContext, Progress
-from takeoff.sheets.kinds import Reading, one_of, plain_word
-from takeoff.sheets.money import minor_digits
+from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
-from takeoff.sheets.problems import Problem
 from takeoff.sheets.reading import read_table, repeated
 from takeoff.sheets.resolving import resolve
-from takeoff.sheets.sources import Sheet
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
 from takeoff.sheets.uninterrupted import uninterrupted
-from takeoff.sites.models import Site, User
+from takeoff.sites.models import Site
+from takeoff.units.money import minor_digits
 
 SITE_TABLE = "site"
 

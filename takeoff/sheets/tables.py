@@ -66,7 +66,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from django.db.models import Model
 
-from takeoff.sheets.columns import Column
+from takeoff.sheets.cells.columns import Column
 from takeoff.units.measures import Measure
 
 if TYPE_CHECKING:

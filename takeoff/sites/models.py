@@ -6,21 +6,13 @@ import zoneinfo
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from takeoff.database.fields import ExactField, LengthField
 from takeoff.sites.scope import SiteManager
-from takeoff.units.fields import ExactField, LengthField
-
-
-class User(AbstractUser):
-    """A person who signs in; what the person may do is said per site, by `Member`."""
-
-    def __str__(self) -> str:
-        return self.get_full_name() or self.username
 
 
 def known_timezone(name: str) -> None:
@@ -97,45 +89,6 @@ class Site(models.Model):
     def start_of(self, day: date) -> datetime:
         """Return the first moment of `day` on site."""
         return datetime(day.year, day.month, day.day, tzinfo=self.tz)
-
-
-class Member(models.Model):
-    """A role that a person has on a site; a person with two roles has two rows."""
-
-    class Role(models.TextChoices):
-        STOREKEEPER = "storekeeper", "Storekeeper"
-        FOREMAN = "foreman", "Foreman"
-        PURCHASER = "purchaser", "Purchaser"
-        PLANNER = "planner", "Planner"
-        VIEWER = "viewer", "Viewer"
-
-    site = models.ForeignKey(Site, models.CASCADE, related_name="members")
-    user = models.ForeignKey(User, models.CASCADE, related_name="memberships")
-    role = models.CharField(max_length=12, choices=Role)
-
-    objects = SiteManager()
-
-    class Meta:
-        constraints = [models.UniqueConstraint(name="one_row_per_role", fields=["site", "user", "role"])]
-
-    def __str__(self) -> str:
-        return f"{self.user} · {self.get_role_display()}"
-
-
-class Invitation(models.Model):
-    """A link by which a person may join a site. The link is signed and ends; it works once."""
-
-    site = models.ForeignKey(Site, models.CASCADE, related_name="invitations")
-    email = models.EmailField()
-    roles = models.JSONField(default=list)
-    invited_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
-    invited_at = models.DateTimeField()
-    accepted_at = models.DateTimeField(null=True, blank=True)
-
-    objects = SiteManager()
-
-    def __str__(self) -> str:
-        return f"{self.email} → {self.site}"
 
 
 class StageName(models.TextChoices):

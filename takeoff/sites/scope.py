@@ -7,12 +7,9 @@ with `Model.objects.of(site)`; `tests/test_scope.py` reads the whole source and 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import Self, TypeVar
 
 from django.db import models
-
-if TYPE_CHECKING:
-    from takeoff.sites.models import Site
 
 M = TypeVar("M", bound=models.Model)
 
@@ -20,7 +17,7 @@ M = TypeVar("M", bound=models.Model)
 class SiteQuerySet(models.QuerySet[M]):
     """Rows that belong to a site."""
 
-    def of(self, site: Site) -> Self:
+    def of(self, site: models.Model) -> Self:
         """Return the rows of `site` and no others."""
         return self.filter(**{site_path(self.model): site})
 
@@ -32,7 +29,7 @@ class SiteManager(models.Manager[M]):
         """Return rows that can be narrowed to a site."""
         return SiteQuerySet(self.model, using=self._db)
 
-    def of(self, site: Site) -> SiteQuerySet[M]:
+    def of(self, site: models.Model) -> SiteQuerySet[M]:
         """Return the rows of `site` and no others."""
         return self.get_queryset().of(site)
 

@@ -9,12 +9,12 @@ from fractions import Fraction
 from django.http import QueryDict
 from django.template import Library
 
-from takeoff.runs.shown import down, near, up
-from takeoff.sheets.money import minor_digits
 from takeoff.sites.models import Site
 from takeoff.units.counting import unit_for
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
+from takeoff.units.money import minor_digits
+from takeoff.units.shown import down, near, up
 from takeoff.units.sizes import told_size
 
 register = Library()

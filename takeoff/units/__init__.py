@@ -1,1 +1,1 @@
-"""Exact numbers, lengths, other measures and cable sizes."""
+"""Units, exact numbers and sizes. Pure: no Django."""

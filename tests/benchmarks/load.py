@@ -60,8 +60,8 @@ def timed(work) -> float:
 def measure() -> None:
     """Time both in turns and print the ratio."""
     from takeoff.models import Section, Site
+    from takeoff.sheets.files.sources import read_file
     from takeoff.sheets.services import load_sheets
-    from takeoff.sheets.sources import read_file
     from tests.takeoff.sheets.books import load
 
     base, content = package()

@@ -16,17 +16,17 @@ from pathlib import Path
 
 import numpy as np
 
-from reels.planning import watch
-from reels.planning.assemble import assemble
-from reels.planning.assignment import assign
-from reels.planning.bare import read_bare
-from reels.planning.check import check_plan
-from reels.planning.core import build_core
-from reels.planning.greedy import best_fit, orders
-from reels.planning.plan import Bounds
-from reels.planning.problem import TENTH_FOOT, Demand, Limits, Problem, Reel
-from reels.planning.solve import plan_cuts
-from reels.planning.stock_search import plan_stock
+from reels.planner import watch
+from reels.planner.assemble import assemble
+from reels.planner.check import check_plan
+from reels.planner.core import build_core
+from reels.planner.files.bare import read_bare
+from reels.planner.moves.assignment import assign
+from reels.planner.moves.greedy import best_fit, orders
+from reels.planner.plan import Bounds
+from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, Reel
+from reels.planner.solve import plan_cuts
+from reels.planner.stock_lengths.search import plan_stock
 
 DATA = Path(__file__).resolve().parents[1] / "data" / "cutting"
 

@@ -10,12 +10,12 @@ import sys
 from collections import Counter
 from dataclasses import replace
 
-from reels.planning.check import check_plan
-from reels.planning.plan import Plan
-from reels.planning.problem import Assigned, Limits, Problem
-from reels.planning.solve import plan_cuts
-from tests.reels.planning.generate import hidden_problem, random_problem
-from tests.reels.planning.judge import faults, faults_beside
+from reels.planner.check import check_plan
+from reels.planner.plan import Plan
+from reels.planner.problem import Assigned, Limits, Problem
+from reels.planner.solve import plan_cuts
+from tests.reels.planner.generate import hidden_problem, random_problem
+from tests.reels.planner.judge import faults, faults_beside
 
 WIDE = 10  # every so many small problems comes a large one
 

@@ -12,9 +12,9 @@ import math
 import random
 import time
 
-from takeoff.rules.book import Book, RuleRow, compile_book
-from takeoff.rules.quantities import take_off
-from takeoff.runs.facts import CableFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
+from takeoff.rules.engine.book import Book, RuleRow, compile_book
+from takeoff.rules.engine.quantities import take_off
+from takeoff.runs.geometry.facts import CableFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.units.exact import SCALE
 from takeoff.units.sizes import parse_size
 from tests.takeoff.facts import CABLE, FT, IN, default_items, default_rows

@@ -11,13 +11,13 @@ from kits.demo.services import plan_cables
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
 from reels.models import CutPlan
-from reels.planning.options import Options
-from reels.planning.services import ask_for_plan, run_plan
+from reels.planner.options import Options
+from reels.plans.services import ask_for_plan, run_plan
 from takeoff.models import Cable, Place, Run, Site, TakeoffLine, User
+from takeoff.people.services import invitation_token, invite
 from takeoff.rules.pages import book_as_sheet
 from takeoff.rules.pages import books as rule_books
-from takeoff.sheets import tasks
-from takeoff.sites.services import invitation_token, invite
+from takeoff.uploads import services as uploads
 
 PHONE, TABLET, DESK = 390, 768, 1440
 HEIGHTS = {PHONE: 844, TABLET: 1024, DESK: 900}
@@ -68,8 +68,8 @@ def furnish(site: Site) -> list[Stop]:
 def upload(site: Site, name: str, content: bytes) -> str:
     """Upload a file as the planner and have it checked; return the address of what came of it."""
     planner = User.objects.get(username="planner")
-    kept = tasks.keep(site=site, user=planner, files=[SimpleUploadedFile(name, content)])
-    tasks.start(kept, loading=False)
+    kept = uploads.keep(site=site, user=planner, files=[SimpleUploadedFile(name, content)])
+    uploads.start(kept, loading=False)
     return reverse("upload", args=[site.slug, kept.token])
 
 

@@ -7,9 +7,9 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from reels.models import CutPlan, Reel
-from reels.planning import tasks
-from reels.planning.options import Options
-from reels.planning.services import ask_for_plan, run_plan
+from reels.planner.options import Options
+from reels.plans import tasks
+from reels.plans.services import ask_for_plan, run_plan
 from takeoff.models import Cable, Site
 
 QUICK = Options(seconds=2.0)

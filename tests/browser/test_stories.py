@@ -190,11 +190,11 @@ def test_without_scripts_everything_still_works(site, doors, tmp_path):
 
 
 def test_a_long_load_shows_how_far_it_is_and_then_the_preview(site, doors, tmp_path, monkeypatch):
-    from takeoff.sheets import tasks
+    from takeoff.uploads import services as uploads
 
     asked = []
-    monkeypatch.setattr(tasks, "AT_ONCE", 0)
-    monkeypatch.setattr(type(tasks.work_in_background), "enqueue", lambda self, token: asked.append(token))
+    monkeypatch.setattr(uploads, "AT_ONCE", 0)
+    monkeypatch.setattr(type(uploads.work_in_background), "enqueue", lambda self, token: asked.append(token))
     page = doors.open("planner")
     page.goto(reverse("load_sheets", args=[site.slug]))
     good = workbook(tmp_path / "good.xlsx", [["CB-05", "covers", "2027-03-01"]])
@@ -203,7 +203,7 @@ def test_a_long_load_shows_how_far_it_is_and_then_the_preview(site, doors, tmp_p
     expect(page.get_by_role("progressbar")).to_be_visible()
     # The worker takes its turn; the open page notices by itself.
     (token,) = asked
-    tasks.work_in_background.func(token)
+    uploads.work_in_background.func(token)
     expect(page.get_by_role("heading", level=1)).to_have_text("Checked, not loaded yet")
 
 

@@ -3,7 +3,7 @@ from decimal import Decimal
 import pytest
 
 from takeoff.models import Cable, Item, Member, Run, Section, Site, Supplier, User
-from takeoff.rules.rows import RuleRow
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 from takeoff.runs.services import derive_conductors
 

@@ -6,7 +6,7 @@ from itertools import count
 
 from django.db.models import Sum
 
-from kits.issuing.acts import GiveBack, HandOut, StockCount
+from kits.issuing.requests import GiveBack, HandOut, StockCount
 from kits.issuing.services import count as count_stock
 from kits.issuing.services import give_back, hand_out
 from kits.models import Balance, Kit, Move, PackingLine, Posting, Shipment

@@ -14,7 +14,8 @@ from kits.management.commands import demo
 from kits.shortages.queries import reconcile
 from kits.stock.models import Move, Posting
 from reels.models import CutPlan
-from takeoff.sites.models import Member, Site, User
+from takeoff.people.models import Member, User
+from takeoff.sites.models import Site
 
 TABLES = [
     "site", "suppliers", "items", "cables", "rules", "runs", "ends", "sections", "crossings", "conductors", "stages",

@@ -8,8 +8,8 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from kits.models import PackingLine, Shipment
-from kits.overview.due import ORDER, due
-from kits.shortages.lines import CAUSES, Delivery, ItemFacts, Reconciliation, ShortLine, StageReadiness
+from kits.overview.today import ORDER, due
+from kits.shortages.reckon.lines import CAUSES, Delivery, ItemFacts, Reconciliation, ShortLine, StageReadiness
 from takeoff.models import Cable, Item, Member, Run, Site, Supplier, User
 
 pytestmark = pytest.mark.django_db
@@ -166,8 +166,8 @@ def test_pages_are_served_under_a_policy_without_inline_script_or_style(enter, s
 def test_deliveries_that_were_not_as_listed_show_until_the_claim_runs_out(site):
     from datetime import timedelta
 
+    from kits.claims.queries import open_claims
     from kits.models import Receipt, ReceiptLine
-    from kits.overview.queries import open_claims
     from kits.stock.models import Posting
 
     supplier = Supplier.objects.of(site).get()

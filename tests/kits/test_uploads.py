@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from takeoff.models import Run, User
 from takeoff.rules.queries import current_book
-from takeoff.sheets import tasks
+from takeoff.uploads import services as uploads
 
 pytestmark = pytest.mark.django_db
 
@@ -98,10 +98,10 @@ def test_an_upload_belongs_to_who_made_it(enter, site):
 def test_a_load_that_breaks_says_so(site, tmp_path, monkeypatch):
     user = User.objects.create(username="u")
     file = SimpleUploadedFile("stages.csv", b"run,stage\nCB-1,covers\n")
-    upload = tasks.keep(site=site, user=user, files=[file])
-    monkeypatch.setattr(tasks, "load_sheets", lambda **_: 1 / 0)
+    upload = uploads.keep(site=site, user=user, files=[file])
+    monkeypatch.setattr(uploads, "load_sheets", lambda **_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
-        tasks.work_in_background.func(upload.token)
+        uploads.work_in_background.func(upload.token)
     state = json.loads((tmp_path / "loads" / upload.token / "state.json").read_text())
     assert state["state"] == "failed"
 

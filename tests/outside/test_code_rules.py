@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from takeoff.rules.quantities import take_off
-from takeoff.runs.facts import CableFacts
-from takeoff.runs.guards import (
+from takeoff.rules.engine.quantities import take_off
+from takeoff.runs.geometry.facts import CableFacts
+from takeoff.runs.geometry.warnings import (
     BEND_MULTIPLE,
     BEND_MULTIPLE_SHIELDED,
     least_ground,

@@ -21,7 +21,7 @@ from reels.drum.winding import (
     reel_constant,
     simple_capacity_feet,
 )
-from reels.ledger.marks import CutMarks, ReelMarks, reel_books
+from reels.ledger.marks.line import CutMarks, ReelMarks, reel_books
 from takeoff.units.exact import to_ticks
 
 FOOT = 3_048_000  # ticks of 1/10 000 mm; the international foot is 0.3048 m exactly (NIST SP 811, App. B.8)

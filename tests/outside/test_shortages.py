@@ -4,10 +4,10 @@ from datetime import date
 
 import pytest
 
-from kits.shortages.lines import ItemFacts
-from kits.shortages.packs import order_quantity
-from kits.shortages.projection import Dated, LotStock, order_by, project
-from kits.shortages.reckoning import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
+from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
+from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.order_quantity import order_quantity
+from kits.shortages.reckon.projection import Dated, LotStock, order_by, project
 
 
 @pytest.mark.parametrize(("need", "pack", "order"), [(137, 25, 150), (150, 25, 150)], ids=["up", "exact multiple"])

@@ -6,14 +6,14 @@ from fractions import Fraction
 
 import pytest
 
-from takeoff.rules.book import ItemFacts
-from takeoff.rules.elements import posts
-from takeoff.rules.quantities import take_off
-from takeoff.rules.rows import LONG
-from takeoff.rules.settle import settle
-from takeoff.runs.circle import PI, circle_area
-from takeoff.runs.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, SectionFacts
-from takeoff.runs.lengths import bend_excess, bundle_of, conductor_lengths, turns_of
+from takeoff.rules.engine.book import ItemFacts
+from takeoff.rules.engine.elements import posts
+from takeoff.rules.engine.quantities import take_off
+from takeoff.rules.engine.rows import LONG
+from takeoff.rules.engine.settle import settle
+from takeoff.runs.geometry.circle import PI, circle_area
+from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, SectionFacts
+from takeoff.runs.geometry.lengths import bend_excess, bundle_of, conductor_lengths, turns_of
 from tests.takeoff.facts import CARTRIDGE, FT, IN, MM, ONE, book, default_book, elbow, exact, row, run, straight
 
 CUBIC_INCH = Fraction("25.4") ** 3

@@ -14,7 +14,7 @@ import pytest
 from scipy.stats import norm
 from scipy.stats import t as student_t
 
-from kits.shortages.usage import covered_use, learn, quantile
+from kits.shortages.reckon.usage import covered_use, learn, quantile
 
 MEAN = Fraction(100_000)  # ticks of a mean stage: 10 of the item's unit
 HISTORIES = {

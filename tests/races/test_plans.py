@@ -5,9 +5,9 @@ from functools import partial
 import pytest
 
 from reels.models import CutPlan
-from reels.planning import services
-from reels.planning.options import Options
-from reels.planning.services import PlanError, accept_plan, ask_for_plan, run_plan
+from reels.planner.options import Options
+from reels.plans import services
+from reels.plans.services import PlanError, accept_plan, ask_for_plan, run_plan
 from tests.races.together import at_once, meeting
 from tests.reels.makers import make_cable, make_conductors, make_reel, make_run, make_site
 

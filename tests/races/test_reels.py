@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 
 from reels.ledger import services
-from reels.ledger.acts import Recorded
-from reels.ledger.records import ConfirmFirstError
+from reels.ledger.checks import Recorded
+from reels.ledger.marks.content import ConfirmFirstError
 from reels.models import Cut
 from tests.races.together import at_once, meeting
 from tests.reels.makers import cut, make_record, make_reel, make_site

@@ -8,7 +8,7 @@ from django.db import OperationalError, connection
 from kits.models import Posting
 from kits.stock import services
 from kits.stock.audit import rebuilt_balances
-from kits.stock.errors import NotThereError
+from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
 from kits.stock.services import post, step_of
 from tests.kits.makers import at, handed, lying, make_item, make_run, make_site, stocked

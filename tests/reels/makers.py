@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import count
 
-from reels.ledger.acts import CutRecord, Recorded
+from reels.ledger.checks import CutRecord, Recorded
 from reels.ledger.services import record_cut
 from reels.models import Reel
 from takeoff.models import Cable, Conductor, Run, Site, Stage

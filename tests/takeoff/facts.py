@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import takeoff.rules
-from takeoff.rules.book import Book, ItemFacts, RuleRow, compile_book
-from takeoff.rules.quantities import RunTakeoff
-from takeoff.runs.facts import CableFacts, EndFacts, RunFacts, SectionFacts
+from takeoff.rules.engine.book import Book, ItemFacts, RuleRow, compile_book
+from takeoff.rules.engine.quantities import RunTakeoff
+from takeoff.runs.geometry.facts import CableFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import parse_length
 from takeoff.units.measures import contents_mm3, parse_percent, parse_volume

@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from kits.shortages.causes import BooksDoNotAddUp
 from kits.shortages.queries import reconcile
+from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.stock.audit import Proof, prove_database, prove_site
 from takeoff.sites.models import Site
 

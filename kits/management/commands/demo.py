@@ -19,7 +19,7 @@ from config.secret import VAR
 from kits.demo.services import DemoSheetsError, OtherSiteError, Person, fill, make_people, plan_cables
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.queries import reconcile
-from kits.shortages.telling import as_text
+from kits.shortages.told.as_text import as_text
 from takeoff.sheets.preview import LoadResult
 
 FOLDER = VAR / "demo"

@@ -8,8 +8,9 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
 
-from takeoff.sites.models import Member, Site
-from takeoff.sites.services import INVITATION_DAYS, MembershipError, invitation_token, invite
+from takeoff.people.models import Member
+from takeoff.people.services import INVITATION_DAYS, MembershipError, invitation_token, invite
+from takeoff.sites.models import Site
 
 
 class Command(BaseCommand):

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from takeoff.sheets.files.sources import SourceError, read_path
 from takeoff.sheets.preview import STATES, LoadResult
 from takeoff.sheets.services import load_sheets
-from takeoff.sheets.sources import SourceError, read_path
 
 
 class Command(BaseCommand):

@@ -11,7 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.queries import reconcile
-from kits.shortages.telling import as_json, as_text
+from kits.shortages.told.as_json import as_json
+from kits.shortages.told.as_text import as_text
 from takeoff.sites.models import Site
 
 # For a cable that no stored cut plan fits; `plan_cuts` gives a plan more time, and keeps it.

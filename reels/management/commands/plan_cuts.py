@@ -10,21 +10,21 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from reels.planning.bare import read_bare, stock_as_json
-from reels.planning.models import CutPlan
-from reels.planning.options import Options
-from reels.planning.problem import Problem, ProblemError
-from reels.planning.queries import cables_to_plan, enough_to_buy, stored_as_json
-from reels.planning.report import plan_as_json
-from reels.planning.services import ask_for_plan, run_plan
-from reels.planning.solve import plan_cuts
-from reels.planning.stock_search import plan_stock
-from reels.planning.telling import tell
+from reels.planner.files.as_json import plan_as_json
+from reels.planner.files.as_text import tell
+from reels.planner.files.bare import read_bare, stock_as_json
+from reels.planner.options import Options
+from reels.planner.problem import Problem, ProblemError
+from reels.planner.solve import plan_cuts
+from reels.planner.stock_lengths.search import plan_stock
+from reels.plans.models import CutPlan
+from reels.plans.queries import cables_to_plan, enough_to_buy, stored_as_json
+from reels.plans.services import ask_for_plan, run_plan
 from takeoff.catalogue.models import Cable
-from takeoff.runs.shown import down
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
+from takeoff.units.shown import down
 
 MOST_SECONDS = 86_400  # a day
 

@@ -6,11 +6,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from kits.issuing.acts import HandOut, StockCount
 from kits.issuing.queries import debts
+from kits.issuing.requests import HandOut, StockCount
 from kits.issuing.services import record_requests, scrap, send_back, transfer
 from kits.models import Lot, Posting
-from kits.stock.errors import LedgerError, LotError, NotThereError, UnknownPlaceError
+from kits.stock.books.errors import LedgerError, LotError, NotThereError, UnknownPlaceError
 from kits.stock.places import Places
 from kits.stock.services import reverse
 from takeoff.models import Place

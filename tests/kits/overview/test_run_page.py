@@ -9,7 +9,7 @@ from django.urls import reverse
 from kits.models import Kit, KitLine, PackingLine, Shipment
 from kits.overview.forms import LengthInput
 from takeoff.models import Item, Measurement, Place, Run, Section, Site, Supplier
-from takeoff.rules.rows import RuleRow
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 
 pytestmark = pytest.mark.django_db

@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from kits.models import Reorder, ReorderLine
+from kits.receiving.counting.report import State
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
-from kits.receiving.report import State
 from kits.stock.services import reverse
 from tests.kits.makers import (
     at,

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from kits.models import Package, Receipt, ReceiptLine
-from kits.stock.errors import LedgerError
+from kits.stock.books.errors import LedgerError
 from kits.stock.services import reverse
 from takeoff.models import Place
 from tests.kits.makers import (

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from kits.shortages.lines import CAUSES, Evidence, ItemFacts, LearnedUsage, Reconciliation, ShortLine, StageNeed
+from kits.shortages.reckon.lines import CAUSES, Evidence, ItemFacts, LearnedUsage, Reconciliation, ShortLine, StageNeed
 from takeoff.units.exact import to_ticks
 
 TODAY = date(2026, 3, 2)

@@ -4,9 +4,10 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words, order_lists
-from kits.shortages.lines import CAUSES, TooLate
-from kits.shortages.words import number
+from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words
+from kits.shortages.reckon.lines import CAUSES, TooLate
+from kits.shortages.told.by_supplier import order_lists
+from kits.shortages.told.words import number
 from tests.kits.reorders.build import TODAY, reconciliation, short_line, ticks
 
 LEVEL = Fraction(95, 100)

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from kits.reorders.sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
-from kits.reorders.table import FIRST_ROW, HEADER_ROW
+from kits.reorders.order_sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
+from kits.reorders.sheet_writer import FIRST_ROW, HEADER_ROW
 from kits.reorders.workbook import write_workbooks
-from takeoff.sheets.export import text_cell
+from takeoff.sheets.files.export import text_cell
 from tests.kits.reorders.build import Sender, reconciliation, short_line, ticks
 
 OFFICE = shutil.which("soffice") or "soffice"

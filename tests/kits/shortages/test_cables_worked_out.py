@@ -8,8 +8,8 @@ from django.core.management import call_command
 
 from kits.shortages.queries import reconcile
 from reels.models import CutPlan, Reel
-from reels.planning.options import Options
-from reels.planning.services import accept_plan, ask_for_plan, run_plan
+from reels.planner.options import Options
+from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor
 from tests.kits.shortages.scene import AS_OF, Scene
 

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kits.shortages.queries import reconcile
-from kits.stock.errors import LedgerError
+from kits.stock.books.errors import LedgerError
 from kits.stock.places import Places
 from tests.kits.shortages.scene import Scene, at
 

@@ -8,9 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from kits.models import Kit, Reorder
-from kits.shortages.causes import BooksDoNotAddUp
-from kits.shortages.lines import CAUSES
 from kits.shortages.queries import reconcile
+from kits.shortages.reckon.causes import BooksDoNotAddUp
+from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
 from reels.models import CutPlan, PlannedCut, Reel

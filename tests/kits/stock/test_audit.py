@@ -9,10 +9,10 @@ from django.db import connection
 
 from kits.models import Balance, Kit, Move, PackingLine, Posting
 from kits.stock.audit import crossings, prove_database, prove_site, uneven_items
-from takeoff.rules.book import RuleRow
+from takeoff.database.append_only import lift_guards
+from takeoff.rules.engine.book import RuleRow
 from takeoff.rules.queries import altered_books
 from takeoff.rules.services import publish
-from takeoff.sites.guards import lift_guards
 from tests.kits.makers import (
     counted,
     given_back,

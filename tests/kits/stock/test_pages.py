@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from kits.issuing.acts import GiveBack
+from kits.issuing.requests import GiveBack
 from kits.issuing.services import give_back
 from kits.stock.forms import KINDS
 from kits.stock.pages import lying_at, moves_of, place_list

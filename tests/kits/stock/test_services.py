@@ -12,7 +12,7 @@ from hypothesis.extra.django import TestCase
 
 from kits.models import Balance, Move, Posting
 from kits.stock.audit import rebuilt_balances, uneven_items
-from kits.stock.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
+from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
 from kits.stock.places import Places
 from kits.stock.services import post, reverse, step_of
 from takeoff.models import Place

@@ -6,7 +6,7 @@ import pytest
 
 from kits.models import Lot
 from kits.stock.audit import prove_site
-from kits.stock.errors import ContentDiffersError, LedgerError, NotThereError
+from kits.stock.books.errors import ContentDiffersError, LedgerError, NotThereError
 from kits.stock.services import reverse
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.models import Place

@@ -5,7 +5,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
-from reels.ledger.records import ConfirmFirstError, CutError
+from reels.ledger.marks.content import ConfirmFirstError, CutError
 from reels.ledger.services import (
     accept_short_cut,
     record_cut,

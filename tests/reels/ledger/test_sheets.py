@@ -4,8 +4,8 @@ import pytest
 
 from reels.models import Cut, Reel
 from takeoff.models import Place
+from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.services import load_sheets
-from takeoff.sheets.sources import Sheet
 from tests.reels.makers import FT, make_cable, make_conductors, make_run, make_site
 
 pytestmark = pytest.mark.django_db

@@ -5,9 +5,9 @@ from typing import Any
 
 from openpyxl import Workbook
 
+from takeoff.sheets.files.sources import Sheet, read_file
 from takeoff.sheets.preview import LoadResult
 from takeoff.sheets.services import load_sheets
-from takeoff.sheets.sources import Sheet, read_file
 
 Tables = dict[str, list[list[Any]]]
 

@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from takeoff.sheets import registry
-from takeoff.sheets.columns import Column
-from takeoff.sheets.kinds import Moment, Number, Reference, Text
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Moment, Number, Reference, Text
 from takeoff.sheets.tables import EventTable
 from takeoff.sites.models import Site
 from tests.takeoff.sheets.books import CATALOGUE, SITE, load, told

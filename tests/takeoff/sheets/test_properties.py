@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from takeoff.models import Item, Section, Site
+from takeoff.sheets.files.sources import SourceError, read_file
 from takeoff.sheets.services import load_sheets
-from takeoff.sheets.sources import SourceError, read_file
 from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import SIXTEENTH, show_length
 from tests.takeoff.sheets.books import CATALOGUE, PACKAGE, SITE, load, sheets, told, workbook

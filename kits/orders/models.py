@@ -1,0 +1,63 @@
+"""What was ordered: reorder lists, each to one supplier."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from takeoff.catalogue.models import Item, Supplier
+from takeoff.database.fields import ExactField
+from takeoff.sites.models import Site
+from takeoff.sites.scope import SiteManager
+
+
+class Reorder(models.Model):
+    """What the purchaser sends to one supplier."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "Draft"
+        SENT = "sent", "Sent"
+        CONFIRMED = "confirmed", "Confirmed"
+        PART_RECEIVED = "part received", "Part received"
+        CLOSED = "closed", "Closed"
+        CANCELLED = "cancelled", "Cancelled"
+
+        @property
+        def is_open(self) -> bool:
+            """Whether what has not been shipped is still to come."""
+            return self in {Reorder.State.SENT, Reorder.State.CONFIRMED, Reorder.State.PART_RECEIVED}
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="reorders")
+    name = models.CharField(max_length=60)
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="reorders")
+    state = models.CharField(max_length=13, choices=State, default=State.DRAFT)
+    po = models.CharField(max_length=60, blank=True)
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_reorder_per_name", fields=["site", "name"])]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ReorderLine(models.Model):
+    """A quantity of an item on a reorder list."""
+
+    reorder = models.ForeignKey(Reorder, models.CASCADE, related_name="lines")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="reorder_lines")
+    quantity = ExactField()
+    expected = models.DateField(null=True, blank=True)
+
+    objects = SiteManager()
+    site_path = "reorder__site"
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="one_reorder_line_per_item", fields=["reorder", "item"]),
+            models.CheckConstraint(name="reorder_quantity_above_zero", condition=Q(quantity__gt=0)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reorder}: {self.item}"

@@ -1,0 +1,24 @@
+"""Writing orders that a sheet tells of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import transaction
+
+from kits.orders.models import Reorder, ReorderLine
+from takeoff.sheets.matching import Matched, bulk_save
+from takeoff.sites.models import Site
+
+
+@transaction.atomic
+def save_orders(*, site: Site, new: Sequence[Reorder], changed: Sequence[Reorder]) -> None:
+    """Create orders, and write the supplier, number and state of changed ones."""
+    bulk_save(Reorder.objects.of(site), new=new, changed=changed, fields={"supplier", "po", "state"}, keys=True)
+
+
+@transaction.atomic
+def save_order_lines(*, site: Site, matched: Matched[ReorderLine]) -> None:
+    """Write lines of orders that are new or changed."""
+    rows = ReorderLine.objects.of(site)
+    bulk_save(rows, new=matched.new, changed=matched.changed, fields=matched.fields)

@@ -1,0 +1,78 @@
+"""The table `orders`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kits.orders import services
+from kits.orders.models import Reorder, ReorderLine
+from takeoff.sheets.agreeing import first_rows, told_change
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.matching import match
+from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.tables import DescriptionTable, Row
+
+OF_THE_ORDER = ("supplier", "po", "state")
+
+
+class OrdersTable(DescriptionTable):
+    """What was ordered."""
+
+    name = "orders"
+    order = 130
+    help = "What was ordered from whom. Drafts do not count as coming."
+    columns = (
+        Column("order", Text(60), "The order.", required=True, example="ORD-01"),
+        Column("supplier", Reference(to="supplier"), "Who it went to.", required=True),
+        Column("item", Reference(to="item"), "What was ordered.", required=True),
+        Column("quantity", Number(above=True), "How many, in the item's unit.", required=True),
+        Column("expected", Day(), "When it is expected.", default_help="nobody said"),
+        Column("po", Text(60), "The purchase order's number.", default=""),
+        Column("state", Choice(tuple(Reorder.State.values)), "How far it is.", default=Reorder.State.SENT.value),
+    )
+    key = ("order", "item")
+    names = {"order": "order"}
+    whole = "order"
+    of_whole = OF_THE_ORDER
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change orders and their lines."""
+        known = context.lookup("order")
+        new, changed = [], []
+        for name, row in first_rows(context, rows).items():
+            order = known.get(name)
+            if order is None:
+                new.append(Reorder(site=context.site, name=name, **{field: row[field] for field in OF_THE_ORDER}))
+                continue
+            details = []
+            for field in OF_THE_ORDER:
+                if row.gives(field) and getattr(order, field) != row[field]:
+                    details.append(told_change(field, getattr(order, field), row[field]))
+                    setattr(order, field, row[field])
+            if details:
+                changed.append(order)
+                context.count(self.name, "changed", name, tuple(details))
+        services.save_orders(site=context.site, new=new, changed=changed)
+        for order in new:
+            context.remember("order", order.name, order)
+        orders = context.lookup("order")
+        named = {orders[row["order"]].pk for row in rows}
+        lines = ReorderLine.objects.of(context.site).filter(reorder__in=named)
+        matched = match(
+            context,
+            rows,
+            model=ReorderLine,
+            existing={(line.reorder_id, line.item_id): line for line in lines},
+            key=lambda row: (orders[row["order"]].pk, row["item"].pk),
+            values=lambda row: {"quantity": row["quantity"], "expected": row["expected"]},
+            identity=lambda row: {"reorder": orders[row["order"]], "item": row["item"]},
+        )
+        services.save_order_lines(site=context.site, matched=matched)
+
+
+register(OrdersTable())
+register_reference(
+    "order", lambda site: {order.name: order for order in Reorder.objects.of(site).select_related("supplier")}
+)

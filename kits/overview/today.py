@@ -1,0 +1,143 @@
+"""What is due on a site and what does not fit together, and in which order a role reads it. Pure: no Django."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from kits.shortages.reckon.lines import Delivery, Reconciliation, ShortLine, StageReadiness, UnmetLength
+from kits.shortages.reckon.readiness import DONE
+from kits.shortages.told.rounded import readable
+
+AHEAD = timedelta(days=14)
+MOST = 8
+
+CABLES = "cables"
+WORK, DELIVERIES, CLAIMS, SHORTAGES, CABLE = "work", "deliveries", "claims", "shortages", "cable"
+ORDER = {
+    "storekeeper": (DELIVERIES, CLAIMS, WORK, SHORTAGES, CABLE),
+    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES, CLAIMS),
+    "purchaser": (SHORTAGES, CLAIMS, DELIVERIES, CABLE, WORK),
+    "planner": (WORK, SHORTAGES, CABLE, DELIVERIES, CLAIMS),
+    "viewer": (WORK, SHORTAGES, DELIVERIES, CLAIMS, CABLE),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What one shipment or order is still to bring: on which day, how many items, and whether it is overdue."""
+
+    kind: str
+    name: str
+    on: date | None
+    items: int
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnmetRun:
+    """The conductors of one run and cable that no reel here can serve, or that wait for a reel. Lengths in ticks."""
+
+    run: str
+    cable: str
+    waits_for: str
+    names: tuple[str, ...]
+    longest: int
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """
+    What is due. `order` names the parts in the order in which the role reads them.
+
+    work : open stages planned up to two weeks ahead, with what they lack. shortages : by the day to order.
+    more_short, more_work : how many further there are. coming : the next delivery of every item, by its code.
+    """
+
+    as_of: date
+    order: tuple[str, ...]
+    work: tuple[StageReadiness, ...]
+    more_work: int
+    deliveries: tuple[Arrival, ...]
+    shortages: tuple[ShortLine, ...]
+    more_short: int
+    cable: tuple[UnmetRun, ...]
+    coming: Mapping[str, Delivery | None]
+
+
+def due(found: Reconciliation, roles: frozenset[str]) -> Due:
+    """Return what is due on the day of the reconciliation, the parts in the order of the first of `roles`."""
+    soon = found.as_of + AHEAD
+    work = sorted(
+        (row for row in found.readiness if row.state != DONE and row.planned and row.planned <= soon),
+        key=lambda row: (row.planned or date.max, row.run),
+    )
+    short = found.short_lines
+    first = next((role for role in ORDER if role in roles), "viewer")
+    return Due(
+        as_of=found.as_of,
+        order=ORDER[first],
+        work=tuple(work[:MOST]),
+        more_work=max(0, len(work) - MOST),
+        deliveries=arrivals(found),
+        shortages=tuple(readable(line) for line in short[:MOST]),
+        more_short=max(0, len(short) - MOST),
+        cable=_unmet(found),
+        coming=coming(found.lines),
+    )
+
+
+def coming(lines: Iterable[ShortLine]) -> dict[str, Delivery | None]:
+    """Return the next delivery of every item by its code, None where nothing is on the way; undated ones come last."""
+    return {
+        line.item.code: min(line.deliveries, key=lambda one: (one.on is None, one.on or date.max), default=None)
+        for line in lines
+    }
+
+
+def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
+    """Return the shipments and orders that are still to come, by day, undated ones last."""
+    items: dict[tuple[str, str, date | None], int] = defaultdict(int)
+    late: set[tuple[str, str, date | None]] = set()
+    for line in found.lines:
+        for delivery in line.deliveries:
+            key = (delivery.kind, delivery.name, delivery.on)
+            items[key] += 1
+            if delivery.late:
+                late.add(key)
+    rows = [Arrival(*key, items=count, late=key in late) for key, count in items.items()]
+    return tuple(sorted(rows, key=lambda row: (row.on is None, row.on or date.max, row.name)))
+
+
+def _unmet(found: Reconciliation) -> tuple[UnmetRun, ...]:
+    by_run: dict[tuple[str, str, str], list[UnmetLength]] = defaultdict(list)
+    for cable in found.cables:
+        for length in cable.unmet:
+            by_run[length.run, cable.cable, length.waits_for].append(length)
+    return tuple(
+        UnmetRun(*key, tuple(one.conductor for one in lengths), max(one.length for one in lengths))
+        for key, lengths in sorted(by_run.items())
+    )
+
+
+def remarks(done: Mapping[str, bool], *, uncut: int, conductors: int) -> dict[str, str]:
+    """
+    Return by stage what should be looked at again; what was reported is kept all the same.
+
+    done : whether each stage is done, in the order of the work, stages with nothing to do left out. uncut : how many
+    of the `conductors` have no recorded cut.
+
+    >>> remarks({"cables": True, "seals": False, "covers": True}, uncut=12, conductors=18)
+    {'cables': '12 of 18 conductors have no recorded cut', 'seals': 'open, though covers are done'}
+    """
+    found = {}
+    names = list(done)
+    for place, stage in enumerate(names):
+        later = [name for name in names[place + 1 :] if done[name]]
+        if stage == CABLES and done[stage] and uncut:
+            found[stage] = f"{uncut} of {conductors} conductors have no recorded cut"
+        elif not done[stage] and later:
+            found[stage] = f"open, though {' and '.join(later)} are done"
+    return found

@@ -1,0 +1,163 @@
+"""The two sheets of a reorder workbook: one to order from, one that says why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from openpyxl import Workbook
+
+from kits.reorders.lists import arithmetic_in_words, causes_in_words
+from kits.reorders.sheet_writer import LETTER, Column, Formula, Look, StreamedTable, money
+from kits.shortages.reckon.lines import ShortLine
+from kits.shortages.told.by_supplier import OrderList
+from takeoff.sheets.files.export import text_cell
+from takeoff.units.exact import from_ticks
+from takeoff.units.money import minor_digits
+
+RECORDS_NO_ORDER = (
+    "Printing or sending this list records no order: once it is sent, load it in Reelkeep as a sheet of orders "
+    "with the state sent, so that it counts as coming."
+)
+
+ORDER_COLUMNS = (
+    Column("No.", 4.5, "count"),
+    Column("Part", 12),
+    Column("Item", 16),
+    Column("Description", 30),
+    Column("Grade", 13),
+    Column("Do not send", 15),
+    Column("Quantity", 9.5, "quantity"),
+    Column("Unit", 8),
+    Column("Pack of", 8, "quantity"),
+    Column("Packs", 7, "formula"),
+    Column("Need by", 11, "date"),
+    Column("Unit price", 10, "money"),
+    Column("Amount", 11.5, "money"),
+    Column("Confirmed", 10.5, "quantity", reply=True),
+    Column("Ship date", 11, "date", reply=True),
+    Column("Note", 14, reply=True),
+)
+WHY_COLUMNS = (
+    Column("Item", 16),
+    Column("Order by", 11, "date"),
+    Column("Runs that wait", 20),
+    Column("Need", 8.5, "quantity"),
+    Column("Usable", 8.5, "quantity"),
+    Column("Inbound", 8.5, "quantity"),
+    Column("Gap", 8.5, "formula"),
+    Column("What the gap is made of", 30),
+    Column("Use", 8.5, "quantity"),
+    Column("Reserve", 8.5, "quantity"),
+    Column("Timing", 8.5, "quantity"),
+    Column("Short", 8.5, "formula"),
+    Column("Order", 8.5, "quantity"),
+    Column("How the quantity came about", 46),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Whose list it is, and for whom. `level` is the site's service level as a fraction, `paper` LETTER or A4."""
+
+    site: str
+    supplier: str
+    as_of: date
+    currency: str
+    level: Fraction
+    ship_to: str = ""
+    contact: str = ""
+    paper: int = LETTER
+
+    @property
+    def supplier_name(self) -> str:
+        """The supplier, or words for none."""
+        return self.supplier or "no supplier named"
+
+    def look(self, *, name: str, title: str, facts: Sequence[str]) -> Look:
+        """Return how a sheet of this list looks."""
+        return Look(
+            name=name,
+            title=f"{title}: {self.supplier_name}",
+            facts=[self.site, f"as of {self.as_of.isoformat()}", *facts],
+            note=RECORDS_NO_ORDER,
+            footer=f"{self.site} · {self.supplier_name} · {name}",
+            footer_right=f"{self.as_of.isoformat()} · records no order",
+            currency=self.currency,
+            paper=self.paper,
+        )
+
+
+def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) -> None:
+    """Add the sheet to order from: one row for each item, amounts and totals by formula."""
+    facts = [f"prices in {heading.currency}"]
+    if heading.ship_to:
+        facts.append(f"ship to {' '.join(heading.ship_to.split())}")
+    if heading.contact:
+        facts.append(f"questions to {heading.contact}")
+    table = StreamedTable(
+        workbook, heading.look(name="Order", title="Please quote and supply", facts=facts), ORDER_COLUMNS
+    )
+    quantity, pack, price = table.letter("Quantity"), table.letter("Pack of"), table.letter("Unit price")
+    digits = minor_digits(heading.currency)
+    for index, line in enumerate(order.lines, 1):
+        item, row = line.item, table.next_row
+        table.append(
+            (
+                index,
+                text_cell(item.supplier_part),
+                text_cell(item.code),
+                text_cell(item.description),
+                text_cell(item.grade),
+                text_cell(item.refuse),
+                from_ticks(line.order),
+                text_cell(item.unit),
+                from_ticks(item.pack),
+                Formula(f"={quantity}{row}/{pack}{row}"),
+                line.short_on,
+                money(item.unit_cost, heading.currency),
+                Formula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
+                None,
+                None,
+                None,
+            )
+        )
+    items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
+    table.finish(
+        {
+            "Item": Formula(f'={items}&IF({items}=1," line"," lines")'),
+            "Description": Formula(f'=IF({prices}<{items},{items}-{prices}&" without a price, not in the total","")'),
+            "Packs": Formula(f"=SUM({table.span('Packs')})"),
+            "Unit price": "Total",
+            "Amount": Formula(f"=SUM({table.span('Amount')})"),
+        }
+    )
+
+
+def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortLine]) -> None:
+    """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
+    facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
+    table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
+    for line in lines:
+        row = table.next_row
+        table.append(
+            (
+                text_cell(line.item.code),
+                line.order_by,
+                text_cell(", ".join(line.runs)),
+                from_ticks(line.need),
+                from_ticks(line.usable),
+                from_ticks(line.inbound),
+                Formula(f"=D{row}-E{row}-F{row}"),
+                text_cell(causes_in_words(line)),
+                from_ticks(line.use),
+                from_ticks(line.reserve),
+                from_ticks(line.timing),
+                Formula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}"),
+                from_ticks(line.order),
+                text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
+            )
+        )
+    table.finish({})

@@ -1,0 +1,1 @@
+"""The arithmetic of what will run out: needs, learned use, projection, causes, readiness. Pure: no Django."""

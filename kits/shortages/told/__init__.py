@@ -1,0 +1,1 @@
+"""Shortages in words, figures and drawings. Pure: no Django."""

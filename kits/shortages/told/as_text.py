@@ -1,0 +1,203 @@
+"""A reconciliation as a terminal shows it: people get what they can read, needs rounded up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from textwrap import shorten, wrap
+
+from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.told.rounded import readable
+from kits.shortages.told.words import advice_in_words, number, part_in_words
+from takeoff.units.counting import unit_for
+from takeoff.units.exact import about_ticks
+
+LEAST_WIDTH = 40  # below it a table is no table
+LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
+MOST_NAMED = 6  # in one sentence
+NUMBERS = {3, 4}  # columns of figures
+
+
+def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int, brief: bool = False) -> Iterable[str]:
+    """
+    Return the lines of a terminal: runs that are not done, cables, and last what is short by the day to order it.
+
+    name, unit : of the site. width : of the terminal [characters]. brief : one short line for each run.
+    """
+    width = max(width, LEAST_WIDTH)
+    runs = list(_next_text(reconciliation, width) if brief else _runs_text(reconciliation, unit, width))
+    if runs:
+        yield from runs
+        yield ""
+    cables = [cable for cable in reconciliation.cables if cable.need]
+    if cables:
+        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
+        yield ""
+    short = reconciliation.short_lines
+    day, count = reconciliation.as_of.isoformat(), len(reconciliation.lines)
+    yield from _wrapped(f"{name}, as of {day}: {len(short)} of {count} items short.", width)
+    if short:
+        yield ""
+        yield from _table([_row(readable(line), reconciliation) for line in short], width)
+
+
+def whose(line: ShortLine) -> str:
+    """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
+    if line.too_late:
+        return advice_in_words(line.too_late)
+    cause = line.main_cause
+    if not cause:
+        return ""
+    parts = line.parts
+    others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
+    more = f", and {others} more" if others else ""
+    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {part_in_words(cause, parts[cause], line.level)}{more}"
+
+
+def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
+    overdue = " !" if line.order_by and line.order_by < reconciliation.as_of else ""
+    return (
+        (line.order_by.isoformat() if line.order_by else "undated") + overdue,
+        line.short_on.isoformat() if line.short_on else "",
+        line.item.code,
+        number(line.short),
+        number(line.order),
+        unit_for(line.item.unit, line.short),
+        whose(line),
+    )
+
+
+def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
+    """
+    Return a table in `width` characters.
+
+    Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
+    gets a few short lines.
+    """
+    heads = ("order by", "short on", "item", "short", "order", "unit", "whose gap")
+    sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
+    figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
+    if figures > width:
+        for by, on, code, short, order, unit, whose_gap in rows:
+            yield from _wrapped(
+                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}", width
+            )
+            yield from _wrapped(f"    {whose_gap}", width)
+    else:
+        left = width - figures - 2
+        beside = left >= min(sizes[-1], LEAST_REASON)
+        for row in (heads, *rows):
+            cells = [
+                cell.rjust(size) if place in NUMBERS else cell.ljust(size)
+                for place, (cell, size) in enumerate(zip(row[:-1], sizes, strict=False))
+            ]
+            reason = f"  {shorten(row[-1], left, placeholder='…')}" if beside else ""
+            yield f"{'  '.join(cells)}{reason}".rstrip()
+            if not beside and row is not heads:
+                yield from _wrapped(f"    {row[-1]}", width)
+    if any(row[0].endswith("!") for row in rows):
+        yield "! the day to order has passed"
+
+
+def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
+    def told(ticks: int) -> str:
+        return about_length(ticks, unit)
+
+    figures = f"{told(cable.open)} to be cut of {told(cable.need)}, {about_length(cable.on_reels, unit, up=False)} here"
+    yield from _wrapped(f"{cable.cable}: {figures}", width)
+    for reel, lengths in groupby(sorted(cable.unmet, key=lambda one: one.waits_for), key=lambda one: one.waits_for):
+        names = [f"{u.run} {u.conductor} {told(u.length)}" for u in lengths]
+        one = len(names) == 1
+        if reel:
+            found = f"{len(names)} length{' waits' if one else 's wait'} for {reel}, on the way"
+        else:
+            found = f"{len(names)} length{' finds' if one else 's find'} no reel"
+        yield from _wrapped(f"    {found} ({cable.method}): {_first_few(names)}", width)
+    if not cable.unmet:
+        yield from _wrapped(f"    every length finds a reel ({cable.method})", width)
+
+
+def _runs_text(reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:
+    for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
+        telling = [
+            row
+            for row in group
+            if row.state != DONE or (row.not_before and row.not_before.date() >= reconciliation.as_of)
+        ]
+        if telling:
+            yield from _wrapped(f"{run}: " + "; ".join(stage_text(row, unit) for row in telling), width)
+
+
+def _next_text(reconciliation: Reconciliation, width: int) -> Iterable[str]:
+    """Return a short line for each run that is not done: its first open stage."""
+    for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
+        row = next((row for row in group if row.state != DONE), None)
+        if row is not None:
+            lacking = len({missing.item for missing in row.missing})
+            waits = {BLOCKED: f" {', '.join(row.blocked_by)}", BUT_FOR: f" {lacking} item{'s' * (lacking > 1)}"}
+            yield shorten(f"{run}: {row.stage} {row.state}{waits.get(row.state, '')}", width, placeholder="…")
+
+
+def stage_text(row: StageReadiness, unit: str) -> str:
+    """Return how ready a stage is, in words; `unit` is the site's."""
+    if row.state == DONE:
+        dry = f", not to be energized before {row.not_before:%Y-%m-%d %H:%M}" if row.not_before else ""
+        return f"{row.stage} done{dry}"
+    words = f"{row.stage} {row.state}"
+    if row.state == BLOCKED:
+        words += f" {row.blocked_by[0]}"
+    if row.missing:
+        lacking = _first_few(_missing(row.missing, unit))
+        words += f" {lacking}" if row.state == BUT_FOR else f" (lacks {lacking})"
+    return words
+
+
+def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
+    """Return what is missing in words, equal lengths of a cable together."""
+    told: Counter[str] = Counter()
+    for one in missing:
+        told[
+            f"{about_length(one.quantity, unit)} of {one.item}{_waits(one)}"
+            if one.unit == CABLE_UNIT
+            else f"{about(one.quantity)} {one.item}"
+        ] += 1
+    return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
+
+
+def _waits(missing: Missing) -> str:
+    return f" (waits for {missing.waits_for}, on the way)" if missing.waits_for else ""
+
+
+def about(ticks: int) -> str:
+    """
+    Return a quantity with three figures or all whole ones, rounded up, for lists that people pull from.
+
+    >>> about(1_177_997), about(17_281), about(7_000_000)
+    ('118', '1.73', '700')
+    """
+    return number(about_ticks(ticks))
+
+
+def about_length(ticks: int, unit: str, *, up: bool = True) -> str:
+    """
+    Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there.
+
+    >>> about_length(665_470_9053, "ft"), about_length(665_470_9053, "m", up=False)
+    ('2,183.4 ft', '665.47 m')
+    """
+    step, size, places = (304_800, 3_048_000, 1) if unit == "ft" else (100_000, 10_000_000, 2)
+    steps = -(-ticks // step) if up else ticks // step
+    return f"{steps * step / size:,.{places}f} {unit}"
+
+
+def _first_few(words: Sequence[str]) -> str:
+    more = f" and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
+    return ", ".join(words[:MOST_NAMED]) + more
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    indent = len(text) - len(text.lstrip()) + 4
+    return wrap(text, width, subsequent_indent=" " * indent, break_on_hyphens=False)

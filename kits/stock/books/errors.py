@@ -1,0 +1,95 @@
+"""What the ledger refuses, told so that a person knows what is there and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kits.stock.books.balances import LackingError, Lying
+from takeoff.units.exact import from_ticks
+
+MOST_NAMED = 6  # places in one sentence
+
+
+class LedgerError(ValueError):
+    """
+    An act that the ledger refuses; nothing of it was kept.
+
+    code : for programs. column : the column of a sheet, or field of a form, that is at fault ("" for the act as a
+    whole). found, expected : for a table of problems. The text is a whole sentence for people.
+    """
+
+    code = "refused"
+
+    def __init__(self, message: str, *, column: str = "", found: str = "", expected: str = "") -> None:
+        super().__init__(message)
+        self.column = column
+        self.found = found
+        self.expected = expected or message
+
+
+class NotThereError(LedgerError):
+    """More was asked for than is there."""
+
+    code = "not_there"
+
+
+class LotError(LedgerError):
+    """A lot that has expired, or whose last usable day was told differently before."""
+
+    code = "lot"
+
+
+class UnknownPlaceError(LedgerError):
+    """A place that does not exist, or that cannot be used so."""
+
+    code = "place"
+
+
+class ContentDiffersError(LedgerError):
+    """An id that was posted before with other content."""
+
+    code = "content_differs"
+
+
+class AlreadyReversedError(LedgerError):
+    """A posting that was reversed before, or is itself a reversal."""
+
+    code = "already_reversed"
+
+
+def not_there(
+    error: LackingError, *, code: str, unit: str, names: Mapping[int, str], of_others: Sequence[tuple[Lying, str]] = ()
+) -> NotThereError:
+    """
+    Return the refusal that tells what there is instead.
+
+    code, unit : of the item. names : of the places. of_others : what lies in kit boxes of other runs, with the run.
+    """
+    asked = f"{from_ticks(error.asked)} {unit}"
+    total = sum(lying.quantity for lying in error.there)
+    parts = [f"{from_ticks(total)} there" + (f" ({_listed(error.there, names)})" if error.there else "")]
+    if error.expired:
+        parts.append(f"expired and not to be handed out: {_listed(error.expired, names)}")
+    if of_others:
+        boxes = ", ".join(
+            f"{from_ticks(lying.quantity)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]
+        )
+        parts.append(f"in boxes of other runs: {boxes}; to borrow it, name the lender")
+    there = "; ".join(parts)
+    return NotThereError(
+        f"{code}: {asked} asked, {there}.",
+        column="quantity",
+        found=asked,
+        expected=f"at most {from_ticks(total)} {unit}: {there}",
+    )
+
+
+def _listed(lying: Sequence[Lying], names: Mapping[int, str]) -> str:
+    told = []
+    for one in lying[:MOST_NAMED]:
+        lot = f" of lot {one.lot}" if one.lot else ""
+        until = f", usable to {one.expires:%Y-%m-%d}" if one.expires else ""
+        told.append(f"{from_ticks(one.quantity)}{lot} in {names[one.place]}{until}")
+    if len(lying) > MOST_NAMED:
+        told.append(f"and in {len(lying) - MOST_NAMED} more places")
+    return ", ".join(told)

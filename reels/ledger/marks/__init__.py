@@ -1,0 +1,1 @@
+"""Reels as intervals of printed marks, and what cuts take off them. Pure: no Django."""

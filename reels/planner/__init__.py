@@ -1,0 +1,1 @@
+"""Which length comes off which reel: the cut planner. Pure: no Django."""

@@ -1,0 +1,1 @@
+"""Bare problems and plans as files and as text."""

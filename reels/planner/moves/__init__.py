@@ -1,0 +1,1 @@
+"""First plans, and moves that make a plan better."""

@@ -1,0 +1,1 @@
+"""Patterns, their prices and the linear programmes behind bounds and better plans."""

@@ -1,0 +1,1 @@
+"""Cut plans as they are asked for, stored, accepted and shown."""

@@ -1,0 +1,102 @@
+"""What a planner chooses when asking for a cut plan, and which two plans to hold beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from django import forms
+
+from reels.planner.options import Options
+from reels.planner.problem import Rates
+from reels.plans.models import CutPlan
+
+MOST_FEET = 100_000
+MOST_SECONDS = 600
+RATES, STRICT = "rates", "strict"
+HERE, COMING = "here", "coming"
+
+
+def _rate(label: str, help_text: str) -> forms.DecimalField:
+    return forms.DecimalField(label=label, help_text=help_text, min_value=0, max_value=MOST_FEET, decimal_places=4)
+
+
+class AskForm(forms.Form):
+    """How to plan a cable. The strict order does not use the rates."""
+
+    order = forms.ChoiceField(
+        label="What matters after everything is cut",
+        choices=[
+            (RATES, "Trade scrap, whole reels, remnants and set-ups at the rates below"),
+            (STRICT, "Strict order: least scrap, whatever it costs in whole reels opened"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    rate_whole = _rate("A whole reel opened counts as", "Feet of scrap. A reel that nobody cut can still go back.")
+    rate_remnant = _rate("A remnant made counts as", "Feet of scrap. Each needs a tag and a place.")
+    rate_setup = _rate("A set-up counts as", "Feet of scrap. Higher where a crane has to change reels.")
+    reels = forms.ChoiceField(
+        label="Reels to count on",
+        choices=[(HERE, "Those on site"), (COMING, "Also those on the way")],
+        widget=forms.RadioSelect,
+    )
+    seconds = forms.IntegerField(
+        label="Seconds to look for better",
+        help_text="It stops earlier once nothing better can exist.",
+        min_value=1,
+        max_value=MOST_SECONDS,
+    )
+
+    def options(self) -> Options:
+        """Return what a valid form asks for."""
+        asked = self.cleaned_data
+        return Options(
+            rates=Rates(
+                whole=Fraction(asked["rate_whole"]),
+                remnant=Fraction(asked["rate_remnant"]),
+                setup=Fraction(asked["rate_setup"]),
+            ),
+            strict=asked["order"] == STRICT,
+            with_coming=asked["reels"] == COMING,
+            seconds=float(asked["seconds"]),
+        )
+
+    @classmethod
+    def like(cls, plan: CutPlan | None) -> AskForm:
+        """
+        Return the form as a plan was asked for, or with the usual rates.
+
+        The seconds are the usual ones unless a person chose them: a command's are not for who sits before a page.
+        """
+        plan = plan or CutPlan()
+        seconds = plan.seconds_allowed if plan.asked_by_id else CutPlan().seconds_allowed
+        return cls(
+            initial={
+                "order": STRICT if plan.strict else RATES,
+                "rate_whole": _plain(plan.rate_whole),
+                "rate_remnant": _plain(plan.rate_remnant),
+                "rate_setup": _plain(plan.rate_setup),
+                "reels": COMING if plan.with_coming else HERE,
+                "seconds": int(seconds),
+            }
+        )
+
+
+class CompareForm(forms.Form):
+    """Two plans of a cable."""
+
+    one = forms.TypedChoiceField(label="Plan", coerce=int)
+    other = forms.TypedChoiceField(label="beside", coerce=int)
+
+    def __init__(self, data: Any, *, plans: Sequence[CutPlan]) -> None:
+        super().__init__(data)
+        choices = [(plan.pk, f"Plan {plan.pk}, {plan.get_state_display().lower()}") for plan in plans]
+        for name in ("one", "other"):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)
+            field.choices = choices
+
+
+def _plain(number: Any) -> str:
+    return f"{number.normalize():f}"

@@ -1,0 +1,221 @@
+"""
+Reading stored cut plans: why one is stale, and the crew's cut list.
+
+Each takes a constant number of queries. Lengths are ticks (1/10 000 mm).
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from reels.ledger.models import Cut, Reel
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
+from reels.planner.options import Options
+from reels.planner.problem import Rates
+from reels.plans.cut_list import Mark, marks_to_cut_at
+from reels.plans.models import CutPlan, PlannedCut
+from reels.plans.site_problem import Standing, gather, name_of
+from reels.plans.staleness import Change, CutMade, Inputs, changes
+from takeoff.catalogue.models import Cable
+from takeoff.runs.models import Conductor
+from takeoff.sites.models import Site
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.lengths import grouped
+from takeoff.units.shown import down, up
+
+LEAST_PURCHASE = "buy"  # beside the levels' bounds
+
+
+def options_of(plan: CutPlan) -> Options:
+    """Return what was asked of a stored plan."""
+    rates = Rates(Fraction(plan.rate_whole), Fraction(plan.rate_remnant), Fraction(plan.rate_setup))
+    return Options(rates, plan.strict, plan.with_coming, float(plan.seconds_allowed))
+
+
+@dataclass(frozen=True, slots=True)
+class Staleness:
+    """
+    Why a plan is not what would be planned now.
+
+    followable : whether what is left of the plan can still be cut as it stands: every reel holds its share.
+    """
+
+    changes: tuple[Change, ...]
+    followable: bool
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether anything changed since the plan was made."""
+        return bool(self.changes)
+
+    @property
+    def off_plan(self) -> tuple[Change, ...]:
+        """The changes that are not the plan itself being carried out."""
+        return tuple(change for change in self.changes if not change.as_planned)
+
+
+def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing | None = None) -> Staleness:
+    """
+    Return what has changed since a stored plan was made: cuts, reels, as-built lengths, needs, dates, settings.
+
+    Given books and standing it reads the plan's cuts only, nothing where they were fetched with it.
+    """
+    site = plan.site
+    books = books or ledger(site)
+    now = gather(site, plan.cable, options_of(plan), books=books, standing=standing)
+    tags = {entry.reel.pk: entry.reel.tag for entry in books.reels}
+    entries = {entry.conductor.pk: entry for entry in books.conductors}
+    made = {
+        name_of(entry.conductor): CutMade(entry.cuts[0].reel.tag, entry.cuts[0].event_id)
+        for entry in entries.values()
+        if entry.is_cut
+    }
+    cuts = list(plan.cuts.all())
+    found = changes(
+        Inputs.from_json(plan.inputs),
+        now.inputs,
+        made=made,
+        planned_on={name_of(entries[cut.conductor_id].conductor): tags[cut.reel_id] for cut in cuts},
+        up=lambda ticks: grouped(up(ticks, site.unit)),
+        down=lambda ticks: grouped(down(ticks, site.unit)),
+    )
+    wanted: dict[str, int] = defaultdict(int)
+    for cut in cuts:
+        entry = entries[cut.conductor_id]
+        if _is_open(entry, plan.cable_id):
+            wanted[tags[cut.reel_id]] += entry.need
+    fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
+    return Staleness(found, fits)
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """
+    One cut of the crew's list: `made` once it was cut (maybe off another reel), else with its marks.
+
+    dropped : nobody needs it of this cable any more, so it is not to be cut.
+    """
+
+    planned: PlannedCut
+    need: int
+    made: Cut | None
+    mark: Mark[int] | None
+    dropped: bool = False
+
+    @property
+    def off_plan(self) -> bool:
+        """Whether it was cut off another reel than planned."""
+        return self.made is not None and self.made.reel_id != self.planned.reel_id
+
+
+@dataclass(frozen=True, slots=True)
+class ReelCutList:
+    """The cuts of one reel in order, what is left after them, and whether that is a remnant, scrap or nothing."""
+
+    entry: ReelEntry
+    lines: tuple[CutLine, ...]
+    left: int
+    left_is: str
+
+    @property
+    def to_do(self) -> tuple[CutLine, ...]:
+        """The cuts that are still to be made."""
+        return tuple(line for line in self.lines if line.made is None and not line.dropped)
+
+
+def cut_list(plan: CutPlan, *, books: Ledger | None = None) -> list[ReelCutList]:
+    """Return the crew's cut list of a plan by reel, with the marks to cut at as the reels stand now."""
+    site = plan.site
+    books = books or ledger(site)
+    needs = {entry.conductor.pk: entry for entry in books.conductors}
+    by_reel: dict[int, list[PlannedCut]] = defaultdict(list)
+    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
+        by_reel[cut.reel_id].append(cut)
+    reels = {entry.reel.pk: entry for entry in books.reels}
+    return [
+        _reel_list(site, reels[reel], cuts, needs)
+        for reel, cuts in sorted(by_reel.items(), key=lambda pair: reels[pair[0]].reel.tag)
+    ]
+
+
+def reel_cut_list(site: Site, reel: Reel) -> ReelCutList | None:
+    """
+    Return what the accepted plan says of one reel, None where it says nothing, without reading the rest of the site.
+
+    The first of `to_do` is what comes next; `left` and `left_is` say what the rest will be.
+    """
+    planned = PlannedCut.objects.of(site).filter(plan__state=CutPlan.State.ACCEPTED, reel=reel)
+    cuts = list(planned.select_related("reel", "conductor__run").order_by("seq"))
+    if not cuts:
+        return None
+    (entry,) = reel_entries(site, reels=Reel.objects.of(site).filter(pk=reel.pk))
+    wanted = Conductor.objects.of(site).filter(pk__in=[cut.conductor_id for cut in cuts])
+    needs = {one.conductor.pk: one for one in conductor_entries(site, conductors=wanted)}
+    return _reel_list(site, entry, cuts, needs)
+
+
+def cut_list_by_run(lists: Sequence[ReelCutList]) -> dict[str, list[CutLine]]:
+    """Return the same cuts by run, conductors in order, each line naming its reel."""
+    by_run: dict[str, list[CutLine]] = defaultdict(list)
+    for line in (line for one in lists for line in one.lines):
+        by_run[line.planned.conductor.run.name].append(line)
+    return {run: sorted(lines, key=lambda x: x.planned.conductor.name) for run, lines in sorted(by_run.items())}
+
+
+def cables_to_plan(site: Site) -> list[Cable]:
+    """Return the cables of which something is still to be cut, by code."""
+    still_open = (entry.conductor.cable for entry in ledger(site).conductors if not entry.is_cut)
+    by_code = {cable.code: cable for cable in still_open if cable is not None}
+    return [by_code[code] for code in sorted(by_code)]
+
+
+def enough_to_buy(plan: CutPlan) -> int | None:
+    """Return the total below which no purchase is enough, where the plan buys more than that. [ticks]"""
+    least = plan.bounds.get(LEAST_PURCHASE)
+    return least if least is not None and least < sum(length * count for length, count in plan.buy) else None
+
+
+def stored_as_json(plan: CutPlan) -> dict[str, Any]:
+    """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
+    loads: dict[str, dict[str, int]] = {}
+    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
+        cuts = loads.setdefault(cut.reel.tag, {})
+        cuts[cut.conductor.run.name] = cuts.get(cut.conductor.run.name, 0) + 1
+    return {
+        "name": plan.cable.code,
+        "kind": "reels",
+        "seconds": round(plan.seconds or 0, 3),
+        "stopped": plan.stopped,
+        "levels": plan.levels,
+        "bounds": {name: bound for name, bound in plan.bounds.items() if name != LEAST_PURCHASE},
+        "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
+        "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
+        "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],
+    }
+
+
+def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
+    """Whether a conductor is still to be cut of a cable: it may have got another one, or need nothing any more."""
+    return entry.is_open_of(cable_id) and entry.need > 0
+
+
+def _reel_list(
+    site: Site, entry: ReelEntry, cuts: Sequence[PlannedCut], needs: dict[int, ConductorEntry]
+) -> ReelCutList:
+    wanted = [cut for cut in cuts if _is_open(needs[cut.conductor_id], entry.reel.cable_id)]
+    still_open = [(cut.pk, needs[cut.conductor_id].need) for cut in wanted]
+    found = marks_to_cut_at(entry.marks, entry.books, still_open, Fraction(site.mark_allowance))
+    marks = {mark.key: mark for mark in found}
+    lines = []
+    for cut in cuts:
+        need = needs[cut.conductor_id]
+        made = need.cuts[0] if need.is_cut else None
+        lines.append(CutLine(cut, need.need, made, marks.get(cut.pk), dropped=made is None and cut.pk not in marks))
+    left = max(0, entry.left - sum(length for _, length in still_open))
+    keep = to_ticks(site.keep_length)
+    left_is = "used up" if left == 0 else "remnant" if left >= keep else "scrap"
+    return ReelCutList(entry, tuple(lines), left, left_is)

@@ -1,0 +1,1 @@
+"""Rules and what they give for a run. Pure: no Django."""

@@ -1,0 +1,78 @@
+"""Columns of a table, and the header row that names them. Pure: no Django."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from takeoff.sheets.cells.kinds import Kind, one_of, plain_word
+from takeoff.sheets.cells.problems import Problem, show_cell
+
+_HEADER = re.compile(r"(?P<name>[^(\[]+?)\s*(?:[(\[]\s*(?P<unit>.+?)\s*[)\]])?\s*\*?\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """
+    One column of a table.
+
+    `default` is what an empty cell holds; `default_help` says so in the documentation, where the value alone does not.
+    """
+
+    name: str
+    kind: Kind
+    help: str
+    required: bool = False
+    default: Any = None
+    default_help: str = ""
+    example: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A column that a sheet has: which one, where, and the unit that its header names."""
+
+    column: Column
+    index: int
+    unit: str | None
+
+
+def read_header(sheet: str, columns: Sequence[Column], cells: Sequence[Any]) -> tuple[list[Heading], list[Problem]]:
+    """
+    Return the columns that a header row names, in any order, and what is wrong with it.
+
+    Case, spaces, hyphens and underscores do not count; a unit may follow in brackets: `Length (in)`.
+    """
+    if all(cell is None for cell in cells):
+        expected = f"the names of the columns: {', '.join(column.name for column in columns)}"
+        return [], [Problem(sheet, 1, "", "", expected)]
+    known = {plain_word(column.name): column for column in columns}
+    headings: dict[str, Heading] = {}
+    problems = []
+    for index, cell in enumerate(cells):
+        text = show_cell(cell)
+        if not text:
+            continue
+        match = _HEADER.fullmatch(text)
+        column = known.get(plain_word(match["name"])) if match else None
+        if match is None or column is None:
+            names = [column.name for column in columns]
+            problems.append(Problem(sheet, 1, text, text, f"a column of this table: {one_of(names, text)}"))
+            continue
+        if column.name in headings:
+            problems.append(Problem(sheet, 1, column.name, text, "every column once"))
+            continue
+        unit = None
+        if match["unit"]:
+            unit = column.kind.header_unit(match["unit"])
+            if unit is None:
+                problems.append(Problem(sheet, 1, column.name, text, f"{column.name}, with a unit of its kind or none"))
+        headings[column.name] = Heading(column, index, unit)
+    problems += [
+        Problem(sheet, 1, column.name, "", f"a column {column.name}: {column.help}")
+        for column in columns
+        if column.required and column.name not in headings
+    ]
+    return list(headings.values()), problems

@@ -1,0 +1,270 @@
+"""Kinds of columns that hold something measured: lengths, volumes, weights, percentages, cable sizes. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from takeoff.sheets.cells.kinds import Kind, Reader, Reading, as_decimal, as_text, exact
+from takeoff.sheets.cells.problems import CellError
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.lengths import (
+    EXPECTED,
+    EXPECTED_WITH_UNIT,
+    LengthError,
+    length_unit,
+    parse_length,
+    parse_number,
+)
+from takeoff.units.measures import (
+    PERCENT_EXPECTED,
+    VOLUME_SPELLINGS,
+    WEIGHT_PER_LENGTH_SPELLINGS,
+    WEIGHT_SPELLINGS,
+    Measure,
+    MeasureError,
+    measure_unit,
+    parse_percent,
+    parse_volume,
+    parse_weight,
+    parse_weight_per_length,
+)
+from takeoff.units.sizes import SizeError, parse_size
+
+LONGEST = to_ticks(10**9)  # 1000 km, so that the sums of a whole site stay within the books
+NOT_A_DATE = "not a date: the spreadsheet made a date of it, so format the cell as text"
+
+
+@dataclass(frozen=True, slots=True)
+class Length(Kind):
+    """
+    A length, given as Decimal millimetres.
+
+    A bare number is in the header's unit, else the site's; with `needs_unit` it is refused where the header names
+    none. `above_zero` refuses 0; a length below 0 is always refused.
+    """
+
+    label: ClassVar[str] = "length"
+    needs_unit: bool = False
+    above_zero: bool = False
+
+    def header_unit(self, text: str) -> str | None:
+        """Return ft, in, m, mm or cm."""
+        return length_unit(text)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives Decimal millimetres."""
+        bare = unit or (None if self.needs_unit else reading.unit)
+        expected = EXPECTED if bare else EXPECTED_WITH_UNIT
+        above_zero = self.above_zero
+
+        def read(cell: Any) -> Decimal:
+            ticks = _ticks(cell, bare, expected)
+            if ticks < 0 or (above_zero and ticks == 0):
+                raise CellError(f"{expected}, {'above 0' if above_zero else 'not below 0'}")
+            return from_ticks(ticks)
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Lengths(Kind):
+    """Lengths separated by commas, given as a list of whole ticks (1/10 000 mm), shortest first."""
+
+    label: ClassVar[str] = "lengths"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return ft, in, m, mm or cm."""
+        return length_unit(text)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives ticks."""
+        bare = unit or reading.unit
+        expected = "lengths separated by commas, such as 500 ft, 1000 ft"
+
+        def read(cell: Any) -> list[int]:
+            parts = cell.split(",") if isinstance(cell, str) else [cell]
+            found = sorted({_ticks(part, bare, expected) for part in parts})
+            if found[0] <= 0:
+                raise CellError(f"{expected}, above 0")
+            return found
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Amount(Kind):
+    """
+    The amount of a rule: a number, or a length for the measure `length`.
+
+    Given as a Decimal number when the cell is one, as `Measure(millimetres, "mm")` when it names a unit of length.
+    """
+
+    label: ClassVar[str] = "number, or length with its unit"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return ft, in, m, mm or cm."""
+        return length_unit(text)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a Decimal or a Measure."""
+        expected = "a number with at most four decimal places, or a length with its unit"
+
+        def read(cell: Any) -> Decimal | Measure:
+            ticks: int
+            if unit is None:
+                try:
+                    number = as_decimal(cell, expected)
+                except CellError:
+                    if not isinstance(cell, str):
+                        raise
+                else:
+                    return _exact_number(number, expected)
+            ticks = _ticks(cell, unit, expected)
+            if ticks < 0:
+                raise CellError(f"{expected}, not below 0")
+            return Measure(from_ticks(ticks), "mm")
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Percent(Kind):
+    """A percentage, given as a fraction: 0.05 for 5 %. A bare 5 is refused unless the header says (%)."""
+
+    label: ClassVar[str] = "percent"
+    least: Decimal = Decimal(0)
+    most: Decimal = Decimal(1)
+
+    def header_unit(self, text: str) -> str | None:
+        """Return %."""
+        return "%" if text.strip() == "%" else None
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a Decimal fraction."""
+        expected = PERCENT_EXPECTED if unit is None else "a percentage such as 5"
+        expected += f", from {_percent(self.least)} to {_percent(self.most)}"
+
+        def read(cell: Any) -> Decimal:
+            if isinstance(cell, date | time | timedelta):
+                raise CellError(f"{expected}, {NOT_A_DATE}")
+            text = as_text(cell)
+            if unit is not None and isinstance(cell, str | int | float) and not text.endswith("%"):
+                text += "%"
+            try:
+                fraction = parse_percent(text)
+            except MeasureError as error:
+                raise CellError(error.expected) from None
+            if not self.least <= fraction <= self.most:
+                raise CellError(expected)
+            return fraction
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Volume(Kind):
+    """A volume, given as a Measure in fl oz, in^3, mL or L, as it was entered."""
+
+    label: ClassVar[str] = "volume"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return the unit as it is kept."""
+        return measure_unit(text, VOLUME_SPELLINGS)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a Measure."""
+        return _measure_reader(parse_volume, unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Weight(Kind):
+    """A weight, given as a Measure in lb or kg; a bare number is in the header's unit, else lb or kg as the site's."""
+
+    label: ClassVar[str] = "weight"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return lb or kg."""
+        return measure_unit(text, WEIGHT_SPELLINGS)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a Measure."""
+        return _measure_reader(parse_weight, unit or {"ft": "lb", "m": "kg"}[reading.unit])
+
+
+@dataclass(frozen=True, slots=True)
+class WeightPerLength(Kind):
+    """A weight per length, given as a Measure in lb/kft or kg/km; a bare number is in the header's or site's unit."""
+
+    label: ClassVar[str] = "weight per length"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return lb/kft or kg/km."""
+        return measure_unit(text, WEIGHT_PER_LENGTH_SPELLINGS)
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a Measure."""
+        return _measure_reader(parse_weight_per_length, unit or {"ft": "lb/kft", "m": "kg/km"}[reading.unit])
+
+
+@dataclass(frozen=True, slots=True)
+class Size(Kind):
+    """A conductor size in AWG, kcmil or mm², given as its name."""
+
+    label: ClassVar[str] = "cable size"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives the name of the size."""
+
+        def read(cell: Any) -> str:
+            try:
+                return parse_size(as_text(cell)).name
+            except SizeError as error:
+                raise CellError(error.expected) from None
+
+        return read
+
+
+def _percent(fraction: Decimal) -> str:
+    return f"{(fraction * 100).normalize():f}%"
+
+
+def _ticks(cell: Any, bare: str | None, expected: str) -> int:
+    """Return a cell's length in ticks."""
+    try:
+        if cell.__class__ is str:
+            ticks = parse_length(cell, bare=bare)
+        elif isinstance(cell, date | time | timedelta):
+            raise CellError(f"{expected}, {NOT_A_DATE}")
+        else:
+            number = as_decimal(cell, expected)
+            if bare is None:
+                raise CellError(expected)
+            ticks = parse_number(number, bare=bare)
+    except LengthError as error:
+        # What the column as a whole takes says more than what a length is, unless the length itself says why.
+        raise CellError(expected if error.expected in {EXPECTED, EXPECTED_WITH_UNIT} else error.expected) from None
+    if ticks > LONGEST:
+        raise CellError("a length that can be built, at most 1000 km")
+    return ticks
+
+
+def _exact_number(number: Decimal, expected: str) -> Decimal:
+    if number < 0:
+        raise CellError(expected)
+    return exact(number, expected)
+
+
+def _measure_reader(parse: Any, bare: str | None) -> Reader:
+    """Return a reader over one of the parsers of `takeoff/units/measures.py`."""
+
+    def read(cell: Any) -> Measure:
+        try:
+            measure: Measure = parse(as_text(cell), bare=bare)
+        except MeasureError as error:
+            raise CellError(error.expected) from None
+        return measure
+
+    return read

@@ -1,0 +1,1 @@
+"""Sheets as files: read from workbooks and CSVs, written as workbooks, described."""

@@ -1,0 +1,173 @@
+"""The table `site`: what holds for the whole job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, ClassVar
+from zoneinfo import available_timezones
+
+from django.core.exceptions import ValidationError
+
+from takeoff.people.services import save_site
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Kind, Number, Reader, Reading, Text, Whole, as_text
+from takeoff.sheets.cells.measured import Length, Percent
+from takeoff.sheets.cells.problems import CellError
+from takeoff.sheets.context import LoadContext
+from takeoff.sheets.registry import register
+from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sites.models import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Currency(Kind):
+    """A currency by its three letters."""
+
+    label: ClassVar[str] = "currency"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives three capitals."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell).upper()
+            if len(text) != 3 or not (text.isascii() and text.isalpha()):
+                raise CellError("the three letters of a currency, such as USD")
+            return text
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class TimeZone(Kind):
+    """A time zone by its name."""
+
+    label: ClassVar[str] = "time zone"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives a name that the time zone database knows."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell)
+            if text not in available_timezones():
+                raise CellError("a name in the time zone database, such as America/Chicago or UTC")
+            return text
+
+        return read
+
+
+class SiteTable(DescriptionTable):
+    """One row with the settings of the site that is loaded."""
+
+    name = "site"
+    order = 10
+    help = "The site itself, in one row. It creates the site when the slug is new; settings left out keep their value."
+    columns = (
+        Column("name", Text(120), "What the site is called.", required=True, example="North yard"),
+        Column(
+            "unit",
+            Choice(tuple(Site.Unit.values), also=(("feet", "ft"), ("metres", "m"), ("meters", "m"))),
+            "The unit of lengths that name none: ft (feet and inches) or m.",
+            default=Site.Unit.FEET.value,
+        ),
+        Column(
+            "code",
+            Choice(tuple(Site.Code.values)),
+            "The electrical code that was adopted; with other, its checks are notes only.",
+            default=Site.Code.NFPA_70.value,
+        ),
+        Column("currency", Currency(), "Three letters (ISO 4217).", default="USD"),
+        Column("timezone", TimeZone(), "Name in the time zone database.", default="UTC", example="America/Chicago"),
+        Column(
+            "keep_length",
+            Length(),
+            "The shortest end of a reel worth keeping.",
+            default=Decimal(9144),
+            default_help="30 ft",
+        ),
+        Column(
+            "mark_allowance",
+            Percent(),
+            "What a printed length mark may be off.",
+            default=Decimal("0.01"),
+            default_help="1%",
+        ),
+        Column(
+            "safety_tail",
+            Length(),
+            "Cable at the end of every reel that no plan uses.",
+            default=Decimal("304.8"),
+            default_help="1 ft",
+        ),
+        Column(
+            "planning_grid",
+            Choice(tuple(Site.Grid.values)),
+            "The step in which cut plans count.",
+            default="",
+            default_help="0.1 ft on a site in feet, 1 mm in metres",
+        ),
+        Column(
+            "service_level",
+            Percent(least=Decimal("0.5"), most=Decimal("0.999")),
+            "How sure to be that learned usage is covered, 50% to 99.9%.",
+            default=Decimal("0.95"),
+            default_help="95%",
+        ),
+        Column(
+            "prior_stages",
+            Number(above=True),
+            "How many finished stages the drawing is worth as evidence of usage.",
+            default=Decimal(2),
+        ),
+        Column("buffer_days", Whole(most=365), "Days by which orders come before the need.", default=3),
+        Column(
+            "set_tolerance",
+            Length(),
+            "How far the conductors of a set may differ in length.",
+            default=Decimal("152.4"),
+            default_help="6 in",
+        ),
+        Column("concealed_days", Whole(most=365), "Business days to report concealed damage.", default=5),
+        Column("claim_months", Whole(most=120), "Months to file a freight claim.", default=9),
+        Column("cure_hours", Whole(most=1000), "Hours a caulked seal dries before energizing.", default=24),
+        Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
+        Column("contact", Text(200), "Who answers a supplier's questions.", default=""),
+    )
+    key = ("name",)
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create the site or change its settings; a site has one row."""
+        row, *others = rows
+        for other in others:
+            context.problem(other, "name", expected="no second row: a load is of one site")
+        new = context.site._state.adding
+        site = copy(context.site)
+        wanted = {name: value for name, value in row.values.items() if new or row.gives(name)}
+        changes: list[str] = []
+        for name, value in wanted.items():
+            old: Any = getattr(site, name)
+            if old != value:
+                setattr(site, name, value)
+                changes.append(f"{name}: {old} → {value}")
+        if not new and not changes:
+            context.count(self.name, "unchanged", site.name)
+            return
+        try:
+            save_site(site=site)
+        except ValidationError as error:
+            for name, messages in error.message_dict.items():
+                if name == "slug":
+                    expected = "a site whose slug is of letters, digits, hyphens and underscores"
+                    context.problem(row, "", found=site.slug, expected=expected)
+                    continue
+                column = name if name in self.by_name else ""
+                for message in messages:
+                    context.problem(row, column, expected=f"a setting that a site takes: {message}")
+            return
+        context.site = site
+        context.count(self.name, "new" if new else "changed", site.name, () if new else tuple(changes))
+
+
+register(SiteTable())

@@ -1,0 +1,1 @@
+"""The page *Load sheets*: upload, look, confirm."""

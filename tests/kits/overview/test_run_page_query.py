@@ -1,0 +1,74 @@
+"""The page of one run: what it says of the sets that are cut, and of what its stages used."""
+
+from datetime import timedelta
+
+import pytest
+
+from kits.issuing.requests import GiveBack
+from kits.issuing.services import give_back
+from kits.overview.run_page import find_run, run_page
+from tests.kits.shortages.scene import Scene, at
+from tests.reels.makers import cut, make_conductors, make_reel, make_run, make_site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def run():
+    site = make_site(set_tolerance="25.4", keep_length="3048")
+    run = make_run(site, "BUS-1")
+    make_conductors(run, 100)
+    return run
+
+
+def set_of(run, name):
+    page = run_page(run.site, find_run(run.site, run.pk))
+    return next(one for one in page.sets if one.name == name)
+
+
+def test_a_set_taped_alike_is_equal(run):
+    reel = make_reel(run.site, outer=0, inner=900)
+    for place, name in enumerate(("A1", "A2")):
+        cut(reel, 102 * place, 102 * (place + 1), taped=101, conductor=run.conductors.get(name=name))
+    found = set_of(run, "A")
+    assert (str(found.alike), found.unequal) == ("equal by tape", None)
+    assert set_of(run, "B").alike is None
+
+
+def test_a_set_that_is_not_equal_says_what_stands_against_it(run):
+    reel = make_reel(run.site, outer=0, inner=900)
+    cut(reel, 0, 102, taped=101, conductor=run.conductors.get(name="A1"))
+    cut(reel, 102, 206, taped=103, conductor=run.conductors.get(name="A2"))
+    found = set_of(run, "A")
+    assert (str(found.alike), found.unequal.kind) == ("not equal by tape", "refused")
+    assert "NFPA 70 310.10" in str(found.unequal)
+
+
+def test_marks_of_several_reels_prove_nothing(run):
+    for name in ("A1", "A2"):
+        cut(make_reel(run.site, outer=0, inner=900), 0, 102, conductor=run.conductors.get(name=name))
+    found = set_of(run, "A")
+    assert (str(found.alike), found.unequal) == ("cannot be verified", None)
+
+
+def test_what_was_spoiled_and_came_back_counts_as_handed_out():
+    scene = Scene()
+    item, run = scene.item("LUG"), scene.run()
+    scene.needs(run, item, "terminations", 10)
+    scene.receive(scene.ship(item, 10, "S-1"), 10)
+    scene.hand_out(item, 6, run, "terminations")
+    give_back(
+        site=scene.site,
+        request=GiveBack(
+            event_id="back-1",
+            item=item,
+            quantity=2,
+            run=run,
+            stage="terminations",
+            at=at() + timedelta(days=3),
+            condition="spoiled",
+        ),
+    )
+    page = run_page(scene.site, find_run(scene.site, run.pk))
+    (row,) = [row for _, _, rows in page.stages for row in rows]
+    assert row.handed_out == 6

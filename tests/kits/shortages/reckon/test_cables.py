@@ -1,0 +1,274 @@
+"""A cable is projected by its stored cut plan while that still fits the yard, else by one worked out for it."""
+
+from dataclasses import replace
+
+import pytest
+
+from kits.overview.today import due
+from kits.shortages.queries import reconcile
+from kits.shortages.reckon.cables import NOTHING_OPEN, OpenLength, Plan, Yard, cable_line
+from kits.shortages.told.as_json import as_json
+from kits.shortages.told.as_text import as_text, stage_text
+from reels.models import CutPlan, PlannedCut, Reel
+from reels.planner.options import Options
+from reels.plans.services import accept_plan, ask_for_plan, run_plan
+from takeoff.models import Conductor
+from tests.kits.shortages.scene import AS_OF, Scene, at
+
+
+def length(key, need=100):
+    return OpenLength(key, 1, "CB-1", f"A{key}", need)
+
+
+YARD = Yard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
+PLAN = Plan(
+    name="accepted cut plan",
+    cuts={1: ("R-1", 100), 2: ("R-1", 100)},
+    unmet={("CB-1", "A3"): 100},
+    reels=frozenset({"R-1"}),
+    buy=((1000, 1),),
+    scrap=50,
+    remnants=0,
+    bound=50,
+    gap=0,
+    proven=True,
+)
+
+
+NOW = replace(PLAN, name="cut plan worked out now")
+
+
+def line_of(yard, *plans):
+    return cable_line(yard, plans, lambda: NOW)
+
+
+def test_a_plan_that_fits_says_all():
+    line = line_of(YARD, PLAN)
+
+    assert (line.method, line.need, line.cut, line.open, line.on_reels) == ("accepted cut plan", 500, 200, 300, 260)
+    assert (line.buy, line.scrap, line.remnants, line.bound, line.gap, line.proven) == (
+        ((1000, 1),),
+        50,
+        0,
+        50,
+        0,
+        True,
+    )
+    assert [u.conductor for u in line.unmet] == ["A3"]
+
+
+def test_nobody_says_what_to_buy_of_a_cable_whose_lengths_for_sale_are_not_known():
+    assert line_of(YARD, replace(PLAN, buy=())).buy is None
+    nothing_unmet = replace(YARD, open=YARD.open[:2])
+    assert line_of(nothing_unmet, replace(PLAN, buy=(), unmet={})).buy == ()
+
+
+def test_a_plan_being_carried_out_still_fits():
+    cut_one = replace(YARD, cut=300, open=YARD.open[1:], here={"R-1": 150})
+
+    assert line_of(cut_one, PLAN).method == "accepted cut plan"
+
+
+@pytest.mark.parametrize(
+    "yard",
+    [
+        replace(YARD, open=(*YARD.open, length(4))),
+        replace(YARD, open=(length(1, 101), *YARD.open[1:])),
+        replace(YARD, here={"R-1": 199}),
+        replace(YARD, here={}),
+        replace(YARD, here={"R-1": 250, "R-2": 100}),
+    ],
+    ids=["a new length", "a length that grew", "less on the reel", "the reel is gone", "a new reel"],
+)
+def test_a_plan_that_the_yard_has_left_behind_is_not_followed(yard):
+    assert line_of(yard, PLAN).method == "cut plan worked out now"
+
+
+FOOT = 3_048_000
+
+
+@pytest.mark.parametrize(
+    "yard",
+    [
+        replace(YARD, open=(*YARD.open[:2], length(3, 20))),
+        replace(YARD, open=YARD.open[:2]),
+        replace(YARD, open=YARD.open[1:], here={"R-1": 250 + FOOT}),
+    ],
+    ids=["what found no reel is shorter now", "what found no reel was cut elsewhere", "a length was given up"],
+)
+def test_what_found_no_reel_is_tried_again_when_something_changed_for_it(yard):
+    assert line_of(yard, PLAN).method == "cut plan worked out now"
+
+
+def test_a_new_end_that_serves_nothing_changes_nothing():
+    assert line_of(replace(YARD, here={"R-1": 250, "R-2": 99}), PLAN).method == "accepted cut plan"
+
+
+def test_the_first_plan_that_fits_is_taken():
+    stale = replace(PLAN, cuts={})
+
+    assert line_of(YARD, stale, replace(PLAN, name="proposed cut plan")).method == "proposed cut plan"
+
+
+def test_without_a_plan_that_fits_one_is_worked_out():
+    line = line_of(YARD)
+
+    assert (line.method, [u.conductor for u in line.unmet], line.buy) == (NOW.name, ["A3"], NOW.buy)
+
+
+def test_where_nothing_is_to_be_cut_nothing_is_planned():
+    line = cable_line(replace(YARD, open=(length(9, 0),)), [PLAN], lambda: pytest.fail("worked out for nothing"))
+
+    assert (line.method, line.unmet, line.buy, line.scrap) == (NOTHING_OPEN, (), (), None)
+
+
+def test_a_length_that_is_not_known_yet_is_left_out():
+    assert [u.conductor for u in line_of(replace(YARD, open=(*YARD.open, length(9, 0))), PLAN).unmet] == ["A3"]
+
+
+WAITING = replace(
+    PLAN,
+    cuts={1: ("R-1", 100), 2: ("R-9", 100), 3: ("R-9", 100)},
+    unmet={},
+    reels=frozenset({"R-1", "R-9"}),
+    buy=(),
+    waits=True,
+)
+COMING = replace(YARD, coming={"R-9": 200})
+
+
+def test_a_plan_that_waits_for_a_reel_on_the_way_fits_and_says_which_lengths_wait():
+    line = line_of(COMING, WAITING)
+
+    assert (line.method, line.buy) == ("accepted cut plan", ())
+    assert [(u.conductor, u.waits_for) for u in line.unmet] == [("A2", "R-9"), ("A3", "R-9")]
+
+
+def test_once_the_reel_is_here_nothing_waits():
+    assert line_of(replace(YARD, here={"R-1": 250, "R-9": 200}), WAITING).unmet == ()
+
+
+def test_what_waits_for_a_reel_and_what_finds_none_are_apart():
+    line = line_of(COMING, replace(WAITING, cuts={1: ("R-1", 100), 2: ("R-9", 100)}, unmet=PLAN.unmet))
+
+    assert [(u.conductor, u.waits_for) for u in line.unmet] == [("A2", "R-9"), ("A3", "")]
+    assert line.buy is None
+
+
+@pytest.mark.parametrize(
+    ("yard", "plan"),
+    [
+        (YARD, WAITING),
+        (replace(COMING, coming={"R-9": 199}), WAITING),
+        (COMING, replace(WAITING, waits=False)),
+    ],
+    ids=["it does not come", "it holds less", "a plan that counts on reels here only"],
+)
+def test_a_plan_cannot_wait_for_what_does_not_come(yard, plan):
+    assert line_of(yard, plan).method == "cut plan worked out now"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("state", ["proposed", "accepted"])
+def test_a_stored_plan_shows_in_the_reconciliation(state):
+    scene = Scene()
+    run = scene.run()
+    pieces = [
+        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
+        for name in ("A1", "B1", "C1")
+    ]
+    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)  # 230 ft
+    plan = CutPlan.objects.create(
+        site=scene.site,
+        cable=scene.cable,
+        state=state,
+        asked_at=at(),
+        stopped="proven",
+        inputs={"reels": {"R-1": 697_992_000}},
+        levels={"scrapFeet": 29.0, "remnants": 0},
+        cost=39.2,
+        cost_bound=38.2,
+        unmet=[["CB-1", "C1", 304_800_000]],
+        buy=[[1_500_000_000, 1]],
+    )
+    for seq, piece in enumerate(pieces[:2], 1):
+        PlannedCut.objects.create(plan=plan, reel=reel, seq=seq, conductor=piece, length=piece.length)
+    result = reconcile(scene.site, AS_OF)
+
+    assert result.cables[0].method == f"{state} cut plan"
+    assert as_json(result)["cables"] == [
+        {
+            "cable": "C500",
+            "need": 91440,
+            "cut": 0,
+            "on_reels": 70104,
+            "unmet": [{"run": "CB-1", "conductor": "C1", "length": 30480}],
+            "buy": [{"length": 150000, "count": 1}],
+            "scrap": 8839.2,
+            "remnants": 0,
+            "bound": 11643.36,
+            "gap": 304.8,
+            "proven": True,
+        }
+    ]
+
+
+@pytest.fixture
+def waiting():
+    """An accepted plan made with the reels on the way: two lengths off R-1, which is here, one off R-545."""
+    scene = Scene()
+    scene.site.safety_tail = 0
+    scene.site.save()
+    run = scene.run()
+    scene.stage(run, "cables", planned=AS_OF)
+    for name in ("A1", "B1", "C1"):
+        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
+    for tag, length, reel_state in (("R-1", 60_960, "on site"), ("R-545", 30_480, "on the way")):
+        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=length, state=reel_state)
+    options = Options(seconds=2, with_coming=True)
+    run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=options))
+    return scene
+
+
+@pytest.mark.django_db
+def test_an_accepted_plan_that_counts_on_reels_on_the_way_is_what_reconcile_says(waiting):
+    plan = CutPlan.objects.of(waiting.site).get()
+    accept_plan(site=waiting.site, plan=plan)
+    late = plan.cuts.get(reel__tag="R-545").conductor.name
+    result = reconcile(waiting.site, AS_OF)
+    (line,) = result.cables
+    assert (line.method, [(u.conductor, u.waits_for) for u in line.unmet]) == (
+        "accepted cut plan",
+        [(late, "R-545")],
+    )
+    cable = as_json(result)["cables"][0]
+    assert cable["unmet"] == [{"run": "CB-1", "conductor": late, "length": 30480}]
+    assert cable["buy"] == []
+    (row,) = [row for row in result.readiness if row.stage == "cables"]
+    assert "100.0 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
+    told = " ".join("\n".join(as_text(result, name="site", unit="ft", width=200)).split())
+    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100.0 ft" in told
+    assert "no reel" not in told
+    (unmet,) = due(result, frozenset({"planner"})).cable
+    assert (unmet.names, unmet.waits_for) == ((late,), "R-545")
+
+    Reel.objects.of(waiting.site).filter(tag="R-545").update(state="on site")
+    assert reconcile(waiting.site, AS_OF).cables[0].unmet == ()
+
+
+@pytest.mark.django_db
+def test_nobody_waits_by_a_plan_that_nobody_accepted(waiting):
+    (line,) = reconcile(waiting.site, AS_OF).cables
+    assert line.method == "cut plan worked out now"
+    assert [u.waits_for for u in line.unmet] == [""]
+
+
+@pytest.mark.django_db
+def test_a_plan_given_up_says_nothing():
+    scene = Scene()
+    piece = Conductor.objects.create(run=scene.run(), name="A1", cable=scene.cable, length=30_480)
+    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)
+    plan = CutPlan.objects.create(site=scene.site, cable=scene.cable, state="superseded", asked_at=at())
+    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=piece, length=piece.length)
+
+    assert reconcile(scene.site, AS_OF).cables[0].method == "cut plan worked out now"

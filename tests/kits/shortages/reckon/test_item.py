@@ -1,0 +1,151 @@
+"""A line says what is short, by when, and what to order."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
+from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.projection import LotStock
+from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
+
+TERMS = Terms(as_of=AS_OF)
+LUG = ItemFacts(id=1, code="LUG", pack=25, lead_days=14)
+SEALANT = ItemFacts(id=2, code="SEALANT", pack=120_000, varies=True)
+
+
+def day(number):
+    return AS_OF + timedelta(days=number)
+
+
+def found(item, stages, stock, **more):
+    """Books of an item whose stock was found at an opening count."""
+    handed_out = sum(stage.issued for stage in stages)
+    return ItemBooks(item=item, stages=stages, lots=(LotStock(stock),), lost=-stock - handed_out, **more)
+
+
+def test_a_line_says_what_is_short_by_when_to_order_and_how_many():
+    stages = (
+        StageBook(1, "CB-1", "terminations", planned=day(30), takeoff=40, drawn=40),
+        StageBook(2, "CB-2", "terminations", planned=day(60), takeoff=40, drawn=40),
+    )
+    line = reckon(found(LUG, stages, 50), TERMS)
+
+    assert (line.short, line.short_on, line.order_by, line.order) == (30, day(60), day(43), 50)
+    assert line.runs == ("CB-1", "CB-2")
+    assert line.main_cause == "kit_list"
+
+
+def test_an_undated_need_makes_an_item_short_on_no_day():
+    stages = (
+        StageBook(1, "CB-1", "terminations", takeoff=40, drawn=40),
+        StageBook(2, "CB-2", "terminations", planned=day(60), takeoff=40, drawn=40),
+    )
+    line = reckon(found(LUG, stages, 50), TERMS)
+
+    assert (line.short, line.short_on, line.order_by, line.order) == (30, None, None, 50)
+
+
+def test_an_overdue_need_is_short_today():
+    line = reckon(found(LUG, (StageBook(1, "CB-1", "cables", planned=day(-9), takeoff=4, drawn=4),), 0), TERMS)
+
+    assert (line.short_on, line.order_by) == (AS_OF, day(-17))
+
+
+def test_when_only_the_dates_make_it_short_they_are_the_cause():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=10, drawn=10),)
+    # Ordered after a kit list that lacks all of it: what is short is the date, not the list.
+    orders = (OrderedLine("O-1", 12, expected=day(8)),)
+    line = reckon(ItemBooks(item=LUG, stages=stages, orders=orders), TERMS)
+
+    assert (line.short, line.timing, line.causes["kit_list"]) == (10, 10, 10)
+    assert line.parts == {"timing": 10}
+    assert line.main_cause == "timing"
+
+
+def test_a_late_delivery_is_timing_and_marked():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=10, drawn=10),)
+    line = reckon(
+        ItemBooks(item=LUG, stages=stages, promised=10, packing=(PackedLine("S-1", 10, expected=day(8)),)), TERMS
+    )
+    overdue = reckon(
+        ItemBooks(item=LUG, stages=stages, promised=10, packing=(PackedLine("S-1", 10, expected=day(-1)),)), TERMS
+    )
+
+    assert (line.gap, line.timing, line.short, line.short_on, line.late) == (0, 10, 10, day(5), False)
+    assert (overdue.timing, overdue.short, overdue.late) == (0, 0, True)
+
+
+def test_what_was_ordered_is_not_ordered_again():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(50), takeoff=100, drawn=100),)
+    first = reckon(found(LUG, stages, 30), TERMS)
+    again = reckon(found(LUG, stages, 30, orders=(OrderedLine("O-1", first.order, expected=day(20)),)), TERMS)
+
+    assert (first.short, first.order) == (70, 75)
+    assert (again.short, again.order) == (0, 0)
+
+
+def test_learned_use_raises_what_open_stages_need():
+    plan = 100_000
+    stages = (
+        StageBook(1, "CB-1", "seals", planned=day(-20), done=True, takeoff=plan, drawn=plan, issued=150_000),
+        StageBook(2, "CB-2", "seals", planned=day(-10), done=True, takeoff=plan, drawn=plan, issued=150_000),
+        StageBook(3, "CB-3", "seals", planned=day(10), takeoff=plan, drawn=plan),
+        StageBook(3, "CB-3", "covers", planned=day(20), issued=7_000),
+    )
+    line = reckon(found(SEALANT, stages, 0), TERMS)
+
+    # Worked by hand: rate 1.25, kappa 4, nu 6, phi 0.65/6; D* = 1, scale = sqrt(phi x 1.25) = 0.36799;
+    # t(95 %, 6) = 1.9432 (printed in every table of Student's t): 1.25 + 0.71508 mean stages of 10.
+    assert (line.need, line.need_expected) == (100_000, 125_000)
+    assert abs(line.need_covered - 196_508) <= 5
+    assert line.learned == line.need_covered - 100_000
+    assert [(e.run, e.planned, e.used) for e in line.usage.evidence] == [
+        ("CB-1", plan, 150_000),
+        ("CB-2", plan, 150_000),
+    ]
+    assert line.usage.unplanned == (), "the stage is not finished"
+    assert [(e.stage, e.used) for e in line.usage.handed_out] == [("covers", 7_000)]
+    assert (line.use, line.reserve) == (25_000, line.need_covered - 125_000)
+    assert line.use + line.reserve == line.learned
+    assert line.used == 300_000
+
+
+def test_fixed_items_need_exactly_their_takeoff():
+    stages = (
+        StageBook(1, "CB-1", "seals", done=True, takeoff=10, drawn=10, issued=30),
+        StageBook(2, "CB-2", "seals", planned=day(1), takeoff=10, drawn=10),
+    )
+    line = reckon(found(LUG, stages, 0), TERMS)
+
+    assert line.need == line.need_expected == line.need_covered == 10
+    assert line.usage is None
+
+
+@settings(max_examples=300)
+@given(books=item_books(varies=st.just(True)), terms=terms)
+def test_covered_needs_of_all_days_add_up_to_the_cover_of_the_pool(books, terms):
+    line = reckon(books, terms)
+
+    assert sum(step.needed for step in line.steps) == line.need_covered >= line.need_expected
+    assert line.need_expected == sum(need.expected for need in line.needs)
+
+
+@given(books=item_books(), terms=terms)
+def test_what_is_ordered_and_comes_today_leaves_nothing_short(books, terms):
+    line = reckon(books, terms)
+    ordered = (*books.orders, OrderedLine("O-9", line.order, expected=AS_OF))
+    again = reckon(ItemBooks(**{**{f: getattr(books, f) for f in books.__slots__}, "orders": ordered}), terms)
+
+    assert again.short == 0
+    assert again.causes["ordered_since"] == line.causes["ordered_since"] - line.order
+
+
+@given(books=item_books(), low=st.integers(5000, 9000))
+def test_a_higher_service_level_never_needs_less(books, low):
+    levels = (Fraction(low, 10_000), Fraction(low + 990, 10_000))
+    covers = [reckon(books, Terms(as_of=AS_OF, level=level)).need_covered for level in levels]
+
+    assert covers[0] <= covers[1]

@@ -1,0 +1,185 @@
+"""A reconciliation as a table for people, in the width that there is."""
+
+from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
+from kits.shortages.reckon.lines import CableLine, ItemFacts, Missing, Reconciliation, StageReadiness, UnmetLength
+from kits.shortages.reckon.projection import LotStock
+from kits.shortages.told.as_json import as_json, plain
+from kits.shortages.told.as_text import about, about_length, as_text, stage_text
+from tests.kits.shortages.reckon.strategies import AS_OF
+
+FOOT = 3_048_000
+
+
+def line(code, need, *, planned=None, lead_days=0, pack=10_000, **books):
+    stages = (StageBook(1, "CB-1", "cables", planned=planned, takeoff=need, drawn=need),)
+    item = ItemFacts(id=1, code=code, lead_days=lead_days, pack=pack)
+    return reckon(ItemBooks(item=item, stages=stages, **books), Terms(as_of=AS_OF))
+
+
+def day(number):
+    return AS_OF + timedelta(days=number)
+
+
+def readiness(stage, state, **more):
+    return StageReadiness(run_id=1, run="CB-1", stage=stage, planned=None, state=state, **more)
+
+
+SITE = Reconciliation(
+    site="yard",
+    as_of=AS_OF,
+    lines=(
+        line("WASHER", 500_000),
+        line("BOLT", 80_000, planned=day(40), pack=250_000),
+        line("LUG", 45_000, planned=day(20), lead_days=30),
+        line("NUT", 10_000, lots=(LotStock(10_000),), lost=-10_000),
+    ),
+    cables=(
+        CableLine(
+            cable="C500",
+            need=120 * FOOT,
+            cut=40 * FOOT,
+            open=80 * FOOT,
+            on_reels=50 * FOOT,
+            unmet=(UnmetLength("CB-1", "B1", 40 * FOOT),),
+            method="cut plan worked out now",
+        ),
+    ),
+    readiness=(
+        readiness("enclosure", "done"),
+        readiness("cables", "ready but for", missing=(Missing("LUG", "the LUG", "each", 45_000),)),
+    ),
+)
+
+
+def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
+    told = list(as_text(SITE, name="The yard", unit="ft", width=120))
+
+    assert told == [
+        "CB-1: cables ready but for 4.5 LUG",
+        "",
+        "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
+        "    1 length finds no reel (cut plan worked out now): CB-1 B1 40.0 ft",
+        "",
+        "The yard, as of 2026-05-04: 3 of 4 items short.",
+        "",
+        "order by      short on    item    short  order  unit  whose gap",
+        "2026-04-21 !  2026-05-24  LUG         5      5  each  the supplier's engineering: 5 not on the kit lists",
+        "2026-06-10    2026-06-13  BOLT        8     25  each  the supplier's engineering: 8 not on the kit lists",
+        "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
+        "! the day to order has passed",
+    ]
+
+
+def test_brief_text_says_one_short_line_for_each_run():
+    rows = (
+        readiness("enclosure", "done"),
+        readiness("cables", "ready but for", missing=(Missing("C500", "", "mm", FOOT), Missing("X", "", "", 10_000))),
+        readiness("seals", "blocked by", blocked_by=("cables",), missing=(Missing("Y", "", "", 10_000),)),
+    )
+    site = Reconciliation("yard", AS_OF, readiness=rows)
+
+    told = list(as_text(site, name="The yard", unit="ft", width=80, brief=True))
+    assert told == ["CB-1: cables ready but for 2 items", "", "The yard, as of 2026-05-04: 0 of 0 items short."]
+
+
+@pytest.mark.parametrize("width", [40, 64, 72, 80, 100, 132])
+def test_no_line_is_wider_than_the_terminal(width):
+    told = list(as_text(SITE, name="The yard", unit="ft", width=width))
+
+    assert all(len(text) <= width for text in told)
+    assert any("supplier's engineering" in text for text in told)
+
+
+def test_nothing_short_is_said_so():
+    told = list(as_text(Reconciliation("yard", AS_OF), name="The yard", unit="ft", width=80))
+
+    assert told == ["The yard, as of 2026-05-04: 0 of 0 items short."]
+
+
+def test_a_blocked_stage_says_by_what_and_what_it_lacks():
+    lengths = tuple(Missing("C500", name, "mm", 84 * FOOT) for name in ("A1", "B1", "C1"))
+    row = readiness("cables", "blocked by", blocked_by=("enclosure",), missing=(*lengths, Missing("X", "", "", 10_000)))
+
+    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84.0 ft of C500, 1 X)"
+
+
+def test_a_drying_seal_says_when_the_run_may_be_energized():
+    row = readiness("seals", "done", not_before=datetime(2026, 5, 5, 17, 30, tzinfo=UTC))
+    site = Reconciliation("yard", AS_OF, readiness=(row,))
+
+    assert stage_text(row, "ft") == "seals done, not to be energized before 2026-05-05 17:30"
+    assert next(iter(as_text(site, name="The yard", unit="ft", width=80))) == f"CB-1: {stage_text(row, 'ft')}"
+    assert len(list(as_text(Reconciliation("yard", day(2), readiness=(row,)), name="Y", unit="ft", width=80))) == 1
+
+
+def test_many_missing_items_are_named_in_part():
+    row = readiness("covers", "ready but for", missing=tuple(Missing(f"I-{n}", "", "", 10_000) for n in range(9)))
+
+    assert stage_text(row, "m").endswith("1 I-5 and 3 more")
+
+
+@pytest.mark.parametrize(
+    ("ticks", "shown"),
+    [(1_177_997, "118"), (130_001, "13.1"), (17_281, "1.73"), (20_000, "2"), (12_345_001, "1,235"), (1, "0.01")],
+    ids=["hundreds", "tens", "ones", "whole", "thousands", "a trace"],
+)
+def test_people_read_three_figures_rounded_up(ticks, shown):
+    assert about(ticks) == shown
+
+
+@given(ticks=st.integers(1, 10**12), unit=st.sampled_from(["ft", "m"]))
+def test_a_need_is_never_shown_shorter_nor_a_stock_longer_than_it_is(ticks, unit):
+    def length(text):
+        return Fraction(text.split()[0].replace(",", "")) * (3_048_000 if unit == "ft" else 10_000_000)
+
+    assert length(about_length(ticks, unit, up=False)) <= ticks <= length(about_length(ticks, unit))
+
+
+def test_numbers_for_machines_are_whole_where_they_can_be():
+    assert [plain(ticks) for ticks in (0, 10_000, -25_000, 1, None)] == [0, 1, -2.5, 0.0001, None]
+    assert type(plain(10_000)) is int
+
+
+def test_json_has_the_documented_keys_and_no_others():
+    told = as_json(SITE)
+
+    assert list(told) == ["site", "as_of", "lines", "cables", "readiness"]
+    assert " ".join(told["lines"][0]) == (
+        "item unit takeoff promised ordered shipped counted rejected on_hand usable issued used inbound need "
+        "need_expected need_covered short short_on order_by order learned timing causes"
+    )
+    assert " ".join(told["lines"][0]["causes"]) == (
+        "length_changed kit_list not_shipped short_at_count rejected expired lost scrapped other_site "
+        "used_beyond_plan ordered_since"
+    )
+    assert told["cables"] == [
+        {
+            "cable": "C500",
+            "need": 36576,
+            "cut": 12192,
+            "on_reels": 15240,
+            "unmet": [{"run": "CB-1", "conductor": "B1", "length": 12192}],
+            "buy": None,
+            "scrap": None,
+            "remnants": None,
+            "bound": None,
+            "gap": None,
+            "proven": False,
+        }
+    ]
+    assert told["readiness"][1] == {
+        "run": "CB-1",
+        "stage": "cables",
+        "planned": None,
+        "state": "ready but for",
+        "blocked_by": [],
+        "missing": [{"item": "LUG", "quantity": 4.5, "unit": "each"}],
+        "not_before": None,
+    }

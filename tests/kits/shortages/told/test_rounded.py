@@ -1,0 +1,84 @@
+"""What people read is rounded, and still adds up."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kits.shortages.reckon import causes
+from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
+from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.projection import LotStock
+from kits.shortages.told.rounded import readable, share_out, step_of
+from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
+
+TERMS = Terms(as_of=AS_OF)
+steps = st.sampled_from([100, 1_000, 10_000])
+amounts = st.lists(st.integers(-(10**9), 10**9), max_size=12)
+
+
+@given(parts=amounts, step=steps, up=st.booleans())
+def test_shares_add_up_and_none_is_a_step_off(parts, step, up):
+    exact = sum(parts)
+    total = (exact + (step - 1) * up) // step * step
+
+    shares = share_out(parts, total, step)
+
+    assert sum(shares) == total
+    for part, share in zip(parts, shares, strict=True):
+        assert share % step == 0
+        assert abs(part - share) < step
+        assert share == part or part % step, "what is whole stays"
+
+
+def test_the_largest_remainders_are_raised():
+    assert share_out([14_000, 23_000, 35_000], 72_000 // 10_000 * 10_000, 10_000) == (10_000, 20_000, 40_000)
+    assert share_out([], 0, 100) == ()
+    with pytest.raises(ValueError, match="30000 is not 15000 rounded to 10000"):
+        share_out([15_000], 30_000, 10_000)
+
+
+units = st.sampled_from(["each", "cartridge"])
+
+
+@settings(max_examples=400)
+@given(books=item_books(), terms=terms, unit=units)
+def test_a_line_that_people_read_adds_up_like_the_exact_one(books, terms, unit):
+    exact = reckon(replace(books, item=replace(books.item, unit=unit)), terms)
+    shown, step = readable(exact), step_of(exact)
+
+    causes.check(shown)
+    assert exact.short <= shown.short < exact.short + step
+    assert shown.order == exact.order
+    assert sum(shown.parts.values()) == shown.short or shown.gap + shown.learned <= 0
+    assert sum(one.need for one in shown.needs) == shown.need
+    assert sum(one.quantity for one in shown.deliveries) == shown.inbound
+    assert all(one.need == one.takeoff - one.issued for one in shown.needs if one.need)
+    assert max([0, *(-one.balance for one in shown.steps)]) == shown.short
+    for before, after in pairwise(shown.steps):
+        assert after.balance == before.balance + after.delivered - after.needed - after.expired
+    figures = [shown.need, shown.need_expected, shown.need_covered, shown.usable, shown.inbound, shown.short]
+    figures += [shown.gap, shown.timing, *shown.causes.values()]
+    assert all(figure % step == 0 for figure in figures)
+    for name in ("need", "need_expected", "need_covered", "usable", "inbound", "gap", "use", "reserve"):
+        assert abs(getattr(shown, name) - getattr(exact, name)) < 3 * step
+
+
+def test_what_is_whole_is_shown_as_it_is():
+    stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=500_000, drawn=480_000, issued=20_000),)
+    lots = (LotStock(30_000),)
+    line = reckon(ItemBooks(ItemFacts(1, "X"), stages=stages, lots=lots, lost=-50_000, promised=410_000), TERMS)
+
+    assert readable(line) == line
+
+
+def test_pieces_are_whole_and_packs_have_two_decimals_at_most():
+    stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
+    books = ItemBooks(ItemFacts(1, "X", unit="cartridge"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
+    packs = readable(reckon(books, TERMS))
+    pieces = readable(reckon(replace(books, item=replace(books.item, unit="each")), TERMS))
+
+    assert (packs.need, packs.usable, packs.short) == (51_300, 1_200, 50_100)
+    assert (pieces.need, pieces.usable, pieces.short) == (60_000, 0, 60_000)

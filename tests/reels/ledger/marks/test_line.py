@@ -1,0 +1,201 @@
+from datetime import timedelta
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reels.ledger.marks.line import (
+    CutMarks,
+    Interval,
+    MarksError,
+    ReelMarks,
+    SetCut,
+    compare_set,
+    reel_books,
+)
+from takeoff.units.exact import to_ticks
+from tests.reels.ledger.marks.drawn import DAY, FT, cut, laid, reel, reels_with_cuts
+
+
+def test_cuts_from_the_outer_end_leave_the_rest():
+    books = reel_books(reel(), [cut("a", 1250, 1450), cut("b", 1450, 1700)])
+    assert books.left == 2040 * FT
+    assert books.lengths == {"a": 200 * FT, "b": 250 * FT}
+    assert (books.unlogged, books.disputes, books.whole) == ((), (), False)
+
+
+def test_a_metric_reel_counts_metres():
+    books = reel_books(reel(500, 0, "m"), [cut("a", 500, 440)])
+    assert books.left == to_ticks(440_000)
+
+
+def test_cable_between_recorded_cuts_is_unlogged_and_gone():
+    books = reel_books(reel(), [cut("a", 1250, 1450), cut("b", 1500, 1700)])
+    assert books.unlogged == (Interval(to_ticks(200), to_ticks(250)),)
+    assert books.unlogged_marks == to_ticks(50)
+    assert books.left == 2040 * FT
+
+
+def test_cable_outside_the_first_recorded_cut_is_unlogged_too():
+    assert reel_books(reel(), [cut("a", 1256, 1450)]).unlogged == (Interval(0, to_ticks(6)),)
+
+
+def test_overlapping_cuts_dispute_the_cable_that_both_claim():
+    books = reel_books(reel(), [cut("b", 1400, 1600), cut("a", 1250, 1450), cut("c", 1600, 1700)])
+    [dispute] = books.disputes
+    assert (dispute.first, dispute.second) == ("a", "b")
+    assert dispute.over == Interval(to_ticks(150), to_ticks(200))
+    assert books.disputed == {"a", "b"}
+    assert books.left == 2040 * FT
+
+
+def test_cuts_that_touch_do_not_dispute():
+    assert reel_books(reel(), [cut("a", 1250, 1450), cut("b", 1450, 1451)]).disputes == ()
+
+
+def test_a_cut_inside_another_is_disputed_and_takes_nothing_more():
+    books = reel_books(reel(), [cut("a", 1250, 1650), cut("b", 1300, 1350), cut("c", 1600, 1640)])
+    assert {(d.first, d.second) for d in books.disputes} == {("a", "b"), ("a", "c")}
+    assert books.left_marks == to_ticks(2090)
+
+
+@pytest.mark.parametrize(("outer", "inner"), [(1249, 1300), (1300, 3741), (0, 5000)])
+def test_a_cut_off_the_reel_is_refused(outer, inner):
+    with pytest.raises(MarksError, match="does not lie on the reel"):
+        reel_books(reel(), [cut("a", outer, inner)])
+
+
+def test_a_reel_needs_two_different_marks():
+    with pytest.raises(MarksError, match="are the same"):
+        reel(100, 100)
+    with pytest.raises(MarksError, match="or neither"):
+        ReelMarks(length=1, outer=5)
+
+
+def test_the_reels_own_factor_comes_from_its_taped_cuts():
+    # 300 ft by marks were 297 ft by tape, so the 2190 marks left are 2168.1 ft.
+    books = reel_books(reel(), [cut("a", 1250, 1450, "198"), cut("b", 1450, 1550, "99")])
+    assert books.factor == Fraction(99, 100)
+    assert books.left == 2190 * FT * 99 // 100
+
+
+def test_a_cut_without_tape_is_measured_by_the_reels_factor():
+    books = reel_books(reel(), [cut("a", 1250, 1450, "198"), cut("b", 1450, 1550)])
+    assert books.lengths["b"] == 99 * FT
+
+
+def test_a_later_cut_without_marks_comes_off_what_is_left():
+    books = reel_books(reel(), [cut("a", 1250, 1450), cut("b", taped=50, at=DAY + timedelta(hours=1))])
+    assert books.left == 2240 * FT
+    assert books.outermost == to_ticks(250)
+
+
+def test_an_earlier_cut_without_marks_accounts_for_unlogged_cable():
+    later = DAY + timedelta(hours=2)
+    books = reel_books(
+        reel(),
+        [cut("a", 1250, 1450), cut("b", taped=30, at=DAY + timedelta(hours=1)), cut("c", 1500, 1700, at=later)],
+    )
+    assert books.unlogged_marks == to_ticks(20)
+    assert books.left == 2040 * FT
+
+
+def test_more_than_the_unlogged_cable_comes_off_what_is_left():
+    books = reel_books(reel(), [cut("a", 1260, 1450, at=DAY + timedelta(hours=1)), cut("b", taped=30)])
+    assert books.unlogged_marks == 0
+    assert books.left == (2490 - 200 - 20) * FT
+
+
+def test_a_reel_without_marks_counts_taped_lengths():
+    plain = ReelMarks(length=1000 * FT)
+    books = reel_books(plain, [cut("a", taped=300), cut("b", taped=200)])
+    assert (books.left, books.overdrawn) == (500 * FT, 0)
+    assert reel_books(plain, [cut("a", taped=1001)]).overdrawn == FT
+    with pytest.raises(MarksError, match="needs a taped length"):
+        reel_books(plain, [cut("a", 10, 20)])
+
+
+@pytest.mark.parametrize(
+    ("cuts", "said"),
+    [
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", taped=104)], "equal by tape"),
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", taped=106)], "not equal by tape"),
+        ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R1", by_marks=105)], "equal by one reel"),
+        ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R2", by_marks=100)], "cannot be verified"),
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", by_marks=100)], "cannot be verified"),
+        ([SetCut("A1", "R1", taped=120, by_marks=99), SetCut("A2", "R1", by_marks=100)], "equal by one reel"),
+        ([], "cannot be verified"),
+    ],
+)
+def test_a_set_is_compared_by_tape_or_within_one_reel(cuts, said):
+    assert str(compare_set(cuts, tolerance=5)) == said
+
+
+# One reel of up to 3000 marks, cut anywhere, taped or not, some without marks.
+marks = st.integers(0, 3000)
+
+
+@given(reels_with_cuts(), st.randoms(use_true_random=False))
+def test_the_books_do_not_depend_on_the_order_in_which_cuts_arrive(drawn, random):
+    marked, cuts = laid(*drawn, climbing=True)
+    shuffled = list(cuts)
+    random.shuffle(shuffled)
+    assert reel_books(marked, shuffled) == reel_books(marked, cuts)
+
+
+@given(reels_with_cuts())
+def test_falling_marks_give_the_same_books_as_climbing_ones(drawn):
+    assert reel_books(*laid(*drawn, climbing=False)) == reel_books(*laid(*drawn, climbing=True))
+
+
+@given(reels_with_cuts())
+def test_naming_the_inner_mark_first_changes_nothing(drawn):
+    marked, cuts = laid(*drawn, climbing=True)
+    turned = [CutMarks(c.id, c.inner, c.outer, c.taped, c.at) for c in cuts]
+    assert reel_books(marked, turned) == reel_books(marked, cuts)
+
+
+@given(reels_with_cuts())
+def test_all_of_the_reel_is_accounted_for(drawn):
+    marked, cuts = laid(*drawn, climbing=True)
+    books = reel_books(marked, cuts)
+    gone = sum(gap.size for gap in books.unlogged)
+    assert marked.span == books.cut_marks + gone + books.beyond + books.left_marks - books.overdrawn
+    assert marked.span == books.outermost + books.left_marks
+
+
+@given(reels_with_cuts())
+def test_unlogged_cable_and_cuts_do_not_overlap(drawn):
+    marked, cuts = laid(*drawn, climbing=True)
+    covered = [marked.interval(c.outer, c.inner) for c in cuts if c.outer is not None]
+    for gap in reel_books(marked, cuts).unlogged:
+        assert all(gap.end <= piece.start or piece.end <= gap.start for piece in covered)
+
+
+@given(reels_with_cuts())
+def test_nothing_is_negative(drawn):
+    books = reel_books(*laid(*drawn, climbing=True))
+    assert min(books.cut_marks, books.unlogged_marks, books.beyond, books.left_marks, books.left) >= 0
+    assert min(books.overdrawn, books.outermost, *books.lengths.values(), 0) >= 0
+
+
+@given(reels_with_cuts())
+def test_cuts_are_disputed_exactly_when_two_intervals_overlap(drawn):
+    marked, cuts = laid(*drawn, climbing=True)
+    placed = {c.id: marked.interval(c.outer, c.inner) for c in cuts if c.outer is not None}
+    overlapping = {
+        one
+        for one, a in placed.items()
+        for other, b in placed.items()
+        if one != other and max(a.start, b.start) < min(a.end, b.end)
+    }
+    assert reel_books(marked, cuts).disputed == overlapping
+
+
+@given(reels_with_cuts())
+def test_one_more_cut_by_marks_never_leaves_more(drawn):
+    marked, cuts = laid(*drawn, climbing=True)
+    cuts = [CutMarks(c.id, c.outer, c.inner) for c in cuts if c.outer is not None]
+    if cuts:
+        assert reel_books(marked, cuts).left_marks <= reel_books(marked, cuts[:-1]).left_marks

@@ -1,0 +1,113 @@
+"""What the crew reads: its list, the marks to cut at, and what is not on it."""
+
+import re
+from decimal import Decimal
+
+import pytest
+
+from reels.planner.options import Options
+from reels.plans.services import accept_plan
+from tests.reels.makers import FT, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.plans.web import person, planned, text_of, url
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cable, planner):
+    # Worked in docs/reels.md: 200 ft by a factor of 0.99 (198 ft taped over 200 marks) from 1450 ends at 1652.1.
+    site = make_site("marks", mark_allowance=Decimal("0.01"))
+    client = person(site, "foreman")
+    cable = make_cable(site)
+    first, second = make_conductors(make_run(site, "BUS-1"), 198, "A1") + make_conductors(
+        make_run(site, "BUS-2"), 200, "A1"
+    )
+    reel = make_reel(site, "R1", outer=1250, inner=3740)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    page = url("cut_list", site, cable.pk)
+    # By allowance: 1250 + 198 × 1.01 = 1449.98, read at 1450.0; 1250 + 200 × 1.01 = 1452.0.
+    next_mark = {198: "1450.0", 200: "1452.0"}[int(plan.cuts.get(seq=1).length / FT)]
+    assert f"1250.0 {next_mark}" in text_of(client.get(page, {"by": "run"}))
+    cut(reel, 1250, 1450, taped=198, conductor=first)
+    said = text_of(client.get(page))
+    assert "1450.0 1652.1" in said
+    assert "✓ cut 2 Mar" in said
+    assert "Factor of its marks, by its taped cuts: 0.9900" in said
+    assert second.cuts.count() == 0
+
+
+def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cautions(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    plan = planned(site, cable)
+    client = person(site, "foreman")
+    said = text_of(client.get(url("cut_list", site, cable.pk)))
+    assert "Do not cut from this list" in said
+    for caution in ("heavy and roll", "spring", "lifting plan governs"):
+        assert caution in said
+    assert said.count("lifting plan") == 1
+    accept_plan(site=site, plan=plan)
+    assert "Do not cut" not in text_of(client.get(url("cut_list", site, cable.pk)))
+
+
+def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "A3")
+    make_reel(site, "A-LATE", outer=0, inner=100, state="on the way")
+    make_reel(site, "B-HERE", outer=0, inner=200)
+    plan = accept_plan(site=site, plan=planned(site, cable, Options(seconds=1.0, with_coming=True)))
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    assert "3 cuts to make, 1 of them off reels that are not here yet" in said
+    here, late = said.index("B-HERE"), said.index("A-LATE")
+    assert here < late, "reels that are here come first"
+    assert "on the way: not here yet" in said[late:]
+    assert "100.0" in said[here:late]
+    assert not re.search(r"\b\d+\.0\b", said[late:]), "no mark to cut at"
+    said = text_of(client.get(page, {"by": "run"}))
+    assert said.index("B-HERE") < said.index("A-LATE")
+    assert "A-LATE on the way: not here yet" in said
+    plan.cuts.first().reel.__class__.objects.of(site).filter(tag="A-LATE").update(state="on site")
+    said = text_of(client.get(page))
+    assert "not here yet" not in said
+    assert said.index("A-LATE") < said.index("B-HERE")
+
+
+def test_the_crew_is_told_what_is_not_on_its_list(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "B1")
+    make_conductors(make_run(site, "BUS-2"), 90, "A1", "A2", "A3")
+    make_conductors(make_run(site, "LONG"), 900, "A1")
+    make_reel(site, "R1", feet=400)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    uncut = {(run, name) for run, name, _ in plan.unmet}
+    assert {run for run, _ in uncut} == {"BUS-2", "LONG"}
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    head = said[: said.index("R1 400'")]
+    assert f"{len(uncut)} lengths of 500-CU find no reel and are not on this list" in head
+    assert "BUS-2" in head
+    assert "LONG A1: 1 × 900' 0\"" in head
+    assert "Begin no set that cannot be finished" in head
+    by_run = text_of(client.get(page, {"by": "run"}))
+    for run in ("BUS-2", "LONG"):
+        assert re.search(rf"{run} Not on this list: [ABC0-9, –]+ find", by_run), run
+    assert "BUS-1 Not on" not in by_run
+    # A length that came after the plan was made has no reel in it either.
+    make_conductors(make_run(site, "NEW"), 10, "A1")
+    assert "NEW A1: 1 × 10' 0\"" in text_of(client.get(page))
+
+
+def test_a_list_with_a_reel_for_every_length_says_nothing_of_others(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    accept_plan(site=site, plan=planned(site, cable))
+    assert "not on this list" not in text_of(person(site, "foreman").get(url("cut_list", site, cable.pk))).lower()
+
+
+def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
+    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1")
+    make_reel(site, "R1", feet=100)
+    accept_plan(site=site, plan=planned(site, cable))
+    other = make_reel(site, "R2", feet=500)
+    cut(other, taped=100, conductor=a1)
+    client = person(site, "foreman")
+    assert "cut 2 Mar off R2" in text_of(client.get(url("cut_list", site, cable.pk)))
+    assert "BUS-1 A1 was cut off R2 instead" in text_of(client.get(url("cut_plan_cable", site, cable.pk)))

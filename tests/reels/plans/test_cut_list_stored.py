@@ -1,0 +1,72 @@
+from decimal import Decimal
+
+import pytest
+
+from reels.ledger.queries import ledger
+from reels.plans.queries import cut_list, cut_list_by_run, reel_cut_list
+from reels.plans.services import accept_plan
+from takeoff.units.exact import from_ticks, to_ticks
+from tests.reels.makers import FT, cut, make_conductors, make_reel, make_run
+from tests.reels.plans.web import planned
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_crews_list_gives_marks_in_order_and_ticks_off_what_is_cut(site, cable):
+    site.mark_allowance = Decimal("0.01")
+    site.save()
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
+    make_reel(site, "R1", outer=500, inner=100)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    [reel] = cut_list(plan)
+    assert [(str(line.planned.conductor), mark_of(line)) for line in reel.lines] == [
+        ("BUS-1 A1", (500, 399)),
+        ("BUS-1 A2", (399, 298)),
+    ]
+    assert (reel.left, reel.left_is) == (to_ticks(200 * FT), "remnant")
+    first = reel.lines[0].planned
+    cut(first.reel, 500, 398, taped=101, conductor=first.conductor)
+    [reel] = cut_list(plan)
+    assert [line.made is not None for line in reel.lines] == [True, False]
+    # 100 ft at 101 ft to 102 marks are 100.99 marks: 398 - 101.
+    assert mark_of(reel.to_do[0]) == (398, 297)
+    assert list(cut_list_by_run([reel])) == ["BUS-1"]
+
+
+def mark_of(line):
+    return from_ticks(line.mark.from_mark), from_ticks(line.mark.to_mark)
+
+
+def test_the_crews_list_says_when_a_length_came_off_another_reel(site, cable):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1")
+    make_reel(site, "R1", feet=100)
+    other = make_reel(site, "R2", feet=150)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    [line] = cut_list(plan)[0].lines
+    assert line.planned.reel.tag == "R1"
+    cut(other, taped=100, conductor=line.planned.conductor)
+    [line] = cut_list(plan)[0].lines
+    assert line.off_plan
+
+
+def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cable, django_assert_num_queries):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=600)
+    plan = planned(site, cable)
+    books = ledger(site)
+    with django_assert_num_queries(1):
+        cut_list(plan, books=books)
+
+
+def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, django_assert_max_num_queries):
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
+    reel, other = make_reel(site, "R1", outer=0, inner=225), make_reel(site, "R2", feet=60)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    first, second = plan.cuts.order_by("seq")
+    cut(reel, 0, 100, conductor=first.conductor)
+    with django_assert_max_num_queries(9):
+        found = reel_cut_list(site, reel)
+    assert [line.planned for line in found.to_do] == [second]
+    assert mark_of(found.to_do[0]) == (100, 200)
+    assert (found.left, found.left_is) == (to_ticks(25 * FT), "scrap")
+    assert reel_cut_list(site, other) is None

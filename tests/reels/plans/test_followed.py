@@ -1,0 +1,93 @@
+"""A plan that the crew cuts by its printed marks, line after line, can be cut to its last length."""
+
+import random
+from decimal import Decimal
+
+import pytest
+
+from reels.ledger.services import accept_short_cut
+from reels.planner.options import Options
+from reels.plans.pages.crew import crew_page
+from reels.plans.queries import cut_list, staleness
+from reels.plans.services import accept_plan, ask_for_plan, run_plan
+from takeoff.units.exact import from_ticks, to_ticks
+from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed):
+    rng = random.Random(seed)
+    site = make_site(mark_allowance=Decimal("0.01"), safety_tail=FT, keep_length=30 * FT)
+    cable = make_cable(site)
+    for number in range(8):
+        make_conductors(make_run(site, f"R{number}"), Decimal(rng.randint(300, 2200)) / 10)
+    for number in range(9):
+        climbs = number % 2
+        outer = Decimal(rng.randint(0, 9000)) / 10 + Decimal(rng.choice(["0", "0.03"]))
+        length = rng.randint(600, 1300)
+        ends = (outer, outer + length) if climbs else (outer + length, outer)
+        make_reel(site, f"X{number}", outer=ends[0], inner=ends[1])
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    planned = plan.cuts.count()
+    assert planned > 20
+
+    made = 0
+    while True:
+        page = crew_page(site, cable, plan=plan, by_run=False, page="all")
+        lines = [(sheet.entry.reel, line) for sheet in page.sheets for line in sheet.lines if line.line.made is None]
+        first = {reel.pk: (reel, line) for reel, line in reversed(lines)}
+        if not first:
+            break
+        for reel, line in first.values():
+            assert line.cut_at, f"no mark for {line.line.planned.conductor} on {reel.tag}"
+            begins = from_ticks(line.line.mark.from_mark)  # where the reel begins now, read or not
+            cut(reel, begins, Decimal(line.cut_at), conductor=line.line.planned.conductor)
+            made += 1
+    assert made == planned
+    found = staleness(plan)
+    assert (found.followable, found.off_plan) == (True, ())
+
+
+def test_what_nobody_needs_of_the_cable_any_more_is_not_to_be_cut():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    a1, b1, c1 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1", "C1")
+    make_reel(site, "R", outer=0, inner=500)
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    a1.cable = make_cable(site, "250", size="250")
+    a1.save()
+    b1.length = 0
+    b1.save()
+
+    (reel,) = cut_list(plan)
+
+    assert [line.planned.conductor for line in reel.to_do] == [c1]
+    assert [line.dropped for line in reel.lines] == [True, True, False]
+    assert (reel.to_do[0].mark.from_mark, reel.left) == (0, to_ticks(400 * FT))
+
+
+def test_a_reel_that_no_longer_holds_its_share_is_told():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1")
+    reel = make_reel(site, "R", outer=0, inner=200)
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    cut(reel, 0, 101, conductor=plan.cuts.get(seq=1).conductor)
+    assert not staleness(plan).followable
+
+
+def test_a_short_cut_that_is_accepted_later_is_not_told_as_planned():
+    site = make_site(mark_allowance=0)
+    cable = make_cable(site)
+    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1", least=90)
+    reel = make_reel(site, "R", outer=0, inner=500)
+    short = cut(reel, 0, 95, conductor=a1).cut
+    plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
+    accept_plan(site=site, plan=plan)
+    accept_short_cut(site=site, event_id="ok-1", cut=short, reason="the end allows it", at=at(3))
+    assert [change.as_planned for change in staleness(plan).changes] == [False]

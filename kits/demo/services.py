@@ -20,7 +20,7 @@ from reels.plans.models import CutPlan
 from reels.plans.queries import cables_to_plan
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.people.models import Member, User
-from takeoff.sheets.cells.problems import Problem
+from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.files.sources import read_path
 from takeoff.sheets.preview import LoadResult
 from takeoff.sheets.services import load_sheets
@@ -38,13 +38,13 @@ class OtherSiteError(Exception):
 class DemoSheetsError(Exception):
     """The demo's own sheets did not load: `problems` says why."""
 
-    def __init__(self, problems: list[Problem]) -> None:
+    def __init__(self, problems: list[CellProblem]) -> None:
         super().__init__("; ".join(str(problem) for problem in problems))
         self.problems = problems
 
 
 @dataclass(frozen=True, slots=True)
-class Person:
+class DemoPerson:
     """Somebody of the demo, with the password that was just made."""
 
     name: str
@@ -97,7 +97,7 @@ def first_day_of_books() -> date | None:
 
 
 @transaction.atomic
-def make_people(*, site: Site) -> list[Person]:
+def make_people(*, site: Site) -> list[DemoPerson]:
     """Make one person for each role, named after it; those who are there get a new password."""
     people = []
     for role in Member.Role:
@@ -107,7 +107,7 @@ def make_people(*, site: Site) -> list[Person]:
         user.set_password(password)
         user.save(update_fields=["password"])
         site.members.get_or_create(user=user, role=role)
-        people.append(Person(name=name, role=role.label, password=password, renewed=not new))
+        people.append(DemoPerson(name=name, role=role.label, password=password, renewed=not new))
     return people
 
 

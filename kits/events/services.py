@@ -9,7 +9,7 @@ from functools import partial
 from django.db import transaction
 
 from kits.issuing.services import Request, act_of, places_wanted
-from kits.receiving.acts import Delivery, PackingLists, delivery_act, kits_to_box
+from kits.receiving.acts import CountedDelivery, PackingLists, delivery_act, kits_to_box
 from kits.stock.act import Act, Outcome
 from kits.stock.places import DEFAULT_BIN, Places
 from kits.stock.services import record_acts
@@ -25,20 +25,22 @@ class Happened:
 
 
 @transaction.atomic
-def record_events(*, site: Site, events: Sequence[Delivery | Request]) -> list[Happened]:
+def record_events(*, site: Site, events: Sequence[CountedDelivery | Request]) -> list[Happened]:
     """
     Post events in their order, in a number of queries that does not grow with them.
 
     Returns what became of each; when one was refused, nothing at all was written.
     """
-    deliveries = [event for event in events if isinstance(event, Delivery)]
+    deliveries = [event for event in events if isinstance(event, CountedDelivery)]
     packing = PackingLists.of(site, [delivery.shipment for delivery in deliveries])
     places = Places(site)
-    work, bins = places_wanted(event for event in events if not isinstance(event, Delivery))
+    work, bins = places_wanted(event for event in events if not isinstance(event, CountedDelivery))
     bins += [counted.bin or DEFAULT_BIN for delivery in deliveries for counted in delivery.lines]
     places.load_all(work=work, bins=bins, boxes=kits_to_box(packing, deliveries))
     makers: list[Callable[[], Act]] = [
-        partial(delivery_act, places, packing, event) if isinstance(event, Delivery) else partial(act_of, places, event)
+        partial(delivery_act, places, packing, event)
+        if isinstance(event, CountedDelivery)
+        else partial(act_of, places, event)
         for event in events
     ]
     outcomes = record_acts(site, makers)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from kits.events.services import record_events
 from kits.issuing.requests import CONDITIONS, GOOD, GiveBack, HandOut, StockCount
 from kits.issuing.services import Request
-from kits.receiving.acts import Condition, Counted, Delivery
+from kits.receiving.acts import Condition, Counted, CountedDelivery
 from kits.shipments.models import Package
 from kits.stock.services import posted_content
 from takeoff.sheets.cells.columns import Column
@@ -27,7 +27,7 @@ BY = Column("by", Text(120), "Who did it.", default="", default_help="not said")
 LOT = Column("lot", Text(60), "The lot.", default="", default_help="none")
 
 
-class StockTable(EventTable):
+class StoreEvents(EventTable):
     """What the four tables share: one ledger, one poster."""
 
     correction = "reverse the posting and post anew under another id"
@@ -37,15 +37,15 @@ class StockTable(EventTable):
         return posted_content(context.site, ids)
 
     @abstractmethod
-    def event(self, context: LoadContext, row: Row) -> Delivery | Request | None:
+    def event(self, context: LoadContext, row: Row) -> CountedDelivery | Request | None:
         """Return what a row says happened, or None when that is a problem."""
 
     @staticmethod
     def poster(context: LoadContext, rows: Iterable[Row]) -> None:
         """Post what happened, in the order of the rows. What is doubtful but happened is posted with a caution."""
-        events: list[tuple[Row, Delivery | Request]] = []
+        events: list[tuple[Row, CountedDelivery | Request]] = []
         for row in rows:
-            assert isinstance(row.table, StockTable)
+            assert isinstance(row.table, StoreEvents)
             event = row.table.event(context, row)
             if event is not None:
                 events.append((row, event))
@@ -58,7 +58,7 @@ class StockTable(EventTable):
                 context.caution(row, "item", caution)
 
 
-class ReceiptsTable(StockTable):
+class ReceiptsTable(StoreEvents):
     """What was counted of what shipments brought."""
 
     name = "receipts"
@@ -89,7 +89,7 @@ class ReceiptsTable(StockTable):
         Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
     )
 
-    def event(self, context: LoadContext, row: Row) -> Delivery | None:
+    def event(self, context: LoadContext, row: Row) -> CountedDelivery | None:
         """Return the delivery of one counted item."""
         shipment = row["shipment"]
         package = None
@@ -115,7 +115,7 @@ class ReceiptsTable(StockTable):
             partial=row["part"],
             note=row["note"],
         )
-        return Delivery(
+        return CountedDelivery(
             event_id=row["id"],
             shipment=shipment,
             at=row["at"],
@@ -125,7 +125,7 @@ class ReceiptsTable(StockTable):
         )
 
 
-class ReturnsTable(StockTable):
+class ReturnsTable(StoreEvents):
     """What came back from stages."""
 
     name = "returns"
@@ -163,7 +163,7 @@ class ReturnsTable(StockTable):
         )
 
 
-class CountsTable(StockTable):
+class CountsTable(StoreEvents):
     """What was counted in bins."""
 
     name = "counts"
@@ -197,7 +197,7 @@ class CountsTable(StockTable):
         )
 
 
-class IssuesTable(StockTable):
+class IssuesTable(StoreEvents):
     """What was handed out."""
 
     name = "issues"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from kits.stock.act import Act, Step, ticks_of
+from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books, Lying
 from kits.stock.books.errors import LedgerError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
@@ -123,7 +123,7 @@ def hand_out_act(places: Places, request: HandOut) -> Act:
         )
     named = _bin_to_draw_from(places, request) if request.bin else None
 
-    def steps(books: Books) -> list[Step]:
+    def steps(books: Books) -> list[PlannedMove]:
         groups = [{named.pk: named}] if named else [places.boxes_of(giver), places.pooled()]
         on = places.site.local_date(request.at)
         _refuse_expired_lot(books, request, on)
@@ -173,7 +173,7 @@ def give_back_act(places: Places, request: GiveBack) -> Act:
     else:
         target = places.spoiled(request.run, request.stage)
 
-    def steps(books: Books) -> list[Step]:
+    def steps(books: Books) -> list[PlannedMove]:
         return _from_groups(
             books, request.item, [{source.pk: source}], quantity, target, lot=request.lot, last_first=True
         )
@@ -207,14 +207,14 @@ def count_act(places: Places, request: StockCount) -> Act:
     lost_found = places.lost_found()
     lot = lot_named(request.lot, request.expires)
 
-    def steps(books: Books) -> list[Step]:
+    def steps(books: Books) -> list[PlannedMove]:
         if request.expires:
             books.tell_expiry(request.item.pk, lot, request.expires)
         difference = counted - books.at(bin_.pk, request.item.pk, lot)
         if difference > 0:
-            return [Step(request.item, difference, lost_found, bin_, lot)]
+            return [PlannedMove(request.item, difference, lost_found, bin_, lot)]
         if difference < 0:
-            return [Step(request.item, -difference, bin_, lost_found, lot)]
+            return [PlannedMove(request.item, -difference, bin_, lost_found, lot)]
         return []
 
     return Act(
@@ -242,7 +242,7 @@ def carry_act(request: Carry) -> Act:
     quantity = ticks_of(request.quantity)
     source = {request.source.pk: request.source}
 
-    def steps(books: Books) -> list[Step]:
+    def steps(books: Books) -> list[PlannedMove]:
         return _from_groups(books, request.item, [source], quantity, request.target, lot=request.lot)
 
     return Act(
@@ -319,7 +319,7 @@ def _from_groups(
     on: date | None = None,
     lot: str = "",
     last_first: bool = False,
-) -> list[Step]:
+) -> list[PlannedMove]:
     chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first)
     taken_from = {lying.place: places[lying.place] for lying in chosen for places in groups if lying.place in places}
-    return [Step(item, lying.quantity, taken_from[lying.place], target, lying.lot) for lying in chosen]
+    return [PlannedMove(item, lying.quantity, taken_from[lying.place], target, lying.lot) for lying in chosen]

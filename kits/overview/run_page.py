@@ -22,13 +22,13 @@ from takeoff.catalogue.models import Item
 from takeoff.rules import queries as rules
 from takeoff.rules.engine.book import Book, NotPublishableError
 from takeoff.rules.engine.rule import RunKind
-from takeoff.rules.engine.steps import Step, steps
+from takeoff.rules.engine.steps import WorkingStep, steps
 from takeoff.rules.models import Override, Takeoff, TakeoffLine
 from takeoff.runs.geometry.cross_section import CrossSection, draw_cross_section
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.runs.geometry.length_steps import LengthSteps, length_steps
 from takeoff.runs.geometry.strip import Repeat, Strip, draw_strip
-from takeoff.runs.geometry.warnings import Guard, unequal_set
+from takeoff.runs.geometry.warnings import RunWarning, unequal_set
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
 from takeoff.runs.queries import counting, run_facts, runs_with_parts
 from takeoff.sites.models import Place, Site, StageName
@@ -75,7 +75,7 @@ class CableSet:
     length: int
     entries: tuple[ConductorEntry, ...]
     alike: SetComparison | None
-    unequal: Guard | None
+    unequal: RunWarning | None
 
     @property
     def cut(self) -> int:
@@ -139,7 +139,7 @@ class LinePage:
 
     run: Run
     line: TakeoffLine
-    steps: list[Step]
+    steps: list[WorkingStep]
     override: Override | None
     rounded_by_site: bool
     promised: list[KitLine] = field(default_factory=list)
@@ -267,7 +267,7 @@ def _sets(site: Site, entries: tuple[ConductorEntry, ...]) -> tuple[CableSet, ..
     )
 
 
-def _unequal(site: Site, members: Sequence[ConductorEntry]) -> Guard | None:
+def _unequal(site: Site, members: Sequence[ConductorEntry]) -> RunWarning | None:
     lengths = {member.conductor.name: member.length for member in members if member.cuts}
     return unequal_set(lengths, to_ticks(site.set_tolerance), code=site.code, unit=site.unit)
 

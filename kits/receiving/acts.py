@@ -16,7 +16,7 @@ from kits.receiving.counting.packing import ListedLine, answered, share
 from kits.receiving.counting.substitutes import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.act import Act, Step, ticks_of
+from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError, LotError
 from kits.stock.books.lots import last_usable_day, lot_named
@@ -56,7 +56,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Delivery:
+class CountedDelivery:
     """One count of what a shipment brought."""
 
     event_id: str
@@ -125,7 +125,7 @@ class _Line:
         return covered(self.ticks, self.judgement.each) if self.stocked == self.counted.item else 0
 
 
-def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> Act:
+def delivery_act(places: Places, packing: PackingLists, delivery: CountedDelivery) -> Act:
     """Return the act of a delivery. Raises LedgerError for what cannot have been counted so."""
     lines = [_line(counted) for counted in delivery.lines]
     source = places.supplier(delivery.shipment.supplier)
@@ -137,7 +137,7 @@ def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> A
             bins[key] = quarantine if line.held else _bin(places, line.counted.bin, packing, listed)
     papers: list[ReceiptLine] = []
 
-    def steps(books: Books) -> list[Step]:
+    def steps(books: Books) -> list[PlannedMove]:
         moves = []
         for number, line in enumerate(lines):
             if line.expires:
@@ -152,7 +152,7 @@ def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> A
                     listed.counted += part
                 if part:
                     target = bins[number, listed.pk if listed else None]
-                    moves.append(Step(line.stocked, part, source, target, line.lot))
+                    moves.append(PlannedMove(line.stocked, part, source, target, line.lot))
         return moves
 
     def with_receipt(posting: Posting) -> list[models.Model]:
@@ -177,7 +177,7 @@ def delivery_act(places: Places, packing: PackingLists, delivery: Delivery) -> A
     )
 
 
-def kits_to_box(packing: PackingLists, deliveries: Iterable[Delivery]) -> list[Kit]:
+def kits_to_box(packing: PackingLists, deliveries: Iterable[CountedDelivery]) -> list[Kit]:
     """Return the kits whose boxes the deliveries may fill."""
     kits = []
     for delivery in deliveries:
@@ -270,7 +270,9 @@ def _shares(answers: list[ListedLine], covers: int) -> list[tuple[ListedLine | N
     return [*share(answers, covers)] or [(None, covers)]
 
 
-def _caution(packing: PackingLists, delivery: Delivery, line: _Line, answers: list[ListedLine], site: Site) -> None:
+def _caution(
+    packing: PackingLists, delivery: CountedDelivery, line: _Line, answers: list[ListedLine], site: Site
+) -> None:
     counted, cautions = line.counted, packing.cautions.setdefault(delivery.event_id, [])
     if line.judgement.verdict in (Verdict.REFUSED, Verdict.WRONG):
         cautions.append(f"{line.judgement.reason}: it goes to quarantine, never to stock.")

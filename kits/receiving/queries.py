@@ -23,7 +23,7 @@ Condition = ReceiptLine.Condition
 
 
 @dataclass(frozen=True, slots=True)
-class ListedLine:
+class ReportedLine:
     """A line of a packing list with its report."""
 
     line: PackingLine
@@ -41,13 +41,13 @@ class DeliveryReport:
     """
 
     shipment: Shipment
-    lines: tuple[ListedLine, ...]
+    lines: tuple[ReportedLine, ...]
     unlisted: tuple[ReceiptLine, ...]
     delivered: date | None
     dates: Deadlines | None
 
     @property
-    def exceptions(self) -> tuple[ListedLine, ...]:
+    def exceptions(self) -> tuple[ReportedLine, ...]:
         """The lines that are over, short, damaged, refused or wrong."""
         return tuple(line for line in self.lines if line.report.has_exception)
 
@@ -72,7 +72,7 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
     )
     keys = [shipment.pk for shipment in chosen]
     lines = _listed(PackingLine.objects.of(site).filter(shipment__in=keys))
-    by_shipment: dict[int, list[ListedLine]] = defaultdict(list)
+    by_shipment: dict[int, list[ReportedLine]] = defaultdict(list)
     for listed in lines:
         by_shipment[listed.line.shipment_id].append(listed)
     counts = _valid(site).filter(receipt__shipment__in=keys)
@@ -110,7 +110,7 @@ def three_way_match(order: Reorder) -> list[MatchedItem]:
     return sorted(matched, key=lambda row: row.item.code)
 
 
-def _listed(rows: models.QuerySet[PackingLine]) -> list[ListedLine]:
+def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
     """Return lines of packing lists, in their order, each with its report."""
     lines = list(rows.select_related("shipment__site", "item", "package", "kit", "order").order_by("shipment", "pk"))
     if not lines:
@@ -120,7 +120,7 @@ def _listed(rows: models.QuerySet[PackingLine]) -> list[ListedLine]:
     for row in told.select_related("item", "came_item").order_by("pk"):
         assert row.packing_line_id is not None
         counts[row.packing_line_id].append(_count(row))
-    return [ListedLine(line, line_report(to_ticks(line.quantity), counts[line.pk])) for line in lines]
+    return [ReportedLine(line, line_report(to_ticks(line.quantity), counts[line.pk])) for line in lines]
 
 
 def _valid(site: Site) -> models.QuerySet[ReceiptLine]:

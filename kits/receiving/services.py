@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from kits.receiving.acts import Delivery, PackingLists, delivery_act
+from kits.receiving.acts import CountedDelivery, PackingLists, delivery_act
 from kits.stock.models import Posting
 from kits.stock.places import Places
 from kits.stock.services import record_act
@@ -22,7 +22,7 @@ class Received:
 
 
 @transaction.atomic
-def receive(*, site: Site, delivery: Delivery) -> Received:
+def receive(*, site: Site, delivery: CountedDelivery) -> Received:
     """
     Post what a shipment brought, as counted.
 

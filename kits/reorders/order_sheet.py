@@ -10,7 +10,7 @@ from fractions import Fraction
 from openpyxl import Workbook
 
 from kits.reorders.lists import arithmetic_in_words, causes_in_words
-from kits.reorders.sheet_writer import LETTER, Column, Formula, Look, StreamedTable, money
+from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, money
 from kits.shortages.reckon.lines import ShortLine
 from kits.shortages.told.by_supplier import OrderList
 from takeoff.sheets.files.export import text_cell
@@ -23,43 +23,43 @@ RECORDS_NO_ORDER = (
 )
 
 ORDER_COLUMNS = (
-    Column("No.", 4.5, "count"),
-    Column("Part", 12),
-    Column("Item", 16),
-    Column("Description", 30),
-    Column("Grade", 13),
-    Column("Do not send", 15),
-    Column("Quantity", 9.5, "quantity"),
-    Column("Unit", 8),
-    Column("Pack of", 8, "quantity"),
-    Column("Packs", 7, "formula"),
-    Column("Need by", 11, "date"),
-    Column("Unit price", 10, "money"),
-    Column("Amount", 11.5, "money"),
-    Column("Confirmed", 10.5, "quantity", reply=True),
-    Column("Ship date", 11, "date", reply=True),
-    Column("Note", 14, reply=True),
+    WrittenColumn("No.", 4.5, "count"),
+    WrittenColumn("Part", 12),
+    WrittenColumn("Item", 16),
+    WrittenColumn("Description", 30),
+    WrittenColumn("Grade", 13),
+    WrittenColumn("Do not send", 15),
+    WrittenColumn("Quantity", 9.5, "quantity"),
+    WrittenColumn("Unit", 8),
+    WrittenColumn("Pack of", 8, "quantity"),
+    WrittenColumn("Packs", 7, "formula"),
+    WrittenColumn("Need by", 11, "date"),
+    WrittenColumn("Unit price", 10, "money"),
+    WrittenColumn("Amount", 11.5, "money"),
+    WrittenColumn("Confirmed", 10.5, "quantity", reply=True),
+    WrittenColumn("Ship date", 11, "date", reply=True),
+    WrittenColumn("Note", 14, reply=True),
 )
 WHY_COLUMNS = (
-    Column("Item", 16),
-    Column("Order by", 11, "date"),
-    Column("Runs that wait", 20),
-    Column("Need", 8.5, "quantity"),
-    Column("Usable", 8.5, "quantity"),
-    Column("Inbound", 8.5, "quantity"),
-    Column("Gap", 8.5, "formula"),
-    Column("What the gap is made of", 30),
-    Column("Use", 8.5, "quantity"),
-    Column("Reserve", 8.5, "quantity"),
-    Column("Timing", 8.5, "quantity"),
-    Column("Short", 8.5, "formula"),
-    Column("Order", 8.5, "quantity"),
-    Column("How the quantity came about", 46),
+    WrittenColumn("Item", 16),
+    WrittenColumn("Order by", 11, "date"),
+    WrittenColumn("Runs that wait", 20),
+    WrittenColumn("Need", 8.5, "quantity"),
+    WrittenColumn("Usable", 8.5, "quantity"),
+    WrittenColumn("Inbound", 8.5, "quantity"),
+    WrittenColumn("Gap", 8.5, "formula"),
+    WrittenColumn("What the gap is made of", 30),
+    WrittenColumn("Use", 8.5, "quantity"),
+    WrittenColumn("Reserve", 8.5, "quantity"),
+    WrittenColumn("Timing", 8.5, "quantity"),
+    WrittenColumn("Short", 8.5, "formula"),
+    WrittenColumn("Order", 8.5, "quantity"),
+    WrittenColumn("How the quantity came about", 46),
 )
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class OrderHeading:
     """Whose list it is, and for whom. `level` is the site's service level as a fraction, `paper` LETTER or A4."""
 
     site: str
@@ -90,7 +90,7 @@ class Heading:
         )
 
 
-def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) -> None:
+def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderList) -> None:
     """Add the sheet to order from: one row for each item, amounts and totals by formula."""
     facts = [f"prices in {heading.currency}"]
     if heading.ship_to:
@@ -115,10 +115,10 @@ def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) ->
                 from_ticks(line.order),
                 text_cell(item.unit),
                 from_ticks(item.pack),
-                Formula(f"={quantity}{row}/{pack}{row}"),
+                LiveFormula(f"={quantity}{row}/{pack}{row}"),
                 line.short_on,
                 money(item.unit_cost, heading.currency),
-                Formula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
+                LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
                 None,
                 None,
                 None,
@@ -127,16 +127,18 @@ def write_order_sheet(workbook: Workbook, heading: Heading, order: OrderList) ->
     items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
     table.finish(
         {
-            "Item": Formula(f'={items}&IF({items}=1," line"," lines")'),
-            "Description": Formula(f'=IF({prices}<{items},{items}-{prices}&" without a price, not in the total","")'),
-            "Packs": Formula(f"=SUM({table.span('Packs')})"),
+            "Item": LiveFormula(f'={items}&IF({items}=1," line"," lines")'),
+            "Description": LiveFormula(
+                f'=IF({prices}<{items},{items}-{prices}&" without a price, not in the total","")'
+            ),
+            "Packs": LiveFormula(f"=SUM({table.span('Packs')})"),
             "Unit price": "Total",
-            "Amount": Formula(f"=SUM({table.span('Amount')})"),
+            "Amount": LiveFormula(f"=SUM({table.span('Amount')})"),
         }
     )
 
 
-def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortLine]) -> None:
+def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
     facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
@@ -150,12 +152,12 @@ def write_why_sheet(workbook: Workbook, heading: Heading, lines: Sequence[ShortL
                 from_ticks(line.need),
                 from_ticks(line.usable),
                 from_ticks(line.inbound),
-                Formula(f"=D{row}-E{row}-F{row}"),
+                LiveFormula(f"=D{row}-E{row}-F{row}"),
                 text_cell(causes_in_words(line)),
                 from_ticks(line.use),
                 from_ticks(line.reserve),
                 from_ticks(line.timing),
-                Formula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}"),
+                LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}"),
                 from_ticks(line.order),
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )

@@ -31,17 +31,17 @@ _INK, _GREY, _BAND, _REPLY = "FF1F2933", "FF9AA5B1", "FFE4E7EB", "FFFBF6E7"
 _THIN, _THICK = Side(style="thin", color=_GREY), Side(style="medium", color=_INK)
 
 
-class Formula(str):
+class LiveFormula(str):
     """A formula of ours, with its leading `=`."""
 
     __slots__ = ()
 
 
-Value = Formula | str | int | Decimal | date | None
+Value = LiveFormula | str | int | Decimal | date | None
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class WrittenColumn:
     """A column: its header, width in characters, kind of value, and whether the reader fills it in."""
 
     title: str
@@ -100,7 +100,7 @@ class _BodyCell(Cell):
 
     __slots__ = ("_settled",)
 
-    _TYPES: ClassVar[dict[type, str]] = {str: "s", Formula: "f", date: "d"}
+    _TYPES: ClassVar[dict[type, str]] = {str: "s", LiveFormula: "f", date: "d"}
 
     def __init__(self, sheet: Any) -> None:
         super().__init__(sheet, row=1, column=1)
@@ -134,7 +134,7 @@ def _placed(cells: Iterable[Any], row: int) -> Iterator[Any]:
 class StreamedTable:
     """A sheet that takes one row after another, top to bottom."""
 
-    def __init__(self, workbook: Workbook, look: Look, columns: Sequence[Column]) -> None:
+    def __init__(self, workbook: Workbook, look: Look, columns: Sequence[WrittenColumn]) -> None:
         self.columns = columns
         self.currency = look.currency
         self.next_row = FIRST_ROW
@@ -172,7 +172,7 @@ class StreamedTable:
         letter = self.letter(title)
         return f"{letter}{FIRST_ROW}:{letter}{self.next_row - 1}"
 
-    def finish(self, totals: Mapping[str, Formula | str]) -> None:
+    def finish(self, totals: Mapping[str, LiveFormula | str]) -> None:
         """Let the reader filter the rows, and write `totals` below them, each by the header of its column."""
         self._sheet.auto_filter.ref = f"A{HEADER_ROW}:{get_column_letter(len(self.columns))}{self.next_row - 1}"
         row = []
@@ -189,7 +189,7 @@ class StreamedTable:
         cell.font = Font(**{"name": _FACE, "size": _SIZE, "color": _INK, **font})
         return cell
 
-    def _pair(self, column: Column) -> tuple[_BodyCell, _BodyCell]:
+    def _pair(self, column: WrittenColumn) -> tuple[_BodyCell, _BodyCell]:
         """Return the cells of a column: for whole numbers and all else, and for numbers with a part."""
         pair = []
         for kind in (column.kind, "part quantity" if column.kind == "quantity" else column.kind):

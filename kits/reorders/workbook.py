@@ -9,7 +9,7 @@ from typing import Protocol
 
 from openpyxl import Workbook
 
-from kits.reorders.order_sheet import Heading, write_order_sheet, write_why_sheet
+from kits.reorders.order_sheet import OrderHeading, write_order_sheet, write_why_sheet
 from kits.reorders.sheet_writer import A4, LETTER
 from kits.shortages.reckon.lines import Reconciliation
 from kits.shortages.told.by_supplier import OrderList, order_lists
@@ -50,7 +50,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) 
     folder.mkdir(parents=True, exist_ok=True)
     paths: list[Path] = []
     for order in order_lists(reconciliation):
-        heading = Heading(
+        heading = OrderHeading(
             site=site.name,
             supplier=order.supplier,
             as_of=reconciliation.as_of,
@@ -68,7 +68,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) 
     return paths
 
 
-def reorder_workbook(order: OrderList, heading: Heading) -> Workbook:
+def reorder_workbook(order: OrderList, heading: OrderHeading) -> Workbook:
     """Return the workbook of one supplier's list, ready to be saved once."""
     workbook = Workbook(write_only=True)
     workbook.properties.creator = "Reelkeep"
@@ -79,7 +79,7 @@ def reorder_workbook(order: OrderList, heading: Heading) -> Workbook:
     return workbook
 
 
-def _file_name(order: OrderList, heading: Heading, *, taken: set[str]) -> str:
+def _file_name(order: OrderList, heading: OrderHeading, *, taken: set[str]) -> str:
     """Return a file name that every system takes, telling two suppliers with like names apart by their number."""
     plain = unicodedata.normalize("NFKD", order.supplier).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or ("supplier" if order.supplier else "no-supplier")

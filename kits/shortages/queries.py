@@ -9,8 +9,8 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.shortages.reading import STAGE_ORDER, Gathered, StageDates, gather
-from kits.shortages.reckon.cables import OpenLength, Plan, Yard, cable_line
+from kits.shortages.reading import STAGE_ORDER, SiteReading, StageDates, gather
+from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
 from kits.shortages.reckon.lines import (
     CABLE_UNIT,
@@ -82,7 +82,7 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     plans = _plans(site)
     lines = []
     for entry in cable_entries(site, as_of=as_of, books=books):
-        yard = Yard(
+        yard = CableYard(
             cable=entry.cable.code,
             need=entry.need,
             cut=entry.cut,
@@ -111,12 +111,12 @@ def _usable(books: Ledger, cable: Cable, state: str) -> dict[str, int]:
     return {entry.reel.tag: entry.usable for entry in reels if entry.usable}
 
 
-def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, seconds: float) -> Plan:
+def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, seconds: float) -> CablePlan:
     """Plan a cable now, without storing it."""
     answer = solve(site, cable, Options(seconds=seconds), books=books, standing=standing)
     problem, found = answer.gathered.problem, answer.plan
     cost, bound = found.cost, found.bounds.cost
-    return Plan(
+    return CablePlan(
         name="cut plan worked out now",
         cuts={e.conductor.pk: (reel.reel.tag, e.need) for reel, entries in answer.shares.cuts for e in entries},
         unmet={name_of(entry.conductor): entry.need for entry in answer.shares.uncut},
@@ -130,9 +130,9 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
     )
 
 
-def _plans(site: Site) -> dict[int, list[Plan]]:
+def _plans(site: Site) -> dict[int, list[CablePlan]]:
     """Return the accepted plan of each cable, then the proposed one."""
-    found: dict[int, list[Plan]] = defaultdict(list)
+    found: dict[int, list[CablePlan]] = defaultdict(list)
     states = [CutPlan.State.ACCEPTED, CutPlan.State.PROPOSED]  # in the order of their names, too
     rows = CutPlan.objects.of(site).filter(state__in=states).order_by("state", "-asked_at")
     for row in rows.prefetch_related("cuts__reel"):
@@ -140,7 +140,7 @@ def _plans(site: Site) -> dict[int, list[Plan]]:
         if row.cost is not None and row.cost_bound is not None:
             gap = max(0.0, row.cost - row.cost_bound)
         found[row.cable_id].append(
-            Plan(
+            CablePlan(
                 name=f"{row.get_state_display().lower()} cut plan",
                 cuts={cut.conductor_id: (cut.reel.tag, to_ticks(cut.length)) for cut in row.cuts.all()},
                 unmet={(run, conductor): length for run, conductor, length in row.unmet},
@@ -164,7 +164,7 @@ def _feet(feet: float | None) -> int | None:
 
 
 def _readiness(
-    site: Site, gathered: Gathered, lines: tuple[ShortLine, ...], cables: tuple[CableLine, ...], as_of: date
+    site: Site, gathered: SiteReading, lines: tuple[ShortLine, ...], cables: tuple[CableLine, ...], as_of: date
 ) -> tuple[StageReadiness, ...]:
     needs: dict[tuple[int, str], dict[str, int]] = defaultdict(dict)
     for line in lines:
@@ -197,7 +197,7 @@ def _length(cable: CableLine, unmet: UnmetLength) -> Missing:
 
 def _work(
     site: Site,
-    gathered: Gathered,
+    gathered: SiteReading,
     run_id: int,
     stage: str,
     needs: Mapping[str, int],
@@ -219,7 +219,7 @@ def _work(
     )
 
 
-def _store(gathered: Gathered) -> Store:
+def _store(gathered: SiteReading) -> Store:
     """Return the good stock, what stands in for an item counted as that item."""
     worth = {other: (key, each) for key, others in gathered.stand_ins.items() for other, each in others}
     pool: dict[str, list[LotStock]] = defaultdict(list)

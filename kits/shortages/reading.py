@@ -20,7 +20,7 @@ from kits.receiving.counting.substitutes import Goods
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
 from kits.stock.models import Balance, Lot, Move
@@ -57,10 +57,10 @@ class Balances:
 
 
 @dataclass(slots=True)
-class Gathered:
+class SiteReading:
     """A site's rows as of a day, by primary keys, as the arithmetic takes them."""
 
-    items: dict[int, ItemFacts]
+    items: dict[int, ShortItem]
     runs: dict[int, str]
     stages: dict[StageKey, StageDates]
     takeoffs: dict[int, dict[StageKey, tuple[int, int]]]
@@ -86,11 +86,11 @@ def end_of(site: Site, day: date) -> datetime:
     return site.start_of(day + timedelta(days=1))
 
 
-def gather(site: Site, as_of: date) -> Gathered:
+def gather(site: Site, as_of: date) -> SiteReading:
     """Return all that the books of a site say of its items as of the end of a day."""
     end = end_of(site, as_of)
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
-    gathered = Gathered(
+    gathered = SiteReading(
         items={item.pk: item_facts(item) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
@@ -113,9 +113,9 @@ def gather(site: Site, as_of: date) -> Gathered:
     return gathered
 
 
-def item_facts(item: Item) -> ItemFacts:
+def item_facts(item: Item) -> ShortItem:
     """Return what a line shows of an item; its supplier should be at hand."""
-    return ItemFacts(
+    return ShortItem(
         id=item.pk,
         code=item.code,
         description=item.description,
@@ -137,7 +137,7 @@ def item_facts(item: Item) -> ItemFacts:
 
 
 def _item_books(
-    gathered: Gathered, key: int, promised: int, packing: Iterable[PackedLine], orders: Iterable[OrderedLine]
+    gathered: SiteReading, key: int, promised: int, packing: Iterable[PackedLine], orders: Iterable[OrderedLine]
 ) -> ItemBooks:
     balances = gathered.balances.get(key) or Balances()
     kinds = balances.kinds
@@ -160,7 +160,7 @@ def _item_books(
     )
 
 
-def _stage_books(gathered: Gathered, key: int, issued: Mapping[StageKey, int]) -> Iterable[StageBook]:
+def _stage_books(gathered: SiteReading, key: int, issued: Mapping[StageKey, int]) -> Iterable[StageBook]:
     takeoffs = gathered.takeoffs.get(key, {})
     keys = {*takeoffs, *(stage for stage, quantity in issued.items() if quantity)}
     for run_id, stage in sorted(keys, key=lambda k: (gathered.runs[k[0]], k[0], STAGE_ORDER[k[1]])):
@@ -178,7 +178,7 @@ def _stage_books(gathered: Gathered, key: int, issued: Mapping[StageKey, int]) -
         )
 
 
-def _let_stand_in(gathered: Gathered, as_of: date) -> None:
+def _let_stand_in(gathered: SiteReading, as_of: date) -> None:
     """Count what stands in for an item in that item's books."""
     own = dict(gathered.books)
     wanted = [key for key, takeoff in gathered.takeoffs.items() if any(quantity for quantity, _ in takeoff.values())]

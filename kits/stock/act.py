@@ -23,7 +23,7 @@ from takeoff.units.exact import to_ticks
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PlannedMove:
     """One move of an act: `quantity` ticks of the item, above zero."""
 
     item: Item
@@ -52,7 +52,7 @@ class Act:
     content: Mapping[str, Any]
     items: tuple[Item, ...]
     places: tuple[Place, ...]
-    steps: Callable[[Books], Iterable[Step]]
+    steps: Callable[[Books], Iterable[PlannedMove]]
     picks: bool = False
     lots: tuple[str, ...] | None = None
     said_hash: str = ""
@@ -89,7 +89,7 @@ class Outcome:
     posting: Posting | None = None
     new: bool = False
     error: LedgerError | None = None
-    steps: list[Step] = field(default_factory=list)
+    steps: list[PlannedMove] = field(default_factory=list)
 
 
 def ticks_of(quantity: Decimal | int | str, *, column: str = "quantity", zero: bool = False) -> int:

@@ -22,7 +22,7 @@ LISTED = [*HERE, *(kind.value for kind in Kind if kind.is_work), Kind.SCRAP.valu
 
 
 @dataclass(frozen=True, slots=True)
-class Lying:
+class LyingRow:
     """A quantity of an item and lot at a place, with the last day it can be used."""
 
     item: Item
@@ -62,7 +62,7 @@ def place_list(site: Site) -> SiteQuerySet[Any]:
     return Place.objects.of(site).filter(kind__in=LISTED).select_related("run").annotate(holds=holds).order_by("name")
 
 
-def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[Lying]:
+def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[LyingRow]:
     """Return what lies at a place, or where an item lies, expired lots marked."""
     rows = Balance.objects.of(site).filter(place__kind__in=LISTED).exclude(quantity=0).select_related("place", "item")
     lots = Lot.objects.of(site)
@@ -77,7 +77,7 @@ def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None
         expires = last_days.get((row.item_id, row.lot))
         # What was used before its last day is not the worse for it.
         expired = expires is not None and expires < today and row.place.kind in HERE
-        found.append(Lying(row.item, row.place, row.lot, row.quantity, expires, expired))
+        found.append(LyingRow(row.item, row.place, row.lot, row.quantity, expires, expired))
     return found
 
 

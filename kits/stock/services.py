@@ -18,7 +18,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, Step, ticks_of
+from kits.stock.act import Act, Outcome, PlannedMove, ticks_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, LackingError
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, Lot, Move, Posting
@@ -44,7 +44,7 @@ def post(
     event_id: str,
     kind: Posting.Kind,
     at: datetime,
-    moves: Iterable[Step],
+    moves: Iterable[PlannedMove],
     content: dict[str, Any] | None = None,
     by: str = "",
     recorded_by: User | None = None,
@@ -103,11 +103,11 @@ def reverse(
         raise AlreadyReversedError(f"{posting} is itself a reversal: post what really happened anew.")
     moves = list(posting.moves.select_related("item", "source", "target"))
 
-    def opposite(_books: Books) -> list[Step]:
+    def opposite(_books: Books) -> list[PlannedMove]:
         earlier = Posting.objects.of(site).filter(reverses=posting).first()
         if earlier:
             raise AlreadyReversedError(f"{posting} was reversed before, by {earlier}.")
-        return [Step(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
+        return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
 
     return record_act(
         site,
@@ -238,7 +238,7 @@ def _lots_named(acts: list[Act]) -> set[str] | None:
     return None if None in named or len(lots) > MANY_LOTS else lots
 
 
-def _said(step: Step) -> list[str]:
+def _said(step: PlannedMove) -> list[str]:
     ends = [f"{place.kind} {place.name}" for place in (step.source, step.target)]
     return [step.item.code, step.lot, *ends, str(from_ticks(step.quantity))]
 
@@ -391,6 +391,6 @@ def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
         insert_rows(papers)
 
 
-def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> Step:
+def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> PlannedMove:
     """Return a move of `quantity` in the item's unit. Raises LedgerError unless it is above zero and exact."""
-    return Step(item, ticks_of(quantity), source, target, lot)
+    return PlannedMove(item, ticks_of(quantity), source, target, lot)

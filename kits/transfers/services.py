@@ -13,7 +13,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from kits.issuing.requests import Carry, carry_act
-from kits.stock.act import Act, Step
+from kits.stock.act import Act, PlannedMove
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Lot, Posting
@@ -87,8 +87,8 @@ def take_in_from_site(
         raise LedgerError(f"{sent} sent nothing to {to}.", column="document", found=str(sent))
     content = {"sent": sent.event_id, "from": sender.slug, "to": to.slug, "id": event_id}
 
-    def leave(_books: Books) -> list[Step]:
-        return [Step(move.item, to_ticks(move.quantity), transit, gone, move.lot) for move in moves]
+    def leave(_books: Books) -> list[PlannedMove]:
+        return [PlannedMove(move.item, to_ticks(move.quantity), transit, gone, move.lot) for move in moves]
 
     leaving = Act(
         event_id=f"taken in {sent.pk}",  # the same for every try, so that it is taken in once
@@ -114,13 +114,13 @@ def _arriving(leaving: Act, goods: list[tuple[Item, int, str]], event_id: str, t
     lots = Lot.objects.of(sender).filter(item__in=list(twins), expires__isnull=False)
     expires = {(lot.item_id, lot.code): lot.expires for lot in lots}
 
-    def arrive(books: Books) -> list[Step]:
+    def arrive(books: Books) -> list[PlannedMove]:
         steps = []
         for item, quantity, lot in goods:
             twin, day = twins[item.pk], expires.get((item.pk, lot))
             if day:
                 books.tell_expiry(twin.pk, lot, day)
-            steps.append(Step(twin, quantity, source, target, lot))
+            steps.append(PlannedMove(twin, quantity, source, target, lot))
         return steps
 
     return Act(

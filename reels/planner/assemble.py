@@ -6,7 +6,7 @@ import numpy as np
 
 from reels.planner.core import Ints, build_core, rate_weights
 from reels.planner.plan import Bounds, Pieces, Plan, ReelLoad
-from reels.planner.problem import Demand, Problem, Reel
+from reels.planner.problem import Demand, Problem, StockReel
 from reels.planner.ranking import Ranking
 
 
@@ -35,7 +35,7 @@ def assemble(problem: Problem, pieces: Ints, bounds: Bounds, stopped: str, secon
     )
 
 
-def read_loads(problem: Problem, reels: tuple[Reel, ...], pieces: Ints) -> tuple[ReelLoad, ...]:
+def read_loads(problem: Problem, reels: tuple[StockReel, ...], pieces: Ints) -> tuple[ReelLoad, ...]:
     """Return loads of the reels that are cut; pieces in the order to cut them."""
     place = {demand.id: number for number, demand in enumerate(problem.demands)}
     loads = []

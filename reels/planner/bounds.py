@@ -13,7 +13,7 @@ from reels.planner.problem import Problem
 from reels.planner.short.shortfall import Shortfall
 
 
-class Proof:
+class ProvenBounds:
     """
     Bounds that hold for every plan of the problem, raised by whoever proves more.
 

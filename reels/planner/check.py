@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import count, islice
 
 from reels.planner.plan import Levels, Pieces, Plan, ReelLoad
-from reels.planner.problem import Problem, Reel
+from reels.planner.problem import Problem, StockReel
 
 STOPPED = ("proven", "finished", "time", "asked")
 # Levels that are weighed against each other once everything is cut.
@@ -115,7 +115,7 @@ def _named_twice(places: Iterable[tuple[str, Iterable[Pieces]]]) -> list[str]:
     ]
 
 
-def _wrong_loads(problem: Problem, loads: Iterable[ReelLoad], on_hand: Iterable[Reel]) -> list[str]:
+def _wrong_loads(problem: Problem, loads: Iterable[ReelLoad], on_hand: Iterable[StockReel]) -> list[str]:
     wrong = []
     lengths = {demand.id: demand.length for demand in problem.demands}
     reels = {reel.id: reel for reel in on_hand}
@@ -245,13 +245,13 @@ def _wrong_purchase(problem: Problem, plan: Plan) -> list[str]:
     return wrong
 
 
-def bought_reels(problem: Problem, plan: Plan) -> list[Reel]:
+def bought_reels(problem: Problem, plan: Plan) -> list[StockReel]:
     """Return the reels of the purchase, as `after_buying` names them: numbered, leaving out names of reels on hand."""
     taken = {reel.id for reel in problem.reels}
     reels = []
     for item in plan.buy:
         names = (name for number in count(1) if (name := f"buy {item.length} #{number}") not in taken)
-        reels += [Reel(id=name, length=item.length, whole=True) for name in islice(names, max(0, item.count))]
+        reels += [StockReel(id=name, length=item.length, whole=True) for name in islice(names, max(0, item.count))]
     return reels
 
 

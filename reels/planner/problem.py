@@ -63,7 +63,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Reel:
+class StockReel:
     """
     A reel as it lies in the yard.
 
@@ -142,7 +142,7 @@ class Problem:
     """
 
     unit: Unit
-    reels: tuple[Reel, ...]
+    reels: tuple[StockReel, ...]
     demands: tuple[Demand, ...]
     keep: int
     rates: Rates = Rates()

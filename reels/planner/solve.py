@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from reels.planner.assemble import assemble, pieces_of
-from reels.planner.bounds import Proof
+from reels.planner.bounds import ProvenBounds
 from reels.planner.check import check_plan
 from reels.planner.core import Core, Ints, build_core
 from reels.planner.moves.local import Local
@@ -21,7 +21,7 @@ from reels.planner.short.held_plan import frozen_pieces, held, held_beside, hold
 from reels.planner.short.sets import complete_sets, guarded
 from reels.planner.short.shortfall import fewest_uncut, is_small
 from reels.planner.stages import finish, relax, scrap_bound, start, whole_problem
-from reels.planner.state import State
+from reels.planner.state import Draft
 from reels.planner.valid import validate
 from reels.planner.watch import Watch
 
@@ -60,7 +60,7 @@ class _Run:
         self.problem = problem
         self.progress, self.on_better = progress, on_better
         self.core = build_core(problem)
-        self.proof = Proof(problem, self.core)
+        self.proof = ProvenBounds(problem, self.core)
         limits = problem.limits
         if problem.buy_lengths and self.proof.unmet:
             limits = replace(limits, seconds=limits.seconds * (1 - BUYING))
@@ -85,7 +85,7 @@ class _Run:
         else:
             self.improve(self.begin(self.core, self.proof), self.proof)
 
-    def begin(self, core: Core, proof: Proof | None) -> Core:
+    def begin(self, core: Core, proof: ProvenBounds | None) -> Core:
         """Return a good plan soon, then a bound and what it leads to; the core to go on with."""
         if self.part.unmet_by_sets:
             core = core.with_penalty(core.lengths)
@@ -95,7 +95,7 @@ class _Run:
             core = self.leave_least(core, proof)
         return core
 
-    def improve(self, core: Core, proof: Proof | None) -> None:
+    def improve(self, core: Core, proof: ProvenBounds | None) -> None:
         """Small problems whole, then neighbourhoods until the limits are reached."""
         watch = self.watch
         whole_problem(core, watch, proof)
@@ -105,13 +105,13 @@ class _Run:
             scrap_bound(core, watch, proof)
         finish(core, watch)
 
-    def leave_least(self, core: Core, proof: Proof | None) -> Core:
+    def leave_least(self, core: Core, proof: ProvenBounds | None) -> Core:
         """Leave as little uncut as can be, and go on with a core that guards it."""
         watch, part = self.watch, self.part
         if part.unmet_by_sets:
             self.see(complete_sets(part, core, watch.until(0.5)))
         if is_small(part, core):
-            bounds = proof or Proof(part, core)
+            bounds = proof or ProvenBounds(part, core)
             found = fewest_uncut(part, self.ranking.core, self.best_seen(), watch, bounds.short_levels)
             self.see(found.pieces)
             if proof is not None:
@@ -126,7 +126,7 @@ class _Run:
             core = guarded(self.part, core, self.ranking.complete(best))
         watch.forget()
         watch.offer(core, best, "sets")
-        state = State(core, best)
+        state = Draft(core, best)
         Local(state, watch.until(0.5)).run()
         watch.offer(core, state.pieces, "sets")
         return core

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from reels.planner.bounds import Proof
+from reels.planner.bounds import ProvenBounds
 from reels.planner.core import Core
 from reels.planner.moves.assignment import Weights, assign
 from reels.planner.moves.first_plans import best_pieces, first_plans, polish, restricted_plans
@@ -10,7 +10,7 @@ from reels.planner.moves.improve import improve, milp_penalty
 from reels.planner.moves.local import Local
 from reels.planner.relaxation.dive import SHARE, dive
 from reels.planner.relaxation.relax import MOST_CELLS, Prices, Relaxation, most_setups, strict_prices
-from reels.planner.state import State
+from reels.planner.state import Draft
 from reels.planner.watch import Watch
 
 # Runs times reels up to which the whole problem is also given to the solver at once.
@@ -35,7 +35,7 @@ def start(core: Core, watch: Watch) -> None:
     polish(core, watch, watch.until(0.2))
 
 
-def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
+def relax(core: Core, watch: Watch, proof: ProvenBounds | None) -> None:
     """Column generation for the bound and a dive for a plan, if the pricing is quick enough."""
     if not core.counts.any() or not _could_be_quick(core, watch):
         return
@@ -53,7 +53,7 @@ def relax(core: Core, watch: Watch, proof: Proof | None) -> None:
     chosen = dive(
         relaxation.master, watch.until(0.7), rounds=2 if many else 6, several=1, share=0.25 if many else SHARE
     )
-    state = State(core, relaxation.spread(chosen))
+    state = Draft(core, relaxation.spread(chosen))
     Local(state, watch.until(0.5)).run()
     watch.offer(core, state.pieces, "dive")
 
@@ -79,21 +79,21 @@ def _in_time(watch: Watch, seconds: float) -> bool:
     return False
 
 
-def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, watch: Watch) -> None:
+def _take_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: ProvenBounds, watch: Watch) -> None:
     if not core.strict:
         proof.cost_at_least(relaxation.bound)
         return
     strict_bounds(core, relaxation, prices, proof, core.levels(best_pieces(watch))[0])
 
 
-def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: Proof, scrap: int) -> None:
+def strict_bounds(core: Core, relaxation: Relaxation, prices: Prices, proof: ProvenBounds, scrap: int) -> None:
     """Read from a bound in strict prices one on scrap, and one on whole reels for plans that scrap no more."""
     small = prices.remnant * len(core.capacity) + prices.setup * most_setups(core)
     proof.scrap_at_least(relaxation.bound - prices.whole * int(core.whole.sum()) - small)
     proof.least_given((scrap,), (relaxation.bound - scrap - small) / prices.whole)
 
 
-def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
+def scrap_bound(core: Core, watch: Watch, proof: ProvenBounds) -> None:
     """At rates: a bound on scrap by itself, where the best plan has some."""
     if core.strict or not _could_be_quick(core, watch):
         return
@@ -108,7 +108,7 @@ def scrap_bound(core: Core, watch: Watch, proof: Proof) -> None:
         strict_bounds(core, relaxation, prices, proof, core.levels(best)[0])
 
 
-def whole_problem(core: Core, watch: Watch, proof: Proof | None) -> None:
+def whole_problem(core: Core, watch: Watch, proof: ProvenBounds | None) -> None:
     """Small problems as one mixed-integer problem; in the strict order one level after the other."""
     live = np.flatnonzero(core.capacity > 0).tolist()
     if len(live) * len(core.lengths) > SMALL or not live or not core.counts.any() or watch.over():

@@ -5,7 +5,7 @@ import numpy as np
 from reels.planner.core import Core, Ints
 
 
-class State:
+class Draft:
     """
     pieces [reels, demands], left per reel [units], missing pieces per demand, cost per reel.
 

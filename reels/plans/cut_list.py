@@ -14,7 +14,7 @@ Key = TypeVar("Key")
 
 
 @dataclass(frozen=True, slots=True)
-class Mark(Generic[Key]):
+class ListedCut(Generic[Key]):
     """
     One length still to be cut from a reel.
 
@@ -32,13 +32,13 @@ class Mark(Generic[Key]):
 
 def marks_to_cut_at(
     marks: ReelMarks, books: ReelBooks, needs: Sequence[tuple[Key, int]], allowance: Fraction
-) -> list[Mark[Key]]:
+) -> list[ListedCut[Key]]:
     """
     Return the lengths in the order given, each with its marks.
 
     needs : what to cut and its length [ticks], in the order to cut. allowance : what a mark may be off.
     """
-    found: list[Mark[Key]] = []
+    found: list[ListedCut[Key]] = []
     taken, left = 0, books.left
     known = marks.has_marks
     for key, length in needs:
@@ -46,8 +46,8 @@ def marks_to_cut_at(
         target = mark_to_cut_at(marks, books, length, allowance, after=taken) if known else None
         if target is None:
             known = False
-            found.append(Mark(key, length, None, None, left))
+            found.append(ListedCut(key, length, None, None, left))
             continue
-        found.append(Mark(key, length, marks.mark_at(books.outermost + taken), target, left))
+        found.append(ListedCut(key, length, marks.mark_at(books.outermost + taken), target, left))
         taken = marks.depth(target) - books.outermost
     return found

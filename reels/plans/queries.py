@@ -16,10 +16,10 @@ from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
 from reels.planner.options import Options
 from reels.planner.problem import Rates
-from reels.plans.cut_list import Mark, marks_to_cut_at
+from reels.plans.cut_list import ListedCut, marks_to_cut_at
 from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.site_problem import Standing, gather, name_of
-from reels.plans.staleness import Change, CutMade, Inputs, changes
+from reels.plans.staleness import CutMade, InputChange, Inputs, changes
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
@@ -44,7 +44,7 @@ class Staleness:
     followable : whether what is left of the plan can still be cut as it stands: every reel holds its share.
     """
 
-    changes: tuple[Change, ...]
+    changes: tuple[InputChange, ...]
     followable: bool
 
     @property
@@ -53,7 +53,7 @@ class Staleness:
         return bool(self.changes)
 
     @property
-    def off_plan(self) -> tuple[Change, ...]:
+    def off_plan(self) -> tuple[InputChange, ...]:
         """The changes that are not the plan itself being carried out."""
         return tuple(change for change in self.changes if not change.as_planned)
 
@@ -103,7 +103,7 @@ class CutLine:
     planned: PlannedCut
     need: int
     made: Cut | None
-    mark: Mark[int] | None
+    mark: ListedCut[int] | None
     dropped: bool = False
 
     @property

@@ -18,7 +18,7 @@ from reels.planner.options import Options
 from reels.planner.plan import Bounds, Levels
 from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.queries import LEAST_PURCHASE, options_of, staleness
-from reels.plans.site_problem import Answer, Gathered, name_of, solve
+from reels.plans.site_problem import PlannedCable, SiteProblem, name_of, solve
 from takeoff.catalogue.models import Cable
 from takeoff.people.models import User
 from takeoff.sites.models import Site
@@ -145,7 +145,7 @@ def _take_turns(site: Site, cable: Cable) -> None:
 class _Progress:
     """Notes on the plan's row how far the planner is, now and then, and hears from it whether to stop."""
 
-    def __init__(self, plan: CutPlan, gathered: Gathered, told: Told | None) -> None:
+    def __init__(self, plan: CutPlan, gathered: SiteProblem, told: Told | None) -> None:
         self.row = CutPlan.objects.of(plan.site).filter(pk=plan.pk)
         self.gathered = gathered
         self.told = told
@@ -168,7 +168,7 @@ class _Progress:
 
 
 @transaction.atomic
-def _store(plan: CutPlan, answer: Answer) -> CutPlan:
+def _store(plan: CutPlan, answer: PlannedCable) -> CutPlan:
     """Keep a checked answer as a proposal, unless the plan was given up in the meantime."""
     site = plan.site
     _take_turns(site, plan.cable)

@@ -21,7 +21,7 @@ from reels.planner.grid import Grid, grid_of
 from reels.planner.options import Options
 from reels.planner.plan import Bounds, Levels, Plan, Progress
 from reels.planner.problem import Assigned, Demand, Limits, Problem
-from reels.planner.problem import Reel as PlannedReel
+from reels.planner.problem import StockReel as PlannedReel
 from reels.planner.short.buying import purchases
 from reels.planner.solve import plan_cuts
 from reels.plans.models import CutPlan, PlannedCut
@@ -37,7 +37,7 @@ AFTER_A_STOP = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Gathered:
+class SiteProblem:
     """
     The problem of one cable of a site, with the way back from it.
 
@@ -93,7 +93,7 @@ def gather(
     as_of: date | None = None,
     books: Ledger | None = None,
     standing: Standing | None = None,
-) -> Gathered:
+) -> SiteProblem:
     """
     Return what there is to plan for a cable: lengths still to cut up to whole steps, reels down to them.
 
@@ -137,7 +137,7 @@ def gather(
         limits=Limits(seconds=options.seconds),
     )
     runs = sorted({entry.conductor.run_id for entry in still_open})
-    return Gathered(
+    return SiteProblem(
         site=site,
         cable=cable,
         problem=problem,
@@ -159,10 +159,10 @@ def gather(
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class PlannedCable:
     """A plan of a gathered problem, checked, with its pieces shared out to conductors."""
 
-    gathered: Gathered
+    gathered: SiteProblem
     plan: Plan
     shares: Shares
 
@@ -175,8 +175,8 @@ def solve(
     as_of: date | None = None,
     books: Ledger | None = None,
     standing: Standing | None = None,
-    progress: Callable[[Gathered], Progress] | None = None,
-) -> Answer:
+    progress: Callable[[SiteProblem], Progress] | None = None,
+) -> PlannedCable:
     """
     Plan a cable now, without storing anything.
 
@@ -198,7 +198,7 @@ def solve(
         later = gather(site, cable, more, books=books, standing=standing).problem
         buyer = plan_cuts(later, told and _what_to_buy(told, plan))
         check_plan(later, buyer)
-    return Answer(gathered, plan, share_out(gathered, plan, buyer))
+    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer))
 
 
 def _what_to_buy(told: Progress, plan: Plan) -> Progress:
@@ -228,7 +228,7 @@ class Shares:
     buy_least: int | None
 
 
-def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
+def share_out(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
     """
     Name a conductor for every piece of an answer, and lengths as they are sold for what to buy, as `buyer` has it.
 
@@ -260,7 +260,7 @@ def share_out(gathered: Gathered, answer: Plan, buyer: Plan) -> Shares:
     )
 
 
-def _buy_least(gathered: Gathered, buyer: Plan) -> int | None:
+def _buy_least(gathered: SiteProblem, buyer: Plan) -> int | None:
     """Return the least total of lengths as sold that could be enough; what is bought where nothing less is."""
     if not buyer.buy or buyer.buy_bound is None:
         return None

@@ -72,7 +72,7 @@ class CutMade:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class InputChange:
     """
     One reason for which a plan is stale.
 
@@ -95,7 +95,7 @@ def changes(
     planned_on: Mapping[Name, str],
     up: Callable[[int], str],
     down: Callable[[int], str],
-) -> tuple[Change, ...]:
+) -> tuple[InputChange, ...]:
     """
     Return what has changed since a plan was made, most telling first.
 
@@ -104,19 +104,19 @@ def changes(
     """
     found = [*_cuts(then, now, made, planned_on), *_reels(then, now, down), *_needs(then, now, made, up)]
     found += [
-        Change("date", f"The cables of {run} are planned for {now.planned[run] or 'no day'}.")
+        InputChange("date", f"The cables of {run} are planned for {now.planned[run] or 'no day'}.")
         for run in sorted(then.planned.keys() & now.planned.keys())
         if then.planned[run] != now.planned[run]
     ]
     found += [
-        Change("setting", f"The setting {name} changed.")
+        InputChange("setting", f"The setting {name} changed.")
         for name in sorted(then.settings.keys() | now.settings.keys())
         if then.settings.get(name) != now.settings.get(name)
     ]
     return tuple(found)
 
 
-def _cuts(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], planned_on: Mapping[Name, str]) -> list[Change]:
+def _cuts(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], planned_on: Mapping[Name, str]) -> list[InputChange]:
     found, told = [], set()
     for name in sorted(then.needs):
         if name in made and name not in now.needs:
@@ -125,29 +125,31 @@ def _cuts(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], planned_on: M
             # A cut that was there before the plan only counts since somebody accepted it.
             as_planned = cut.reel == wanted and cut.cut not in then.cuts.get(cut.reel, ())
             how = "as planned" if as_planned else f"planned off {wanted}" if wanted else "not planned"
-            found.append(Change("cut", f"{' '.join(name)} was cut off {cut.reel}, {how}.", as_planned))
+            found.append(InputChange("cut", f"{' '.join(name)} was cut off {cut.reel}, {how}.", as_planned))
     for tag in sorted(then.cuts.keys() | now.cuts.keys()):
         before, after = set(then.cuts.get(tag, ())), set(now.cuts.get(tag, ()))
-        found += [Change("cut", f"Cut {cut} was recorded on {tag}.") for cut in sorted(after - before - told)]
+        found += [InputChange("cut", f"Cut {cut} was recorded on {tag}.") for cut in sorted(after - before - told)]
         if tag in now.cuts:
-            found += [Change("cut", f"Cut {cut} on {tag} was taken back.") for cut in sorted(before - after)]
+            found += [InputChange("cut", f"Cut {cut} on {tag} was taken back.") for cut in sorted(before - after)]
     return found
 
 
-def _reels(then: Inputs, now: Inputs, show: Callable[[int], str]) -> list[Change]:
-    found = [Change("reel", f"Reel {tag} came.") for tag in sorted(now.reels.keys() - then.reels.keys())]
+def _reels(then: Inputs, now: Inputs, show: Callable[[int], str]) -> list[InputChange]:
+    found = [InputChange("reel", f"Reel {tag} came.") for tag in sorted(now.reels.keys() - then.reels.keys())]
     found += [
-        Change("reel", f"Reel {tag} can no longer be cut.") for tag in sorted(then.reels.keys() - now.reels.keys())
+        InputChange("reel", f"Reel {tag} can no longer be cut.") for tag in sorted(then.reels.keys() - now.reels.keys())
     ]
     for tag in sorted(then.reels.keys() & now.reels.keys()):
         if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag):
-            found.append(Change("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}."))
+            found.append(
+                InputChange("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}.")
+            )
     return found
 
 
-def _needs(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], show: Callable[[int], str]) -> list[Change]:
+def _needs(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], show: Callable[[int], str]) -> list[InputChange]:
     found = [
-        Change("as-built length", f"The as-built length of {run} changed.")
+        InputChange("as-built length", f"The as-built length of {run} changed.")
         for run in sorted(then.as_built.keys() | now.as_built.keys())
         if then.as_built.get(run) != now.as_built.get(run)
     ]
@@ -157,10 +159,10 @@ def _needs(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], show: Callab
             longer[name[0], then.needs[name], now.needs[name]].append(name[1])
     for (run, old, new), names in longer.items():
         verb = "needs" if len(names) == 1 else "need"
-        found.append(Change("need", f"{run} {', '.join(names)} {verb} {_now_not_then(new, old, show)}."))
+        found.append(InputChange("need", f"{run} {', '.join(names)} {verb} {_now_not_then(new, old, show)}."))
     come, gone = now.needs.keys() - then.needs.keys(), then.needs.keys() - now.needs.keys() - made.keys()
-    found += [Change("need", f"{' '.join(name)} is to be cut.") for name in sorted(come)]
-    found += [Change("need", f"{' '.join(name)} is no longer to be cut.") for name in sorted(gone)]
+    found += [InputChange("need", f"{' '.join(name)} is to be cut.") for name in sorted(come)]
+    found += [InputChange("need", f"{' '.join(name)} is no longer to be cut.") for name in sorted(gone)]
     return found
 
 

@@ -21,7 +21,7 @@ class Membership:
 
 
 @dataclass(slots=True)
-class Person:
+class MemberRow:
     """A member of a site with all roles, in the order in which roles are listed."""
 
     user: User
@@ -59,12 +59,12 @@ def memberships(user: User) -> list[Membership]:
     return [Membership(site, frozenset(roles[key])) for key, site in sites.items()]
 
 
-def people(site: Site) -> list[Person]:
+def people(site: Site) -> list[MemberRow]:
     """Return the members of a site, by name."""
     order = list(Member.Role.values)
-    found: dict[int, Person] = {}
+    found: dict[int, MemberRow] = {}
     for row in Member.objects.of(site).select_related("user").order_by("user__last_name", "user__username"):
-        found.setdefault(row.user_id, Person(row.user)).roles.append(row.role)
+        found.setdefault(row.user_id, MemberRow(row.user)).roles.append(row.role)
     for person in found.values():
         person.roles.sort(key=order.index)
     return list(found.values())

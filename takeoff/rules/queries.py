@@ -9,7 +9,8 @@ from datetime import date
 from typing import Any
 
 from takeoff.catalogue.models import Item
-from takeoff.rules.engine.book import Book, ItemFacts, RuleRow, compile_book
+from takeoff.rules.engine.book import Book, compile_book
+from takeoff.rules.engine.rows import RuleItem, RuleRow
 from takeoff.rules.engine.settle import Key
 from takeoff.rules.models import Override, Rule, RuleBook, TakeoffLine
 from takeoff.runs.models import Stage
@@ -55,10 +56,10 @@ def altered_books(site: Site) -> list[RuleBook]:
     return [book for book in books if digest_of(rows.get(book.pk, [])) != book.content_hash]
 
 
-def item_facts(site: Site) -> dict[str, ItemFacts]:
+def item_facts(site: Site) -> dict[str, RuleItem]:
     """Return what rules need to know of the site's items, by code."""
     return {
-        item.code: ItemFacts(
+        item.code: RuleItem(
             code=item.code,
             unit=item.unit,
             stock_length=None if item.stock_length is None else to_ticks(item.stock_length),
@@ -69,7 +70,7 @@ def item_facts(site: Site) -> dict[str, ItemFacts]:
     }
 
 
-def compiled(rows: Sequence[RuleRow], items: Mapping[str, ItemFacts]) -> Book:
+def compiled(rows: Sequence[RuleRow], items: Mapping[str, RuleItem]) -> Book:
     """Return a book made ready. Raises NotPublishableError when it no longer fits the site's items."""
     return compile_book(rows, items)
 

@@ -14,8 +14,10 @@ from takeoff.catalogue.models import Cable, Item
 from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.rules import queries
-from takeoff.rules.engine.book import Book, NotPublishableError, RuleRow, check_book
+from takeoff.rules.engine.book import Book, NotPublishableError
+from takeoff.rules.engine.checks import check_book
 from takeoff.rules.engine.quantities import Line, RunTakeoff, take_off
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.engine.settle import Key, Settled, settle
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
 from takeoff.runs.geometry.facts import RunFacts

@@ -10,14 +10,16 @@ from typing import Any
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.book import NotPublishableError, RuleRow, check_book
+from takeoff.rules.engine.book import NotPublishableError
 from takeoff.rules.engine.cells import LENGTHS, cell
+from takeoff.rules.engine.checks import check_book
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 from takeoff.sheets.agreeing import told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Amount, Length, Percent, Size
-from takeoff.sheets.cells.problems import Problem
+from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register, register_follower
 from takeoff.sheets.tables import DescriptionTable, Row
@@ -161,7 +163,7 @@ def _refresh(context: LoadContext) -> None:
         refresh_takeoffs(site=context.site)
     except NotPublishableError as error:
         context.problems += [
-            Problem("items", None, found.field, found.found, f"{found.expected} (the published rule {found.rule})")
+            CellProblem("items", None, found.field, found.found, f"{found.expected} (the published rule {found.rule})")
             for found in error.problems
         ]
 

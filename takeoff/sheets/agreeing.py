@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from takeoff.sheets.cells.columns import Heading
+from takeoff.sheets.cells.columns import HeaderCell
 from takeoff.sheets.cells.problems import show_cell
 from takeoff.sheets.tables import DescriptionTable, Row, Table
 
@@ -29,7 +29,9 @@ class SaidOfWholes:
         return self.cells.get((column, _cell(row, self.index)))
 
 
-def said_of_wholes(table: Table, headings: Sequence[Heading], rows: Sequence[tuple[int, Cells]]) -> SaidOfWholes | None:
+def said_of_wholes(
+    table: Table, headings: Sequence[HeaderCell], rows: Sequence[tuple[int, Cells]]
+) -> SaidOfWholes | None:
     """Return what the rows of a sheet say of the wholes that they are parts of, None where they are no parts."""
     if not isinstance(table, DescriptionTable) or not table.whole:
         return None

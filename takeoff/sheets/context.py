@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from takeoff.sheets.cells.kinds import Reading
-from takeoff.sheets.cells.problems import Caution, Problem, show_cell
+from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
 from takeoff.sheets.preview import State, TableOutcome
 from takeoff.sheets.registry import reference
 
@@ -30,7 +30,7 @@ class LoadContext:
     reading: Reading
     progress: Progress = lambda _done, _total: None
     outcomes: dict[str, TableOutcome] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)
@@ -57,7 +57,7 @@ class LoadContext:
     def problem(self, row: Row, column: str, *, expected: str, found: str | None = None) -> None:
         """Refuse a cell; `found` is the cell itself where it is not given."""
         shown = show_cell(row.raw.get(column)) if found is None else found
-        self.problems.append(Problem(row.table.name, row.number, column, shown, expected))
+        self.problems.append(CellProblem(row.table.name, row.number, column, shown, expected))
 
     def caution(self, row: Row, column: str, text: str) -> None:
         """Ask for a second look at a cell."""

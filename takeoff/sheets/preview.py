@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from takeoff.sheets.cells.problems import Caution, Problem
+from takeoff.sheets.cells.problems import Caution, CellProblem
 
 State = Literal["new", "changed", "removed", "unchanged"]
 STATES: tuple[State, ...] = ("new", "changed", "removed", "unchanged")
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RowChange:
     """One record that is new, changed or removed, with what changes on it: `tiers: 2 → 3`."""
 
     state: State
@@ -27,13 +27,13 @@ class TableOutcome:
     name: str
     rows: int = 0
     counts: dict[State, int] = field(default_factory=lambda: dict.fromkeys(STATES, 0))
-    changes: list[Change] = field(default_factory=list)
+    changes: list[RowChange] = field(default_factory=list)
 
     def count(self, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record."""
         self.counts[state] += 1
         if state != "unchanged":
-            self.changes.append(Change(state, key, details))
+            self.changes.append(RowChange(state, key, details))
 
     @property
     def touched(self) -> bool:
@@ -54,7 +54,7 @@ class LoadResult:
     dry_run: bool
     loaded: bool = False
     tables: list[TableOutcome] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
 
     def as_json(self) -> dict[str, Any]:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from takeoff.sheets.agreeing import said_of_wholes
-from takeoff.sheets.cells.columns import Heading, read_header
+from takeoff.sheets.cells.columns import HeaderCell, read_header
 from takeoff.sheets.cells.kinds import Reading
-from takeoff.sheets.cells.problems import CellError, Problem, show_cell
-from takeoff.sheets.files.sources import Formula, Sheet
+from takeoff.sheets.cells.problems import CellError, CellProblem, show_cell
+from takeoff.sheets.files.sources import FormulaCell, Sheet
 from takeoff.sheets.tables import Row, Table
 
 Told = Callable[[int], None]
@@ -23,7 +23,7 @@ class ReadTable:
 
     good: list[Row]
     bad: list[Row]
-    problems: list[Problem]
+    problems: list[CellProblem]
 
 
 def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda _rows: None) -> ReadTable:
@@ -55,19 +55,21 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
                         bad = True  # told where the cell stands
                 elif column.required:
                     bad = True
-                    problems.append(Problem(sheet.name, number, column.name, "", f"a value: {column.help}"))
+                    problems.append(CellProblem(sheet.name, number, column.name, "", f"a value: {column.help}"))
                 continue
             raw[column.name] = cell
             try:
                 values[column.name] = column.read(cell)
             except CellError as error:
                 bad = True
-                problems.append(Problem(sheet.name, number, column.name, show_cell(cell), error.expected))
+                problems.append(CellProblem(sheet.name, number, column.name, show_cell(cell), error.expected))
         for index in (*unnamed, *range(width, length)):
             if index < length and cells_of_row[index] is not None:
                 bad = True
                 found = show_cell(cells_of_row[index])
-                problems.append(Problem(sheet.name, number, f"number {index + 1}", found, "a name in the header row"))
+                problems.append(
+                    CellProblem(sheet.name, number, f"number {index + 1}", found, "a name in the header row")
+                )
         row = Row(table, number, values, columns, raw)
         (result.bad if bad else result.good).append(row)
         if count % 1000 == 0:
@@ -80,7 +82,7 @@ class _Cells:
 
     __slots__ = ("_reader", "_texts", "help", "index", "name", "required")
 
-    def __init__(self, heading: Heading, reading: Reading) -> None:
+    def __init__(self, heading: HeaderCell, reading: Reading) -> None:
         self.index = heading.index
         self.name = heading.column.name
         self.help = heading.column.help
@@ -99,7 +101,7 @@ class _Cells:
             if len(texts) < REMEMBERED:
                 texts[cell] = value
             return value
-        if kind is Formula:
+        if kind is FormulaCell:
             raise CellError("a value: formulas are not calculated, so paste the values")
         return self._reader(cell)
 

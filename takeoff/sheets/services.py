@@ -18,7 +18,7 @@ from django.utils import timezone
 from takeoff.people.models import User
 from takeoff.sheets import registry
 from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
-from takeoff.sheets.cells.problems import Problem
+from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
@@ -208,7 +208,7 @@ class _Load:
                     self.context.withhold(kind, str(row.values[column]))
 
     def _refuse(self, sheet: str, found: str, expected: str) -> None:
-        self.context.problems.append(Problem(sheet, None, "", found, expected))
+        self.context.problems.append(CellProblem(sheet, None, "", found, expected))
 
     def _step(self, rows: int) -> None:
         self.done += rows

@@ -58,7 +58,7 @@ class TimeZone(Kind):
         return read
 
 
-class SiteTable(DescriptionTable):
+class SettingsTable(DescriptionTable):
     """One row with the settings of the site that is loaded."""
 
     name = "site"
@@ -170,4 +170,4 @@ class SiteTable(DescriptionTable):
         context.count(self.name, "new" if new else "changed", site.name, () if new else tuple(changes))
 
 
-register(SiteTable())
+register(SettingsTable())

@@ -24,7 +24,7 @@ from reels.planner.files.bare import read_bare
 from reels.planner.moves.assignment import assign
 from reels.planner.moves.greedy import best_fit, orders
 from reels.planner.plan import Bounds
-from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, Reel
+from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, StockReel
 from reels.planner.solve import plan_cuts
 from reels.planner.stock_lengths.search import plan_stock
 
@@ -202,8 +202,8 @@ def generated(runs, whole, short, seed):
     )
     total = sum(d.length * d.count for d in demands)
     lengths = [int(length) for length in rng.normal(total * 1.12 / whole, total * 0.02 / whole, whole)]
-    reels_ = tuple(Reel(f"W{i}", length, True) for i, length in enumerate(lengths))
-    reels_ += tuple(Reel(f"P{i}", int(rng.integers(400, 5000)), False) for i in range(short))
+    reels_ = tuple(StockReel(f"W{i}", length, True) for i, length in enumerate(lengths))
+    reels_ += tuple(StockReel(f"P{i}", int(rng.integers(400, 5000)), False) for i in range(short))
     return Problem(TENTH_FOOT, reels_, demands, keep=300)
 
 

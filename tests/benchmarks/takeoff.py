@@ -12,8 +12,9 @@ import math
 import random
 import time
 
-from takeoff.rules.engine.book import Book, RuleRow, compile_book
+from takeoff.rules.engine.book import Book, compile_book
 from takeoff.rules.engine.quantities import take_off
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.runs.geometry.facts import CableFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.units.exact import SCALE
 from takeoff.units.sizes import parse_size

@@ -10,7 +10,7 @@ from kits.issuing.requests import GiveBack, HandOut, StockCount
 from kits.issuing.services import count as count_stock
 from kits.issuing.services import give_back, hand_out
 from kits.models import Balance, Kit, Move, PackingLine, Posting, Shipment
-from kits.receiving.acts import Counted, Delivery
+from kits.receiving.acts import Counted, CountedDelivery
 from kits.receiving.services import Received, receive
 from takeoff.models import Cable, Item, Place, Run, Site, Supplier
 
@@ -68,7 +68,7 @@ def counted(item: Item, quantity: int | str, **fields) -> Counted:
 
 
 def received(shipment: Shipment, *lines: Counted, number: int = 2, event: str = "") -> Received:
-    delivery = Delivery(event_id=event or event_id(), shipment=shipment, at=at(number), lines=lines)
+    delivery = CountedDelivery(event_id=event or event_id(), shipment=shipment, at=at(number), lines=lines)
     return receive(site=shipment.site, delivery=delivery)
 
 

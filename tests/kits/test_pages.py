@@ -9,7 +9,7 @@ from openpyxl import load_workbook
 
 from kits.models import PackingLine, Shipment
 from kits.overview.today import ORDER, due
-from kits.shortages.reckon.lines import CAUSES, Delivery, ItemFacts, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.reckon.lines import CAUSES, Delivery, Reconciliation, ShortItem, ShortLine, StageReadiness
 from takeoff.models import Cable, Item, Member, Run, Site, Supplier, User
 
 pytestmark = pytest.mark.django_db
@@ -108,7 +108,7 @@ def test_today_reads_in_the_order_of_the_role():
         Delivery("shipment", "S-1", 5, date(2026, 5, 1)),
     )
     line = ShortLine(
-        ItemFacts(1, "A"), **zero, short_on=None, order_by=None, causes=dict.fromkeys(CAUSES, 0), deliveries=coming
+        ShortItem(1, "A"), **zero, short_on=None, order_by=None, causes=dict.fromkeys(CAUSES, 0), deliveries=coming
     )
     stages = tuple(
         StageReadiness(1, "R", stage, planned, state)

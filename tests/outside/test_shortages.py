@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.order_quantity import order_quantity
 from kits.shortages.reckon.projection import Dated, LotStock, order_by, project
 
@@ -25,7 +25,7 @@ def test_ordered_listed_and_counted_match_three_ways():
     """
     line = reckon(
         ItemBooks(
-            item=ItemFacts(id=1, code="BOLT", pack=1),
+            item=ShortItem(id=1, code="BOLT", pack=1),
             stages=(StageBook(1, "CB-1", "cables", planned=date(2026, 6, 1), takeoff=500, drawn=500),),
             lots=(LotStock(470),),
             packing=(PackedLine("S-1", 480, counted=470, closed=True),),

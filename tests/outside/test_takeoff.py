@@ -6,10 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from takeoff.rules.engine.book import ItemFacts
 from takeoff.rules.engine.elements import posts
 from takeoff.rules.engine.quantities import take_off
-from takeoff.rules.engine.rows import LONG
+from takeoff.rules.engine.rows import LONG, RuleItem
 from takeoff.rules.engine.settle import settle
 from takeoff.runs.geometry.circle import PI, circle_area
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, SectionFacts
@@ -58,7 +57,7 @@ def bead(path: int, bead_size: Fraction | int, contents: Fraction, **rest) -> Fr
     """Cartridges for a bead along a section of this length."""
     rules = book(
         row("section", "bead", item="tube", bead=int(bead_size), **rest),
-        items={"tube": ItemFacts("tube", contents=contents)},
+        items={"tube": RuleItem("tube", contents=contents)},
     )
     return exact(take_off(run(straight(path)), rules), "tube")
 
@@ -99,7 +98,7 @@ def crossing(width: Fraction, height: int, depth: Fraction, cable: Fraction, cou
         crossings=(CrossingFacts(FT, "wall", int(width * IN), height * IN, int(depth * IN), fire_rated=True),),
     )
     rules = book(
-        row("crossing", "fill", amount * ONE, item="pillow"), items={"pillow": ItemFacts("pillow", contents=CUBIC_INCH)}
+        row("crossing", "fill", amount * ONE, item="pillow"), items={"pillow": RuleItem("pillow", contents=CUBIC_INCH)}
     )
     return exact(take_off(facts, rules), "pillow")
 

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import takeoff.rules
-from takeoff.rules.engine.book import Book, ItemFacts, RuleRow, compile_book
+from takeoff.rules.engine.book import Book, compile_book
 from takeoff.rules.engine.quantities import RunTakeoff
+from takeoff.rules.engine.rows import RuleItem, RuleRow
 from takeoff.runs.geometry.facts import CableFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import parse_length
@@ -22,9 +23,9 @@ CUBE = Fraction("25.4") ** 3  # of an inch, in mm³
 BOOKS = Path(takeoff.rules.__file__).parent / "books"
 LENGTHS = ("spacing", "end_offset", "piece", "bead")
 
-ITEM = ItemFacts("part")
-STICK = ItemFacts("stick", stock_length=48 * IN)
-CARTRIDGE = ItemFacts("cartridge", contents=Fraction("10.1") * Fraction(231, 128) * CUBE)
+ITEM = RuleItem("part")
+STICK = RuleItem("stick", stock_length=48 * IN)
+CARTRIDGE = RuleItem("cartridge", contents=Fraction("10.1") * Fraction(231, 128) * CUBE)
 ITEMS = {item.code: item for item in (ITEM, STICK, CARTRIDGE)}
 
 CABLE = CableFacts("500-cu", "500", "Cu", diameter=254_762)  # 1.003 in
@@ -54,7 +55,7 @@ def run(*sections: SectionFacts, **rest: Any) -> RunFacts:
     return RunFacts("R1", **({"tiers": 2, "phases": 3, "cables_per_phase": 4} | given | rest), sections=sections)
 
 
-def book(*rows: RuleRow, items: dict[str, ItemFacts] | None = None) -> Book:
+def book(*rows: RuleRow, items: dict[str, RuleItem] | None = None) -> Book:
     """A book made ready."""
     return compile_book(rows, ITEMS | (items or {}))
 
@@ -70,12 +71,12 @@ def default_rows(name: str) -> list[RuleRow]:
     return [_rule(cells, units) for cells, units in _sheet(name, "rules")]
 
 
-def default_items(name: str) -> dict[str, ItemFacts]:
+def default_items(name: str) -> dict[str, RuleItem]:
     """The items of a default book."""
     items = {}
     for cells, units in _sheet(name, "items"):
         volume = parse_volume(cells["contents"]) if cells["contents"] else None
-        items[cells["item"]] = ItemFacts(
+        items[cells["item"]] = RuleItem(
             cells["item"],
             cells["unit"],
             _length(cells["stock_length"], units.get("stock_length")),

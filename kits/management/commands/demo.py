@@ -16,7 +16,7 @@ from django.urls import reverse
 from django_tasks_db.management.commands.db_worker import Worker
 
 from config.secret import VAR
-from kits.demo.services import DemoSheetsError, OtherSiteError, Person, fill, make_people, plan_cables
+from kits.demo.services import DemoPerson, DemoSheetsError, OtherSiteError, fill, make_people, plan_cables
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.queries import reconcile
 from kits.shortages.told.as_text import as_text
@@ -80,7 +80,7 @@ class Command(BaseCommand):
         for caution in result.cautions:
             self.stdout.write(f"  Look again: {caution}")
 
-    def _tell_people(self, people: list[Person]) -> None:
+    def _tell_people(self, people: list[DemoPerson]) -> None:
         renewed = any(person.renewed for person in people)
         self.stdout.write(f"\nSign in as (passwords {'renewed, the earlier ones end' if renewed else 'just made'}):")
         for person in people:

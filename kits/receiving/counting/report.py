@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 
-class State(Enum):
+class LineState(Enum):
     """How far a line of a packing list has been counted. What is not counted is not zero: nothing is guessed."""
 
     NOT_COUNTED = "not counted"
@@ -61,7 +61,7 @@ class LineReport:
     damaged: int
     refused: int
     wrong: tuple[tuple[str, int], ...]
-    state: State
+    state: LineState
 
     @property
     def counted(self) -> int:
@@ -71,7 +71,7 @@ class LineReport:
     @property
     def closed(self) -> bool:
         """Whether nothing more is to be counted."""
-        return self.state in (State.COUNTED, State.NOT_OPENED)
+        return self.state in (LineState.COUNTED, LineState.NOT_OPENED)
 
     @property
     def short(self) -> int:
@@ -112,14 +112,14 @@ def line_report(listed: int, counts: Sequence[Count]) -> LineReport:
     )
 
 
-def _state(counts: Sequence[Count]) -> State:
+def _state(counts: Sequence[Count]) -> LineState:
     if not counts:
-        return State.NOT_COUNTED
+        return LineState.NOT_COUNTED
     if all(count.partial for count in counts):
-        return State.PART
+        return LineState.PART
     if all(count.sort is Sort.NOT_OPENED for count in counts):
-        return State.NOT_OPENED
-    return State.COUNTED
+        return LineState.NOT_OPENED
+    return LineState.COUNTED
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ class OpenLength:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class CablePlan:
     """
     A cut plan, stored or worked out now.
 
@@ -53,7 +53,7 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Yard:
+class CableYard:
     """
     What is needed of a cable, and what lies here.
 
@@ -69,7 +69,7 @@ class Yard:
     coming: Mapping[str, int] = field(default_factory=dict)
 
 
-def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) -> CableLine:
+def cable_line(yard: CableYard, plans: Sequence[CablePlan], work_out: Callable[[], CablePlan]) -> CableLine:
     """
     Return the line of a cable by the first of `plans` that fits the yard, else by one that is worked out.
 
@@ -106,7 +106,7 @@ def cable_line(yard: Yard, plans: Sequence[Plan], work_out: Callable[[], Plan]) 
     )
 
 
-def fits(plan: Plan, yard: Yard) -> bool:
+def fits(plan: CablePlan, yard: CableYard) -> bool:
     """Return whether what is left of a plan can still be carried out, and nothing has come that could do better."""
     shortest = min((length.need for length in yard.open if length.need), default=None)
     if shortest and any(left >= shortest for tag, left in yard.here.items() if tag not in plan.reels):
@@ -133,7 +133,7 @@ def fits(plan: Plan, yard: Yard) -> bool:
     return not uncut or spare < min(uncut.values()) + ROOM
 
 
-def _unmet(plan: Plan, yard: Yard) -> Iterator[UnmetLength]:
+def _unmet(plan: CablePlan, yard: CableYard) -> Iterator[UnmetLength]:
     """Yield what the reels here cannot give by a plan that fits, with the reel on the way that will."""
     for length in yard.open:
         tag, _ = plan.cuts.get(length.key, ("", 0))

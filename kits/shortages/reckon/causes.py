@@ -64,7 +64,7 @@ class BooksDoNotAddUp(ValueError):  # noqa: N818  # reads as the sentence it is
 
 
 @dataclass(frozen=True, slots=True)
-class Books:
+class ItemTotals:
     """
     The totals that the causes are made of. [ticks]
 
@@ -97,7 +97,7 @@ class Books:
         return self.uncounted + self.on_order
 
 
-def split(books: Books) -> dict[str, int]:
+def split(books: ItemTotals) -> dict[str, int]:
     """Return what each cause adds to the gap, in the order of CAUSES; a negative one makes it smaller."""
     parts = {
         "length_changed": books.takeoff - books.drawn,

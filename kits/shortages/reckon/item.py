@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
 from kits.shortages.reckon import causes, order_quantity, usage
-from kits.shortages.reckon.lines import Delivery, Evidence, ItemFacts, LearnedUsage, ShortLine, StageNeed, Substitute
+from kits.shortages.reckon.lines import Delivery, Evidence, LearnedUsage, ShortItem, ShortLine, StageNeed, Substitute
 from kits.shortages.reckon.projection import Dated, LotStock, order_by, project, too_late, usable
 
 
@@ -85,7 +85,7 @@ class ItemBooks:
     as in `causes.Books`.
     """
 
-    item: ItemFacts
+    item: ShortItem
     stages: tuple[StageBook, ...] = ()
     lots: tuple[LotStock, ...] = ()
     packing: tuple[PackedLine, ...] = ()
@@ -120,7 +120,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
     covered = sum(d.quantity for d in wanted)
     on_hand = sum(lot.quantity for lot in books.lots)
     good = usable(books.lots, terms.as_of)
-    totals = causes.Books(
+    totals = causes.ItemTotals(
         takeoff=sum(n.takeoff for n in needs),
         drawn=sum(n.drawn for n in needs),
         promised=books.promised,

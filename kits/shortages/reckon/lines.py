@@ -36,7 +36,7 @@ CABLE_UNIT = "mm"  # what a missing length of cable is counted in
 
 
 @dataclass(frozen=True, slots=True)
-class ItemFacts:
+class ShortItem:
     """
     An item as its lines show it.
 
@@ -193,7 +193,7 @@ class ShortLine:
     deliveries to hurry when all that is short is on the way; empty when something is to be ordered.
     """
 
-    item: ItemFacts
+    item: ShortItem
     takeoff: int
     drawn: int
     promised: int

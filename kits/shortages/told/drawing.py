@@ -18,7 +18,7 @@ PATTERNS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class DrawnStep:
     """A stretch of days with one balance [ticks]: from x1 to x2 at height y, joined to the last one at y0. [%]"""
 
     x1: float
@@ -54,7 +54,7 @@ class DayMark:
 class Steps:
     """The balance over time. zero : where nothing is left [%]. top, low : the largest and the least balance. [ticks]"""
 
-    levels: tuple[Level, ...]
+    levels: tuple[DrawnStep, ...]
     zero: float
     top: int
     low: int
@@ -116,14 +116,14 @@ def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
     def y(ticks: int) -> float:
         return round(TOP + (high - ticks) * (BOTTOM - TOP) / span, 2)
 
-    levels: list[Level] = []
+    levels: list[DrawnStep] = []
     before, since = start, as_of
     previous = y(start)
     for step in [*steps, BalanceStep(end, 0, 0, 0, steps[-1].balance)]:
         if step.day > since or not levels:
             height = abs(y(before) - y(0))
             levels.append(
-                Level(
+                DrawnStep(
                     x(since),
                     x(step.day),
                     round(x(step.day) - x(since), 2),

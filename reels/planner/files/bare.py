@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from reels.planner.problem import Demand, Limits, Problem, ProblemError, Reel, Unit
+from reels.planner.problem import Demand, Limits, Problem, ProblemError, StockReel, Unit
 from reels.planner.stock_lengths.problem import StockLength, StockPlan, StockProblem
 
 STOCK_KINDS = ("single-stock", "multi-stock")
@@ -95,7 +95,7 @@ def _reels(data: Mapping[str, Any], limits: Limits, *, strict: bool) -> Problem:
             )
         )
     reels = tuple(
-        Reel(_text(reel, "id"), _whole(reel, "length"), whole=_yes_or_no(reel, "whole"))
+        StockReel(_text(reel, "id"), _whole(reel, "length"), whole=_yes_or_no(reel, "whole"))
         for reel in _list(data, "reels")
     )
     return Problem(

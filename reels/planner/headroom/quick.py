@@ -15,7 +15,7 @@ from reels.planner.headroom.search import LONGEST, TOTAL, Headroom
 
 
 @dataclass(frozen=True, slots=True)
-class Yard:
+class PlannedReels:
     """
     The reels of one cable with a plan that cuts everything.
 
@@ -31,7 +31,7 @@ class Yard:
         return sum(self.usable.values()) - sum(length for cuts in self.cuts.values() for _, length in cuts)
 
 
-def run_stretch(yard: Yard, run: str) -> Headroom:
+def run_stretch(yard: PlannedReels, run: str) -> Headroom:
     """
     Return how much longer every cut of a run could be: its own cuts may move to any reel, all others stay.
 
@@ -62,7 +62,7 @@ def run_stretch(yard: Yard, run: str) -> Headroom:
     return Headroom(run, low, at_most, tightest)
 
 
-def cable_stretch(yard: Yard) -> Headroom:
+def cable_stretch(yard: PlannedReels) -> Headroom:
     """
     Return how much longer all cuts could be at once, each on its reel.
 

@@ -15,7 +15,7 @@ from reels.planner.core import Core, Ints, build_core
 from reels.planner.moves.local import Local
 from reels.planner.plan import Plan
 from reels.planner.problem import Problem
-from reels.planner.state import State
+from reels.planner.state import Draft
 from reels.planner.watch import Watch
 
 TOTAL = "total length"
@@ -110,7 +110,7 @@ def _pack(core: Core, pieces: Ints, extra: Ints, over: Callable[[], bool]) -> In
             if excess <= 0:
                 break
             start[reel, demand] -= min(int(start[reel, demand]), -(-excess // int(longer.lengths[demand])))
-    state = State(longer, start)
+    state = Draft(longer, start)
     Local(state, over).place_missing()
     return None if state.missing.any() else state.pieces
 

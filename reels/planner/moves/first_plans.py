@@ -12,7 +12,7 @@ from reels.planner.area import fewest_whole, holdings
 from reels.planner.core import Core, Ints
 from reels.planner.moves.greedy import best_fit, longest_whole, orders
 from reels.planner.moves.local import Local
-from reels.planner.state import State
+from reels.planner.state import Draft
 from reels.planner.watch import Watch
 
 
@@ -34,7 +34,7 @@ def restricted_plans(core: Core, watch: Watch, over: Callable[[], bool]) -> None
         for order in orders(core):
             if over():
                 return
-            state = State(few, best_fit(few, order))
+            state = Draft(few, best_fit(few, order))
             Local(state, over).run()
             watch.offer(core, state.pieces, "re-split")
             if not state.missing.any() and core.levels(state.pieces)[0] == 0:
@@ -54,7 +54,7 @@ def polish(core: Core, watch: Watch, over: Callable[[], bool]) -> None:
             return
         allowed = np.ones(len(core.capacity), dtype=bool)
         allowed[closed[more:]] = False
-        state = State(core.only(allowed), best_pieces(watch))
+        state = Draft(core.only(allowed), best_pieces(watch))
         Local(state, over).run()
         watch.offer(core, state.pieces, "re-split")
         if core.strict and not state.missing.any() and core.levels(state.pieces)[0] == 0:

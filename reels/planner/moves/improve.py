@@ -14,7 +14,7 @@ from reels.planner.moves.assignment import Weights, assign
 from reels.planner.moves.first_plans import best_pieces
 from reels.planner.moves.local import Local
 from reels.planner.relaxation.highs import Floats
-from reels.planner.state import State
+from reels.planner.state import Draft
 from reels.planner.watch import Watch
 
 # The levels' ranks on a few reels, with coefficients a floating-point solver keeps apart.
@@ -26,7 +26,7 @@ NODES_EACH = 400
 def improve(core: Core, watch: Watch, tries: int, over: Callable[[], bool]) -> None:
     """Solve neighbourhoods of the best plan until `tries` in a row gain nothing."""
     random = np.random.default_rng(20)
-    state = State(core, best_pieces(watch))
+    state = Draft(core, best_pieces(watch))
     local = Local(state, over)
     failures = 0
     seen: set[tuple[tuple[int, int], ...]] = set()
@@ -58,7 +58,7 @@ def milp_penalty(core: Core) -> Floats:
     return np.minimum(core.penalty / least, 1e4) * reel
 
 
-def _neighbourhood(state: State, random: np.random.Generator) -> list[int]:
+def _neighbourhood(state: Draft, random: np.random.Generator) -> list[int]:
     """Return a reel that costs something and two or three others that could help it."""
     core = state.core
     cost = np.array(state.cost, dtype=float)
@@ -80,7 +80,7 @@ def _neighbourhood(state: State, random: np.random.Generator) -> list[int]:
     return sorted([first, *(int(reel) for reel in picked)])
 
 
-def _solve(state: State, reels: list[int], watch: Watch) -> bool:
+def _solve(state: Draft, reels: list[int], watch: Watch) -> bool:
     """Solve one neighbourhood exactly and take the answer if it is better."""
     core = state.core
     rows = state.pieces[reels]

@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from reels.planner.core import Ints
 from reels.planner.moves.resplit import exchange, may_gain, resplit
-from reels.planner.state import State
+from reels.planner.state import Draft
 
 
 class Local:
     """Remembers which pairs failed, so that it can be run again cheaply on the same state."""
 
-    def __init__(self, state: State, over: Callable[[], bool]) -> None:
+    def __init__(self, state: Draft, over: Callable[[], bool]) -> None:
         self.state = state
         self.over = over
         self.failed: dict[tuple[int, int], tuple[int, int]] = {}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reels.planner.core import Core, Ints
-from reels.planner.state import State
+from reels.planner.state import Draft
 
 # Most ways to share that are listed; beyond it some demands stay where they are.
 MOST_WAYS = 24_000
@@ -42,7 +42,7 @@ def best_end_cost(core: Core, slack: int) -> int:
     return min(slack * scrap, remnant) if slack >= core.keep else slack * scrap
 
 
-def may_gain(state: State, a: int, b: int) -> bool:
+def may_gain(state: Draft, a: int, b: int) -> bool:
     """Whether any re-split of two reels could cost less than they do now. Cheap, errs on the side of yes."""
     core = state.core
     now = state.cost[a] + state.cost[b]
@@ -65,7 +65,7 @@ def may_gain(state: State, a: int, b: int) -> bool:
     return False
 
 
-def resplit(state: State, a: int, b: int, extra: int | None = None, seed: int = 0) -> bool:
+def resplit(state: Draft, a: int, b: int, extra: int | None = None, seed: int = 0) -> bool:
     """
     Share the pieces of reels A and B out anew where that costs less; True when it did.
 
@@ -109,7 +109,7 @@ def resplit(state: State, a: int, b: int, extra: int | None = None, seed: int = 
     return True
 
 
-def exchange(state: State, reel: int, seed: int = 0) -> bool:
+def exchange(state: Draft, reel: int, seed: int = 0) -> bool:
     """Choose anew among a reel's pieces and the missing ones: least penalty, then least cost. True on a gain."""
     core = state.core
     together = state.pieces[reel] + np.minimum(state.missing, core.capacity[reel] // core.lengths)

@@ -41,7 +41,7 @@ def _greet() -> None:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Solution:
     """
     values is None when there is no solution; bound is the least that the objective can be.
 
@@ -65,7 +65,7 @@ def solve_mip(
     start: Floats | None = None,
     target: float | None = None,
     over: Callable[[], bool] | None = None,
-) -> Answer:
+) -> Solution:
     """
     Minimise cost . x over 0 <= x <= upper and rows (columns, coefficients, low, high).
 
@@ -110,7 +110,7 @@ def solve_mip(
         if start is not None:
             return solve_mip(cost, upper, integer, rows, seconds, nodes, None, target, over)
         optimal = False
-    return Answer(
+    return Solution(
         values=values,
         bound=bound,
         infeasible=status == highspy.HighsModelStatus.kInfeasible,

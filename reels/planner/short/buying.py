@@ -20,8 +20,8 @@ from reels.planner.core import Core, Ints, build_core
 from reels.planner.moves.greedy import add_best_fit, best_fit, orders
 from reels.planner.moves.local import Local
 from reels.planner.plan import Plan, Purchase
-from reels.planner.problem import Problem, Reel
-from reels.planner.state import State
+from reels.planner.problem import Problem, StockReel
+from reels.planner.state import Draft
 
 MOST_REELS = 400
 # Steps up to which the totals of purchases are listed, a bit each.
@@ -119,7 +119,7 @@ def _long_ones_fit(core: Core, pieces: Ints, longest: int, over: Callable[[], bo
     long = core.lengths > longest
     alone = replace(core, counts=np.where(long, core.counts, 0))
     for start in [pieces * long, *(best_fit(alone, order) for order in orders(alone))]:
-        state = State(alone, start)
+        state = Draft(alone, start)
         Local(state, over).place_missing()
         if not state.missing.any():
             return True
@@ -130,7 +130,7 @@ def _try(problem: Problem, pieces: Ints, bought: tuple[int, ...], over: Callable
     """Pieces on the reels on hand and the bought ones that leave nothing uncut, if found; with their core."""
     _, core, padded = _with_bought(problem, pieces, bought)
     for start in [padded, *(best_fit(core, order) for order in orders(core))]:
-        state = State(core, start)
+        state = Draft(core, start)
         Local(state, over).place_missing()
         if not state.missing.any():
             return core, state.pieces
@@ -176,7 +176,7 @@ def _with_bought(problem: Problem, pieces: Ints, bought: Sequence[int]) -> tuple
     for length in bought:
         name = next(name for number in count(1) if (name := f"buy {length} #{number}") not in taken)
         taken.add(name)
-        extra.append(Reel(id=name, length=length, whole=True))
+        extra.append(StockReel(id=name, length=length, whole=True))
     larger = replace(problem, reels=(*problem.reels, *extra), kept=())
     none_yet = np.zeros((len(extra), pieces.shape[1]), dtype=np.int64)
     return larger, build_core(larger), np.vstack([pieces, none_yet])

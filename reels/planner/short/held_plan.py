@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from reels.planner.core import Ints, build_core
-from reels.planner.problem import Problem, Reel
+from reels.planner.problem import Problem, StockReel
 from reels.planner.ranking import Ranking
 from reels.planner.short.sets import complete_sets
 
@@ -97,7 +97,7 @@ def hold_again(
     fixed = frozen_pieces(problem)
 
     def room(number: int) -> tuple[int, str]:
-        reel: Reel = problem.reels[number]
+        reel: StockReel = problem.reels[number]
         return reel.usable, reel.id
 
     for number in sorted(released, key=room):

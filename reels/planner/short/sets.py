@@ -13,7 +13,7 @@ import numpy as np
 from reels.planner.core import Core, Ints
 from reels.planner.moves.local import Local
 from reels.planner.problem import Problem
-from reels.planner.state import State
+from reels.planner.state import Draft
 
 
 def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> Ints:
@@ -23,7 +23,7 @@ def complete_sets(problem: Problem, core: Core, over: Callable[[], bool]) -> Int
         members.setdefault(demand.set_key, []).append(number)
     total = {key: int(core.lengths[rows] @ core.counts[rows]) for key, rows in members.items()}
     classes = problem.set_classes
-    state = State(core, np.zeros((len(core.capacity), len(core.lengths)), dtype=np.int64))
+    state = Draft(core, np.zeros((len(core.capacity), len(core.lengths)), dtype=np.int64))
     state.missing = np.zeros_like(core.counts)
     for key in sorted(members, key=lambda each: (classes[each], total[each], each)):
         if over():

@@ -14,7 +14,7 @@ import numpy as np
 from reels.planner.core import Core, Ints
 from reels.planner.problem import Problem
 from reels.planner.ranking import Ranking
-from reels.planner.relaxation.highs import Answer, Floats, solve_mip
+from reels.planner.relaxation.highs import Floats, Solution, solve_mip
 from reels.planner.watch import Watch
 
 # Demands times reels, and sets, up to which a problem is small.
@@ -143,7 +143,7 @@ class _Search:
         self.rows.append((columns, worth, -np.inf, float(reached)))
         return min(bound, reached), optimal
 
-    def _solve(self, cost: Floats, start: Floats) -> Answer:
+    def _solve(self, cost: Floats, start: Floats) -> Solution:
         core = self.core
         upper = np.concatenate(
             (self.most, core.counts, np.ones(len(self.incomplete)), [] if self.kept is None else self.kept)

@@ -36,10 +36,10 @@ from reels.plans.pages.plan import (
     verdict,
 )
 from reels.plans.pages.strips import Scale, patterns_of
-from reels.plans.pages.words import Level, difference
+from reels.plans.pages.words import LevelWords, difference
 from reels.plans.queries import ReelCutList, Staleness, cut_list, enough_to_buy, staleness
 from reels.plans.site_problem import Standing, read_standing
-from reels.plans.staleness import Change
+from reels.plans.staleness import InputChange
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site
 
@@ -76,13 +76,13 @@ class PlanShown:
     """
 
     plan: CutPlan
-    levels: tuple[Level, ...]
+    levels: tuple[LevelWords, ...]
     verdict: str
     proven: bool
     cost: str
     stale: Staleness | None
     as_planned: int
-    changes: tuple[Change, ...]
+    changes: tuple[InputChange, ...]
     kept: tuple[int, int] | None
     uncut: tuple[Uncut, ...]
     buy: tuple[tuple[int, int], ...]

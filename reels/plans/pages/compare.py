@@ -11,7 +11,7 @@ from reels.ledger.queries import ReelEntry, ledger
 from reels.plans.models import CutPlan
 from reels.plans.pages.plan import REELS_PER_PAGE, ReelStrip, level_words, runs_of, scale_for, strip_of
 from reels.plans.pages.strips import Scale, patterns_of
-from reels.plans.pages.words import Level, difference
+from reels.plans.pages.words import LevelWords, difference
 from reels.plans.queries import CutLine, ReelCutList, cut_list
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site
@@ -36,7 +36,7 @@ class Comparison:
 
     one: CutPlan
     other: CutPlan
-    rows: tuple[tuple[str, Level | None, Level | None], ...]
+    rows: tuple[tuple[str, LevelWords | None, LevelWords | None], ...]
     told: str
     moved: int
     same: int

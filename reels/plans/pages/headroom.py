@@ -9,13 +9,13 @@ from fractions import Fraction
 
 from reels.ledger.queries import ledger
 from reels.planner.headroom import search as headroom
-from reels.planner.headroom.quick import Yard, cable_stretch, run_stretch
+from reels.planner.headroom.quick import PlannedReels, cable_stretch, run_stretch
 from reels.planner.plan import Bounds, Levels, Pieces, Plan, ReelLoad
 from reels.planner.problem import Limits, Problem
 from reels.plans.models import CutPlan
 from reels.plans.pages.plan import STANDING, by_standing, plans_of
 from reels.plans.queries import ReelCutList, cut_list, options_of
-from reels.plans.site_problem import Gathered, gather
+from reels.plans.site_problem import SiteProblem, gather
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site
@@ -111,7 +111,7 @@ def room_page(site: Site, cable: Cable, *, harder: str = "") -> RoomPage | None:
     )
 
 
-def _row(run: Run, pieces: int, found: headroom.Headroom, gathered: Gathered, *, harder: bool) -> RunRoom:
+def _row(run: Run, pieces: int, found: headroom.Headroom, gathered: SiteProblem, *, harder: bool) -> RunRoom:
     each, at_most = gathered.grid.ticks(found.more), gathered.grid.ticks(found.at_most)
     # A cut is (1 + slack) times as long as what is added to the run.
     share = 10_000 + to_ticks(run.slack)
@@ -128,9 +128,9 @@ def _by_run(problem: Problem) -> Problem:
     return replace(problem, demands=demands, kept=(), limits=Limits(seconds=SECONDS))
 
 
-def _yard(problem: Problem, answer: Plan) -> Yard:
+def _yard(problem: Problem, answer: Plan) -> PlannedReels:
     demands = {demand.id: demand for demand in problem.demands}
-    return Yard(
+    return PlannedReels(
         usable={reel.id: reel.usable for reel in problem.reels},
         cuts={
             load.reel: [
@@ -141,7 +141,7 @@ def _yard(problem: Problem, answer: Plan) -> Yard:
     )
 
 
-def _as_planned(gathered: Gathered, lists: Sequence[ReelCutList]) -> Plan:
+def _as_planned(gathered: SiteProblem, lists: Sequence[ReelCutList]) -> Plan:
     """Return what is still to be cut of a stored plan as the planner would have answered."""
     demand_of = {entry.conductor.pk: key for key, entries in gathered.conductors.items() for entry in entries}
     loads: dict[str, Counter[str]] = defaultdict(Counter)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from reels.ledger.queries import Ledger, ReelEntry
 from reels.plans.models import CutPlan
-from reels.plans.pages.strips import Band, ReelShares, Scale, draw, name_parts, scale_of, shares_of, told_names
-from reels.plans.pages.words import Level, length, levels
+from reels.plans.pages.strips import ReelShares, Scale, StripBand, draw, name_parts, scale_of, shares_of, told_names
+from reels.plans.pages.words import LevelWords, length, levels
 from reels.plans.queries import CutLine, ReelCutList
 from reels.plans.site_problem import name_of
 from takeoff.catalogue.models import Cable
@@ -29,7 +29,7 @@ MOST_PLANS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Lot:
+class LengthCount:
     """Cuts of one run and length. made : they are cut already."""
 
     run: Run
@@ -44,9 +44,9 @@ class ReelStrip:
     """A reel with its strip and the same in words. elsewhere : planned here, cut off another reel."""
 
     entry: ReelEntry
-    bands: tuple[Band, ...]
-    lots: tuple[Lot, ...]
-    made: tuple[Lot, ...]
+    bands: tuple[StripBand, ...]
+    lots: tuple[LengthCount, ...]
+    made: tuple[LengthCount, ...]
     elsewhere: tuple[CutLine, ...]
     end: int
     end_is: str
@@ -124,13 +124,13 @@ def end_of(each: ReelCutList, site: Site) -> tuple[int, str]:
     return end, "used up" if not end else "remnant" if end >= to_ticks(site.keep_length) else "scrap"
 
 
-def _lots(lines: Iterable[CutLine], patterns: dict[str, int]) -> tuple[Lot, ...]:
+def _lots(lines: Iterable[CutLine], patterns: dict[str, int]) -> tuple[LengthCount, ...]:
     """Return cuts of one run and length together, in the order to cut."""
     lots: dict[tuple[int, int], list[CutLine]] = defaultdict(list)
     for line in lines:
         lots[line.planned.conductor.run_id, line.need].append(line)
     return tuple(
-        Lot(
+        LengthCount(
             run=of[0].planned.conductor.run,
             names=told_names([line.planned.conductor.name for line in of]),
             count=len(of),
@@ -162,7 +162,7 @@ def places_of(lists: Iterable[ReelCutList]) -> dict[int, int]:
     return {line.planned.conductor_id: line.planned.reel_id for line in lines_of(lists)}
 
 
-def level_words(plan: CutPlan, site: Site) -> tuple[Level, ...]:
+def level_words(plan: CutPlan, site: Site) -> tuple[LevelWords, ...]:
     """Return a plan's levels in words, also of one that is still being worked out."""
     told = {"levels": plan.levels, "bounds": plan.bounds, "proven": plan.proven}
     return levels(told, unit=site.unit, best=verdict(plan)[1])

@@ -53,7 +53,7 @@ class ReelShares:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class StripBand:
     """
     A part of a strip. [%]
 
@@ -112,9 +112,9 @@ def scale_of(lengths: Sequence[int], *, unit: str) -> Scale:
         power *= 10
 
 
-def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[Band, ...]:
+def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[StripBand, ...]:
     """Return a reel's bands from the outer end to the core. patterns : of each run."""
-    bands: list[Band] = []
+    bands: list[StripBand] = []
     at = 0
 
     def add(kind: str, length: int, label: str = "", **more: object) -> None:
@@ -127,7 +127,7 @@ def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[B
         need = len(label) * CHARACTER
         fits, fits_wide = width * NARROW / 100 >= need, width * WIDE / 100 >= need
         bands.append(
-            Band(kind, start, width, label if fits_wide else "", not fits, **more)  # type: ignore[arg-type]  # by name
+            StripBand(kind, start, width, label if fits_wide else "", not fits, **more)  # type: ignore[arg-type]  # by name
         )
 
     add("cut", reel.gone - reel.unlogged, "cut", told="cut already")

@@ -15,7 +15,7 @@ METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class LevelWords:
     """One thing that a plan is judged by: its name, how much of it, what is known about better, and whether proven."""
 
     key: str
@@ -78,7 +78,7 @@ _LEVELS = (
 )
 
 
-def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[Level, ...]:
+def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[LevelWords, ...]:
     """
     Return a plan's levels in words, most important first.
 
@@ -93,7 +93,7 @@ def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[L
         bound = plan["bounds"].get(words.key)
         proven = bool(plan["proven"].get(words.key)) or (bound is not None and bound >= amount)
         found.append(
-            Level(
+            LevelWords(
                 key=words.key,
                 name=words.name,
                 amount=_amount(words, amount, unit),

@@ -12,24 +12,22 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.checks import Problem, check_book
+from takeoff.rules.engine.checks import RuleProblem, check_book
 from takeoff.rules.engine.counting import Counting
 from takeoff.rules.engine.families import Family, families_of
-from takeoff.rules.engine.rows import ItemFacts, RuleRow, numbers, plain_word, words
-from takeoff.rules.engine.rule import Band, Rule, RunKind, Tally
+from takeoff.rules.engine.rows import RuleItem, RuleRow, numbers, plain_word, words
+from takeoff.rules.engine.rule import CompiledRule, RunKind, SizeBand, Tally
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.units.exact import SCALE
 from takeoff.units.lengths import MILLIMETRES, length_unit
 from takeoff.units.sizes import parse_size
 
-__all__ = ["Book", "ItemFacts", "NotPublishableError", "Problem", "Rule", "RuleRow", "check_book", "compile_book"]
-
 
 class NotPublishableError(ValueError):
     """A book with problems that refuse it: `problems` holds them all."""
 
-    def __init__(self, problems: Sequence[Problem]) -> None:
+    def __init__(self, problems: Sequence[RuleProblem]) -> None:
         super().__init__("; ".join(str(problem) for problem in problems))
         self.problems = tuple(problems)
 
@@ -38,15 +36,15 @@ class NotPublishableError(ValueError):
 class Book:
     """A published book, ready to take off runs with. `rounding` gives run or site by item."""
 
-    rules: tuple[Rule, ...]
-    items: Mapping[str, ItemFacts]
+    rules: tuple[CompiledRule, ...]
+    items: Mapping[str, RuleItem]
     rounding: Mapping[str, str]
     families: tuple[Family, ...]
     _countings: dict[tuple[object, ...], Counting] = field(default_factory=dict, compare=False, repr=False)
 
-    def for_kind(self, kind: RunKind) -> dict[Tally, tuple[Rule, ...]]:
+    def for_kind(self, kind: RunKind) -> dict[Tally, tuple[CompiledRule, ...]]:
         """Return the rules that apply to a kind of run, together where they count the same."""
-        together: dict[Tally, list[Rule]] = {}
+        together: dict[Tally, list[CompiledRule]] = {}
         for rule in self.rules:
             if rule.fits(kind):
                 together.setdefault(rule.tally, []).append(rule)
@@ -67,7 +65,7 @@ class Book:
         return self.rounding.get(item) == "site"
 
 
-def compile_book(rows: Sequence[RuleRow], items: Mapping[str, ItemFacts]) -> Book:
+def compile_book(rows: Sequence[RuleRow], items: Mapping[str, RuleItem]) -> Book:
     """
     Return a book made ready.
 
@@ -100,7 +98,7 @@ def _tops(rows: Sequence[RuleRow]) -> Tops:
     return tops
 
 
-def _compile(row: RuleRow, item: ItemFacts, tops: Tops) -> Rule:
+def _compile(row: RuleRow, item: RuleItem, tops: Tops) -> CompiledRule:
     """Return one row made ready; `check_book` has passed it."""
     measure, counted_on = plain_word(row.measure), plain_word(row.counted_on)
     spaced = measure == "spaced"
@@ -116,7 +114,7 @@ def _compile(row: RuleRow, item: ItemFacts, tops: Tops) -> Rule:
         fire_rated=row.fire_rated,
         crossing_kinds=words(row.crossing_kind, word.CROSSING_KINDS),
     )
-    return Rule(
+    return CompiledRule(
         row=row,
         item=item,
         stage=plain_word(row.stage),
@@ -132,7 +130,7 @@ def _compile(row: RuleRow, item: ItemFacts, tops: Tops) -> Rule:
     )
 
 
-def _band(row: RuleRow, what: str, tops: Tops) -> Band | None:
+def _band(row: RuleRow, what: str, tops: Tops) -> SizeBand | None:
     low, high = (
         parse_size(text).area_mm2 if (text := getattr(row, f"{what}_{end}").strip()) else None for end in ("min", "max")
     )
@@ -140,10 +138,10 @@ def _band(row: RuleRow, what: str, tops: Tops) -> Band | None:
         return None
     # A band of one size (min and max the same) keeps its size.
     touches = low is not None and low != high and low in tops.get(_group(row, what), ())
-    return Band(low, high, above_low=touches)
+    return SizeBand(low, high, above_low=touches)
 
 
-def _factor(row: RuleRow, measure: str, item: ItemFacts) -> Fraction:
+def _factor(row: RuleRow, measure: str, item: RuleItem) -> Fraction:
     """
     Return units of the item for one of what the measure counts, without the allowance.
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.rows import ItemFacts, RuleRow, WordError, numbers, plain_word, words
+from takeoff.rules.engine.rows import RuleItem, RuleRow, WordError, numbers, plain_word, words
 from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import MILLIMETRES, length_unit, show_length
 from takeoff.units.sizes import EXPECTED as SIZE_EXPECTED
@@ -32,7 +32,7 @@ LARGEST_HOLES = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class RuleProblem:
     """
     A cell that a book cannot be published with, or, where `refused` is False, one to look at again.
 
@@ -52,26 +52,26 @@ class Problem:
         )
 
 
-def check_book(rows: Sequence[RuleRow], items: Mapping[str, ItemFacts], *, unit: str = "ft") -> list[Problem]:
+def check_book(rows: Sequence[RuleRow], items: Mapping[str, RuleItem], *, unit: str = "ft") -> list[RuleProblem]:
     """
     Return all that is wrong with a book, in the order of its rows; an empty list means that it can be published.
 
     items : the site's items by code. unit : the site's, ft or m, for the lengths in the messages.
     """
-    problems: list[Problem] = []
+    problems: list[RuleProblem] = []
     names: dict[str, int] = {}
     rounding: dict[str, tuple[str, str]] = {}
     for number, row in enumerate(rows):
         for field, found, expected in _row(row, items.get(row.item), unit):
-            problems.append(Problem(number, row.name, field, found, expected))
+            problems.append(RuleProblem(number, row.name, field, found, expected))
         if row.name in names:
             expected = f"a name of its own: row {names[row.name] + 1} has it too"
-            problems.append(Problem(number, row.name, "rule", row.name, expected))
+            problems.append(RuleProblem(number, row.name, "rule", row.name, expected))
         names.setdefault(row.name, number)
         how, first = rounding.setdefault(row.item, (plain_word(row.rounding), row.name))
         if how != plain_word(row.rounding):
             expected = f"{how}, as in rule {first}: an item is rounded in one way"
-            problems.append(Problem(number, row.name, "rounding", row.rounding, expected))
+            problems.append(RuleProblem(number, row.name, "rounding", row.rounding, expected))
     problems += _overlaps(rows)
     return sorted(problems, key=lambda problem: problem.row)
 
@@ -79,7 +79,7 @@ def check_book(rows: Sequence[RuleRow], items: Mapping[str, ItemFacts], *, unit:
 Cell = tuple[str, str, str]
 
 
-def _row(row: RuleRow, item: ItemFacts | None, unit: str) -> Iterator[Cell]:
+def _row(row: RuleRow, item: RuleItem | None, unit: str) -> Iterator[Cell]:
     """Yield field, what was found and what was expected for every bad cell of a row."""
     if not row.name.strip():
         yield "rule", "", "a name"
@@ -105,7 +105,7 @@ def _row(row: RuleRow, item: ItemFacts | None, unit: str) -> Iterator[Cell]:
     yield from _sizes(row)
 
 
-def _measure(row: RuleRow, item: ItemFacts | None, unit: str) -> Iterator[Cell]:
+def _measure(row: RuleRow, item: RuleItem | None, unit: str) -> Iterator[Cell]:
     """Yield what the row's measure lacks, or cannot use."""
     measure, counted_on = plain_word(row.measure), plain_word(row.counted_on)
     if measure not in word.MEASURES:
@@ -133,7 +133,7 @@ def _measure(row: RuleRow, item: ItemFacts | None, unit: str) -> Iterator[Cell]:
         yield from _item(row, measure, item, unit)
 
 
-def _item(row: RuleRow, measure: str, item: ItemFacts, unit: str) -> Iterator[Cell]:
+def _item(row: RuleRow, measure: str, item: RuleItem, unit: str) -> Iterator[Cell]:
     """Yield what the row's item lacks for its measure."""
     if measure == "cut pieces":
         if not item.stock_length:
@@ -213,7 +213,7 @@ def _sizes(row: RuleRow) -> Iterator[Cell]:
 Band = tuple[Fraction | None, Fraction | None]
 
 
-def _overlaps(rows: Sequence[RuleRow]) -> Iterator[Problem]:
+def _overlaps(rows: Sequence[RuleRow]) -> Iterator[RuleProblem]:
     """Yield bands of one family that overlap without being the same: a size in both would count twice."""
     seen: dict[tuple[str, ...], list[tuple[RuleRow, Band]]] = {}
     for number, row in enumerate(rows):
@@ -229,7 +229,7 @@ def _overlaps(rows: Sequence[RuleRow]) -> Iterator[Problem]:
                     expected = (
                         f"a band beside that of rule {other.name} ({_shown(other, what)}), or a family of its own"
                     )
-                    yield Problem(number, row.name, f"{what}_min", _shown(row, what), expected, refused=False)
+                    yield RuleProblem(number, row.name, f"{what}_min", _shown(row, what), expected, refused=False)
             alike.append((row, band))
 
 

@@ -15,7 +15,7 @@ from math import lcm
 from takeoff.rules.engine.elements import Elements, Group, unmeasured
 from takeoff.rules.engine.families import Family, warning
 from takeoff.rules.engine.rows import plain_word
-from takeoff.rules.engine.rule import Rule, RunKind, Tally, Traits
+from takeoff.rules.engine.rule import CompiledRule, RunKind, Tally, Traits
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,9 @@ class Target:
 class Counting:
     """What a book counts on one kind of run."""
 
-    def __init__(self, kind: RunKind, rules: Mapping[Tally, tuple[Rule, ...]], families: Sequence[Family]) -> None:
+    def __init__(
+        self, kind: RunKind, rules: Mapping[Tally, tuple[CompiledRule, ...]], families: Sequence[Family]
+    ) -> None:
         self._kind = kind
         self._tallies = tuple(rules)
         self._rules = tuple(rules.values())
@@ -117,9 +119,9 @@ class Counting:
         ]
 
 
-def _targets(rules: Sequence[tuple[Rule, ...]]) -> tuple[Target, ...]:
+def _targets(rules: Sequence[tuple[CompiledRule, ...]]) -> tuple[Target, ...]:
     """Return every item and stage that rules give, `rules` being those of each tally in order."""
-    parts: dict[tuple[str, str], list[tuple[int, Rule]]] = {}
+    parts: dict[tuple[str, str], list[tuple[int, CompiledRule]]] = {}
     for place, together in enumerate(rules):
         for rule in together:
             parts.setdefault((rule.item.code, rule.stage), []).append((place, rule))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from takeoff.rules.engine.elements import Group
-from takeoff.rules.engine.rule import Rule, RunKind, Tally, Traits
+from takeoff.rules.engine.rule import CompiledRule, RunKind, Tally, Traits
 from takeoff.runs.geometry.facts import RunFacts
 
 _T = TypeVar("_T")
@@ -29,7 +29,7 @@ class Family:
 
     name: str
     counted_on: str
-    rules: tuple[Rule, ...]
+    rules: tuple[CompiledRule, ...]
     voltage_classes: frozenset[str] | None
     locations: frozenset[str] | None
     scope: Tally
@@ -58,9 +58,9 @@ class Family:
         return ""
 
 
-def families_of(rules: Sequence[Rule]) -> tuple[Family, ...]:
+def families_of(rules: Sequence[CompiledRule]) -> tuple[Family, ...]:
     """Return the families of a book; rules that name none belong to none."""
-    together: dict[tuple[str, str], list[Rule]] = {}
+    together: dict[tuple[str, str], list[CompiledRule]] = {}
     for rule in rules:
         if rule.family:
             together.setdefault((rule.family, rule.tally.counted_on), []).append(rule)
@@ -72,7 +72,7 @@ def warning(run: RunFacts, family: Family, group: Group, gap: str) -> str:
     return f"no {family.name} rule matched: {_described(run, group, gap)}"
 
 
-def _family(name: str, counted_on: str, rules: list[Rule]) -> Family:
+def _family(name: str, counted_on: str, rules: list[CompiledRule]) -> Family:
     tallies = [rule.tally for rule in rules]
     scope = Tally(
         counted_on,
@@ -101,7 +101,7 @@ def _shared(values: list[_T | None]) -> _T | None:
     return values[0] if all(value == values[0] for value in values) else None
 
 
-def _uses(rule: Rule, choice: str) -> bool:
+def _uses(rule: CompiledRule, choice: str) -> bool:
     """Return whether a rule chooses by a condition."""
     if choice == "holes":
         return rule.tally.holes is not None

@@ -94,7 +94,7 @@ class RuleRow:
 
 
 @dataclass(frozen=True, slots=True)
-class ItemFacts:
+class RuleItem:
     """
     What a rule needs to know of an item.
 

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from takeoff.rules.engine.rows import ItemFacts, RuleRow
+from takeoff.rules.engine.rows import RuleItem, RuleRow
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.units.sizes import parse_size
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class SizeBand:
     """Sizes from `low` to `high`, both included unless `above_low`: a shared limit belongs to the lower band. [mm²]"""
 
     low: Fraction | None
@@ -89,11 +89,11 @@ class RunKind:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class CompiledRule:
     """A row made ready. Quantity = `factor` × what `tally` counts; the allowance is in the factor."""
 
     row: RuleRow
-    item: ItemFacts
+    item: RuleItem
     stage: str
     measure: str
     family: str
@@ -102,8 +102,8 @@ class Rule:
     tiers: frozenset[int] | None
     voltage_classes: frozenset[str] | None
     locations: frozenset[str] | None
-    ground: Band | None
-    cable: Band | None
+    ground: SizeBand | None
+    cable: SizeBand | None
 
     def fits(self, kind: RunKind) -> bool:
         """Return whether the conditions on the run as a whole hold."""

@@ -14,7 +14,7 @@ from math import ceil
 from takeoff.rules.engine.book import Book
 from takeoff.rules.engine.elements import Elements, Group, cables_area, posts, unmeasured
 from takeoff.rules.engine.quantities import drawn_items
-from takeoff.rules.engine.rule import Rule, RunKind, Tally
+from takeoff.rules.engine.rule import CompiledRule, RunKind, Tally
 from takeoff.runs.geometry.circle import circle_area
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.units.exact import SCALE, from_ticks
@@ -28,7 +28,7 @@ _Pair = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class WorkingStep:
     """One step: the rule it belongs to ("" for the drawing and the sum), working and result with units, the source."""
 
     rule: str
@@ -37,14 +37,14 @@ class Step:
     source: str
 
 
-def steps(run: RunFacts, book: Book, item: str, stage: str, *, unit: str = "ft") -> list[Step]:
+def steps(run: RunFacts, book: Book, item: str, stage: str, *, unit: str = "ft") -> list[WorkingStep]:
     """
     Return the working of one line: each rule that adds to it, what the drawing adds, and the sum rounded.
 
     unit : the site's, ft or m. What a site's shares and the drawing package's own quantities change comes after it.
     """
     elements = Elements(run)
-    found: list[Step] = []
+    found: list[WorkingStep] = []
     total = Fraction(0)
     kind = RunKind.of(run)
     for rule in book.rules:
@@ -57,10 +57,10 @@ def steps(run: RunFacts, book: Book, item: str, stage: str, *, unit: str = "ft")
         value = sum((_value(rule.tally, group) for group in groups), Fraction(0))
         pairs = [*_counting(run, rule, groups, unit), *_making(rule, value, unit)] if value else []
         total += rule.factor * value
-        found += [Step(rule.row.name, working, result, rule.row.source) for working, result in [*gaps, *pairs]]
+        found += [WorkingStep(rule.row.name, working, result, rule.row.source) for working, result in [*gaps, *pairs]]
     drawn = sum(key == (item, stage) for key in drawn_items(run))
     if drawn:
-        found.append(Step("", f"on the drawing{_marks(run, item)}", f"{drawn} {_unit(book, item)}", DRAWING))
+        found.append(WorkingStep("", f"on the drawing{_marks(run, item)}", f"{drawn} {_unit(book, item)}", DRAWING))
         total += drawn
     return [*found, _sum(book, item, total)] if found else []
 
@@ -76,7 +76,7 @@ def _value(tally: Tally, group: Group) -> Fraction:
     return Fraction(group.count)
 
 
-def _counting(run: RunFacts, rule: Rule, groups: list[Group], unit: str) -> Iterator[_Pair]:
+def _counting(run: RunFacts, rule: CompiledRule, groups: list[Group], unit: str) -> Iterator[_Pair]:
     """Yield what a rule counts, one length or group after the other."""
     measure = rule.tally.measure
     for group in groups:
@@ -93,7 +93,7 @@ def _counting(run: RunFacts, rule: Rule, groups: list[Group], unit: str) -> Iter
             yield group.where, f"{group.count}"
 
 
-def _posts(rule: Rule, things: str, length: int | Fraction, many: int, unit: str) -> _Pair:
+def _posts(rule: CompiledRule, things: str, length: int | Fraction, many: int, unit: str) -> _Pair:
     """Return how many posts stand along things of one length."""
     spacing, end_offset = rule.tally.spacing, rule.tally.end_offset
     each = posts(length, spacing, end_offset)
@@ -120,7 +120,7 @@ def _opening(run: RunFacts, group: Group, unit: str) -> _Pair:
     return working, _volume(group.volume, unit)
 
 
-def _making(rule: Rule, value: Fraction, unit: str) -> Iterator[_Pair]:
+def _making(rule: CompiledRule, value: Fraction, unit: str) -> Iterator[_Pair]:
     """Yield what a rule makes of what it counted, its allowance last."""
     row, item = rule.row, rule.item
     amount = Fraction(row.amount, SCALE)
@@ -160,13 +160,13 @@ def _making(rule: Rule, value: Fraction, unit: str) -> Iterator[_Pair]:
         yield f"{_number(plain)} + {percent} % allowance", _quantity(plain * allowance, item.unit)
 
 
-def _sum(book: Book, item: str, total: Fraction) -> Step:
+def _sum(book: Book, item: str, total: Fraction) -> WorkingStep:
     """Return the last step: what all rules give, rounded up or left for the site's pool."""
     unit = _unit(book, item)
     if book.rounds_by_site(item):
         working = "added; all runs and stages of the site are added before it is rounded up once, then shared"
-        return Step("", working, _quantity(total, unit), "rounding by site")
-    return Step("", f"{_number(total)}, up", f"{ceil(total)} {unit}", "rounding by run")
+        return WorkingStep("", working, _quantity(total, unit), "rounding by site")
+    return WorkingStep("", f"{_number(total)}, up", f"{ceil(total)} {unit}", "rounding by run")
 
 
 def _unit(book: Book, item: str) -> str:

@@ -17,7 +17,7 @@ MARGIN = 2  # around the drawing, so that its lines are not cut off [mm]
 
 
 @dataclass(frozen=True, slots=True)
-class Conductor:
+class DrawnConductor:
     """A conductor in the drawing: its centre and what is written on it, empty where the drawing package is silent."""
 
     x: float
@@ -44,7 +44,7 @@ class CrossSection:
     width: float
     height: float
     radius: float
-    conductors: tuple[Conductor, ...]
+    conductors: tuple[DrawnConductor, ...]
     blocks: tuple[Block, ...]
     given: bool
 
@@ -77,7 +77,9 @@ def draw_cross_section(run: RunFacts) -> CrossSection | None:
         width=round(width, 2),
         height=round(height, 2),
         radius=round(diameter / 2, 2),
-        conductors=tuple(Conductor(*centre(tier, position), label) for tier, position, label in _placed(run, bundle)),
+        conductors=tuple(
+            DrawnConductor(*centre(tier, position), label) for tier, position, label in _placed(run, bundle)
+        ),
         blocks=_blocks(run.tiers, spacing, diameter, edge, height),
         given=bundle.given,
     )

@@ -92,7 +92,7 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ScaleMark:
     """A mark on the scale below the strip. [%] `at` in ticks."""
 
     x: float
@@ -124,7 +124,7 @@ class Strip:
     tails: tuple[Tail, ...]
     walls: tuple[Wall, ...]
     lanes: tuple[Lane, ...]
-    scale: tuple[Mark, ...]
+    scale: tuple[ScaleMark, ...]
 
     @property
     def height(self) -> int:
@@ -255,13 +255,13 @@ def _stretched(repeat: Repeat, counted: int, shown: int, start: int) -> list[int
 _UNITS = {"ft": 3_048_000, "m": 10_000_000}
 
 
-def _scale(total: int, unit: str, x: Callable[[int], float]) -> tuple[Mark, ...]:
+def _scale(total: int, unit: str, x: Callable[[int], float]) -> tuple[ScaleMark, ...]:
     base, power = _UNITS[unit], 1
     while True:
         for factor in (1, 2, 5):
             step = base * factor * power
             if total // step <= 10:
-                return tuple(Mark(x(at), at) for at in range(0, total + 1, step))
+                return tuple(ScaleMark(x(at), at) for at in range(0, total + 1, step))
         power *= 10
 
 

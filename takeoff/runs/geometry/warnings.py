@@ -63,7 +63,7 @@ TABLE_250_122 = (
 
 
 @dataclass(frozen=True, slots=True)
-class Guard:
+class RunWarning:
     """
     One thing to see to.
 
@@ -79,7 +79,7 @@ class Guard:
         return f"{self.text} ({self.source})"
 
 
-def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[Guard, ...]:
+def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[RunWarning, ...]:
     """
     Return all that stands against a run.
 
@@ -93,7 +93,9 @@ def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[Gu
     )
 
 
-def unequal_set(lengths: Mapping[str, int], tolerance: int, *, code: str = NFPA_70, unit: str = "ft") -> Guard | None:
+def unequal_set(
+    lengths: Mapping[str, int], tolerance: int, *, code: str = NFPA_70, unit: str = "ft"
+) -> RunWarning | None:
     """
     Return what stands against the lengths of one set, None when they are equal within a tolerance.
 
@@ -153,12 +155,12 @@ def radius_up(ticks: Fraction | int, unit: str) -> str:
     return f"{tenths // 10}.{tenths % 10} in"
 
 
-def _by_code(kind: str, key: str, text: str, source: str, code: str) -> Guard:
+def _by_code(kind: str, key: str, text: str, source: str, code: str) -> RunWarning:
     """Return a guard that stands on the code, as a note where the site follows another."""
-    return Guard(kind if code == NFPA_70 else NOTE, key, f"{text} {DECIDES}", source)
+    return RunWarning(kind if code == NFPA_70 else NOTE, key, f"{text} {DECIDES}", source)
 
 
-def _smallest(run: RunFacts, code: str) -> Iterator[Guard]:
+def _smallest(run: RunFacts, code: str) -> Iterator[RunWarning]:
     cables = [("conductor", run.cable)]
     if run.neutrals and run.neutral_cable:
         cables.append(("neutral", run.neutral_cable))
@@ -168,12 +170,12 @@ def _smallest(run: RunFacts, code: str) -> Iterator[Guard]:
             yield _by_code(REFUSED, "conductor too small", text, SMALLEST_SOURCE, code)
 
 
-def _ground(run: RunFacts, code: str) -> Iterator[Guard]:
+def _ground(run: RunFacts, code: str) -> Iterator[RunWarning]:
     if not run.ground_cables:
         return
     if run.ground_cable is None:
         text = "No ground cable is named; give one, or 0 ground cables where the framework is the ground path."
-        yield Guard(WARNING, "ground cable not named", text, DRAWING_SOURCE)
+        yield RunWarning(WARNING, "ground cable not named", text, DRAWING_SOURCE)
         return
     if run.breaker_amps is None:
         return
@@ -189,7 +191,7 @@ def _ground(run: RunFacts, code: str) -> Iterator[Guard]:
         yield _by_code(WARNING, "ground cable too small", text, GROUND_SOURCE, code)
 
 
-def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[Guard]:
+def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
     cables = {run.cable, run.neutral_cable or run.cable} if run.neutrals else {run.cable}
     known = [radius for cable in cables if (radius := least_radius(cable)) is not None]
     elbows = [section for section in run.sections if section.kind in ELBOWS]
@@ -197,7 +199,7 @@ def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[Guard]:
         text = (
             f"The cable {run.cable.code} has no diameter and the run no centre spacing: bends add nothing to lengths."
         )
-        yield Guard(WARNING, "bends not counted", text, DRAWING_SOURCE)
+        yield RunWarning(WARNING, "bends not counted", text, DRAWING_SOURCE)
     for section in elbows:
         if known and section.radius is not None and section.radius < max(known):
             shielded = any(cable.shielded and least_radius(cable) == max(known) for cable in cables)
@@ -209,24 +211,26 @@ def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[Guard]:
             yield _by_code(WARNING, "elbow too tight", text, BEND_SOURCE, code)
 
 
-def _drawing(run: RunFacts, unit: str) -> Iterator[Guard]:
+def _drawing(run: RunFacts, unit: str) -> Iterator[RunWarning]:
     """Yield where the sheets of a run contradict each other."""
     if not run.sections:
-        yield Guard(WARNING, "no sections", "The run has no sections: nothing along it is counted.", DRAWING_SOURCE)
+        yield RunWarning(
+            WARNING, "no sections", "The run has no sections: nothing along it is counted.", DRAWING_SOURCE
+        )
     if run.drawing_length is not None and run.drawing_length != run.drawn_line:
         text = (
             f"The drawing states {show_length(run.drawing_length, unit)}, its sections add up to "
             f"{show_length(run.drawn_line, unit)}."
         )
-        yield Guard(WARNING, "drawing length differs", text, DRAWING_SOURCE)
+        yield RunWarning(WARNING, "drawing length differs", text, DRAWING_SOURCE)
     names = {name for members in sets_of(run).values() for name in members}
     for conductor in run.conductors:
         if conductor.name not in names:
             text = f"The sheet lists conductor {conductor.name}, which this run does not have."
-            yield Guard(WARNING, "unknown conductor", text, DRAWING_SOURCE)
+            yield RunWarning(WARNING, "unknown conductor", text, DRAWING_SOURCE)
         elif conductor.tier is not None and conductor.tier > run.tiers:
             text = f"Conductor {conductor.name} lies in tier {conductor.tier}, the run has {run.tiers}."
-            yield Guard(WARNING, "unknown tier", text, DRAWING_SOURCE)
+            yield RunWarning(WARNING, "unknown tier", text, DRAWING_SOURCE)
     stand = Counter(
         (conductor.tier, conductor.position)
         for conductor in run.conductors
@@ -235,4 +239,4 @@ def _drawing(run: RunFacts, unit: str) -> Iterator[Guard]:
     for (tier, position), count in stand.items():
         if count > 1:
             text = f"{count} conductors share tier {tier}, position {position}."
-            yield Guard(WARNING, "shared position", text, DRAWING_SOURCE)
+            yield RunWarning(WARNING, "shared position", text, DRAWING_SOURCE)

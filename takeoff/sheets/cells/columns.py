@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from takeoff.sheets.cells.kinds import Kind, one_of, plain_word
-from takeoff.sheets.cells.problems import Problem, show_cell
+from takeoff.sheets.cells.problems import CellProblem, show_cell
 
 _HEADER = re.compile(r"(?P<name>[^(\[]+?)\s*(?:[(\[]\s*(?P<unit>.+?)\s*[)\]])?\s*\*?\s*")
 
@@ -31,7 +31,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class HeaderCell:
     """A column that a sheet has: which one, where, and the unit that its header names."""
 
     column: Column
@@ -39,7 +39,9 @@ class Heading:
     unit: str | None
 
 
-def read_header(sheet: str, columns: Sequence[Column], cells: Sequence[Any]) -> tuple[list[Heading], list[Problem]]:
+def read_header(
+    sheet: str, columns: Sequence[Column], cells: Sequence[Any]
+) -> tuple[list[HeaderCell], list[CellProblem]]:
     """
     Return the columns that a header row names, in any order, and what is wrong with it.
 
@@ -47,9 +49,9 @@ def read_header(sheet: str, columns: Sequence[Column], cells: Sequence[Any]) -> 
     """
     if all(cell is None for cell in cells):
         expected = f"the names of the columns: {', '.join(column.name for column in columns)}"
-        return [], [Problem(sheet, 1, "", "", expected)]
+        return [], [CellProblem(sheet, 1, "", "", expected)]
     known = {plain_word(column.name): column for column in columns}
-    headings: dict[str, Heading] = {}
+    headings: dict[str, HeaderCell] = {}
     problems = []
     for index, cell in enumerate(cells):
         text = show_cell(cell)
@@ -59,19 +61,21 @@ def read_header(sheet: str, columns: Sequence[Column], cells: Sequence[Any]) -> 
         column = known.get(plain_word(match["name"])) if match else None
         if match is None or column is None:
             names = [column.name for column in columns]
-            problems.append(Problem(sheet, 1, text, text, f"a column of this table: {one_of(names, text)}"))
+            problems.append(CellProblem(sheet, 1, text, text, f"a column of this table: {one_of(names, text)}"))
             continue
         if column.name in headings:
-            problems.append(Problem(sheet, 1, column.name, text, "every column once"))
+            problems.append(CellProblem(sheet, 1, column.name, text, "every column once"))
             continue
         unit = None
         if match["unit"]:
             unit = column.kind.header_unit(match["unit"])
             if unit is None:
-                problems.append(Problem(sheet, 1, column.name, text, f"{column.name}, with a unit of its kind or none"))
-        headings[column.name] = Heading(column, index, unit)
+                problems.append(
+                    CellProblem(sheet, 1, column.name, text, f"{column.name}, with a unit of its kind or none")
+                )
+        headings[column.name] = HeaderCell(column, index, unit)
     problems += [
-        Problem(sheet, 1, column.name, "", f"a column {column.name}: {column.help}")
+        CellProblem(sheet, 1, column.name, "", f"a column {column.name}: {column.help}")
         for column in columns
         if column.required and column.name not in headings
     ]

@@ -11,7 +11,7 @@ SHOWN = 80  # characters of a cell that a message repeats
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class CellProblem:
     """A cell, row or sheet that cannot be taken: where it stands, what was found and what was expected."""
 
     sheet: str
@@ -47,7 +47,7 @@ class CellError(ValueError):
         self.expected = expected
 
 
-def place(remark: Problem | Caution) -> str:
+def place(remark: CellProblem | Caution) -> str:
     """Return where a problem or a caution stands: `runs, row 3, column tiers`."""
     parts = [remark.sheet] if remark.sheet else []
     if remark.row is not None:

@@ -39,7 +39,7 @@ class SourceError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Formula:
+class FormulaCell:
     """A cell that holds a formula, or the error that one left behind: no column takes it."""
 
     text: str
@@ -247,12 +247,12 @@ def _marked(cell: Any) -> Any:
     """Return a cell, a formula or its error marked as such, an empty text as None."""
     if cell.__class__ is str:
         if cell[:1] == "=" and len(cell) > 1:
-            return Formula(cell)
-        return Formula(cell) if cell in ERRORS else cell or None
+            return FormulaCell(cell)
+        return FormulaCell(cell) if cell in ERRORS else cell or None
     if isinstance(cell, ArrayFormula):
-        return Formula(str(cell.text))
+        return FormulaCell(str(cell.text))
     if isinstance(cell, DataTableFormula):
-        return Formula("a data table")
+        return FormulaCell("a data table")
     return cell
 
 

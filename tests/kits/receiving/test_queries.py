@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from kits.models import Reorder, ReorderLine
-from kits.receiving.counting.report import State
+from kits.receiving.counting.report import LineState
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
 from kits.stock.services import reverse
 from tests.kits.makers import (
@@ -54,7 +54,7 @@ def test_a_report_tells_good_damaged_refused_wrong_and_not_counted(site, shipmen
         "TAPE": (0, 0, 0, 10 * ten_thousandths),
         "NUT": (0, 0, 0, 0),
     }
-    assert [line.report.state for line in report.lines][3] is State.NOT_COUNTED
+    assert [line.report.state for line in report.lines][3] is LineState.NOT_COUNTED
     assert [line.line.item.code for line in report.exceptions] == ["LUG", "SEAL", "TAPE"]
     assert [row.item.code for row in report.unlisted] == ["EXTRA"]
     assert report.is_open
@@ -86,7 +86,7 @@ def test_a_reversed_count_is_not_reported(site, shipment):
     make_line(shipment, item, 10)
     posting = received(shipment, counted(item, 4)).posting
     reverse(site=site, event_id=event_id(), posting=posting, at=at(3), reason="miscounted")
-    assert delivery_report(shipment).lines[0].report.state is State.NOT_COUNTED
+    assert delivery_report(shipment).lines[0].report.state is LineState.NOT_COUNTED
 
 
 def test_an_order_is_matched_with_what_was_listed_and_counted(site):

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from kits.shortages.reckon.lines import CAUSES, Evidence, ItemFacts, LearnedUsage, Reconciliation, ShortLine, StageNeed
+from kits.shortages.reckon.lines import CAUSES, Evidence, LearnedUsage, Reconciliation, ShortItem, ShortLine, StageNeed
 from takeoff.units.exact import to_ticks
 
 TODAY = date(2026, 3, 2)
@@ -47,7 +47,7 @@ def stage(run: str, need: int, *, due: date = date(2026, 4, 1), name: str = "sea
 
 def short_line(**given: Any) -> ShortLine:
     """A line that is 71.5 short: 84 needed, 12.5 usable, 11 more by learned usage, less 11 that is told by causes."""
-    item = ItemFacts(
+    item = ShortItem(
         **{
             "id": 1,
             "code": "sealant",

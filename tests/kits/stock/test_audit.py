@@ -10,7 +10,7 @@ from django.db import connection
 from kits.models import Balance, Kit, Move, PackingLine, Posting
 from kits.stock.audit import crossings, prove_database, prove_site, uneven_items
 from takeoff.database.append_only import lift_guards
-from takeoff.rules.engine.book import RuleRow
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.queries import altered_books
 from takeoff.rules.services import publish
 from tests.kits.makers import (

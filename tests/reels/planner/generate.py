@@ -7,7 +7,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from reels.planner.core import Ints
-from reels.planner.problem import Demand, Limits, Problem, Rates, Reel, Unit
+from reels.planner.problem import Demand, Limits, Problem, Rates, StockReel, Unit
 
 QUICK = Limits(seconds=5.0, rounds=60, tries=6, nodes=2000)
 
@@ -24,7 +24,7 @@ def random_problem(rng: random.Random, *, frozen: bool = False, limits: Limits =
     for number in range(rng.randint(1, 4)):
         whole = rng.random() < 0.6
         reels.append(
-            Reel(f"R{number}", rng.randint(20, 90) if whole else rng.randint(5, 40), whole, rng.choice([0, 0, 3]))
+            StockReel(f"R{number}", rng.randint(20, 90) if whole else rng.randint(5, 40), whole, rng.choice([0, 0, 3]))
         )
     demands = [_random_demand(rng, number) for number in range(rng.randint(1, 4))]
     if frozen:
@@ -61,7 +61,7 @@ def hidden_problem(rng: random.Random, *, limits: Limits = QUICK) -> tuple[Probl
             pieces[reel, rng.randrange(kinds)] += 1
         used = int(pieces[reel] @ lengths)
         end = rng.choice([0, 0, rng.randint(0, longest // 10), rng.randint(0, 2 * longest)])
-        reels.append(Reel(f"R{reel}", used + end, rng.random() < 0.7))
+        reels.append(StockReel(f"R{reel}", used + end, rng.random() < 0.7))
     demands = tuple(
         Demand(f"D{kind}", length, int(pieces[:, kind].sum()), run_id=f"run{kind // rng.choice([1, 3])}")
         for kind, length in enumerate(lengths)
@@ -90,7 +90,7 @@ def _random_demand(rng: random.Random, number: int) -> Demand:
     )
 
 
-def _freeze(rng: random.Random, reels: list[Reel], demands: list[Demand]) -> tuple[list[Reel], list[Demand]]:
+def _freeze(rng: random.Random, reels: list[StockReel], demands: list[Demand]) -> tuple[list[StockReel], list[Demand]]:
     """Promise one piece to the first reel that holds it."""
     demand = rng.choice(demands)
     if demand.count == 0:
@@ -98,6 +98,6 @@ def _freeze(rng: random.Random, reels: list[Reel], demands: list[Demand]) -> tup
     for number, reel in enumerate(reels):
         if reel.usable >= demand.length:
             reels = list(reels)
-            reels[number] = Reel(reel.id, reel.length, reel.whole, reel.tail, ((demand.id, 1),))
+            reels[number] = StockReel(reel.id, reel.length, reel.whole, reel.tail, ((demand.id, 1),))
             break
     return reels, demands

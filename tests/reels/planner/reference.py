@@ -11,10 +11,10 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from reels.planner.problem import Problem, Reel
+from reels.planner.problem import Problem, StockReel
 
 
-def patterns(problem: Problem, reel: Reel) -> list[tuple[int, ...]]:
+def patterns(problem: Problem, reel: StockReel) -> list[tuple[int, ...]]:
     """Every way to cut a reel, its frozen pieces always included."""
     frozen = dict(reel.frozen)
     ranges = [range(frozen.get(d.id, 0), min(d.count, reel.usable // d.length) + 1) for d in problem.demands]
@@ -26,7 +26,7 @@ def patterns(problem: Problem, reel: Reel) -> list[tuple[int, ...]]:
     ]
 
 
-def pattern_levels(problem: Problem, reel: Reel, row: tuple[int, ...]) -> tuple[int, int, int, int]:
+def pattern_levels(problem: Problem, reel: StockReel, row: tuple[int, ...]) -> tuple[int, int, int, int]:
     """Scrap, whole reels, remnants and set-ups of one cut reel."""
     if not any(row):
         return (0, 0, 0, 0)

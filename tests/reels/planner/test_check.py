@@ -7,11 +7,11 @@ import pytest
 
 from reels.planner.check import PlanWrong, check_plan
 from reels.planner.plan import Bounds, Levels, Pieces, Plan, Purchase, ReelLoad
-from reels.planner.problem import TENTH_FOOT, Demand, Problem, Reel
+from reels.planner.problem import TENTH_FOOT, Demand, Problem, StockReel
 
 PROBLEM = Problem(
     TENTH_FOOT,
-    (Reel("A", 100, True, frozen=(("D", 1),)), Reel("B", 40, False)),
+    (StockReel("A", 100, True, frozen=(("D", 1),)), StockReel("B", 40, False)),
     (Demand("D", 30, 4), Demand("E", 10, 1)),
     keep=20,
     buy_lengths=(50,),

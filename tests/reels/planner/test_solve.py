@@ -17,7 +17,7 @@ from reels.planner.check import check_plan
 from reels.planner.core import build_core
 from reels.planner.files.bare import read_bare
 from reels.planner.moves.greedy import best_fit, orders
-from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Rates, Reel
+from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Rates, StockReel
 from reels.planner.solve import plan_cuts
 from reels.planner.watch import Watch
 from tests.reels.planner.generate import hidden_problem, problems
@@ -130,7 +130,7 @@ def slow_to_prove():
     reels = []
     while sum(reel.length for reel in reels) < needed:
         length = rng.choice([5000, 10000, rng.randint(600, 4000)])
-        reels.append(Reel(f"R{len(reels)}", length, length in (5000, 10000)))
+        reels.append(StockReel(f"R{len(reels)}", length, length in (5000, 10000)))
     return Problem(TENTH_FOOT, tuple(reels), demands, keep=300, strict=True, limits=Limits(seconds=15.0, tries=30))
 
 
@@ -162,7 +162,7 @@ def test_a_plan_of_which_the_clock_ended_one_stage_is_not_called_finished():
 def test_a_stage_left_out_for_want_of_time_is_not_called_finished(monkeypatch):
     monkeypatch.setattr("reels.planner.stages.ROUNDS_EXPECTED", 10**12)
     problem = Problem(
-        TENTH_FOOT, (Reel("A", 61, True), Reel("B", 95, True)), (Demand("D", 30, 4),), keep=20, strict=True
+        TENTH_FOOT, (StockReel("A", 61, True), StockReel("B", 95, True)), (Demand("D", 30, 4),), keep=20, strict=True
     )
     monkeypatch.setattr("reels.planner.stages.SMALL", 0)
 
@@ -200,13 +200,13 @@ def test_the_same_problem_gives_the_same_plan_in_another_process_with_another_ha
 
 
 def test_a_safety_tail_is_never_planned():
-    problem = Problem(TENTH_FOOT, (Reel("A", 100, True, tail=10),), (Demand("D", 30, 3),), keep=20)
+    problem = Problem(TENTH_FOOT, (StockReel("A", 100, True, tail=10),), (Demand("D", 30, 3),), keep=20)
 
     assert [(load.cuts[0].pieces, load.end, load.end_is) for load in plan_cuts(problem).loads] == [(3, 0, "used up")]
 
 
 def test_frozen_pieces_stay_on_their_reel_even_where_another_would_be_better():
-    reels = (Reel("good", 60, False), Reel("poor", 95, True, frozen=(("D", 1),)))
+    reels = (StockReel("good", 60, False), StockReel("poor", 95, True, frozen=(("D", 1),)))
     plan = plan_cuts(Problem(TENTH_FOOT, reels, (Demand("D", 30, 2),), keep=20))
 
     assert {load.reel: load.cuts[0].pieces for load in plan.loads}["poor"] >= 1
@@ -216,7 +216,7 @@ def test_frozen_pieces_stay_on_their_reel_even_where_another_would_be_better():
 def test_the_set_ups_of_a_run_with_two_lengths_count_once_per_reel():
     demands = (Demand("A", 40, 1, run_id="run"), Demand("B", 60, 1, run_id="run"))
 
-    assert plan_cuts(Problem(TENTH_FOOT, (Reel("R", 100, True),), demands, keep=20)).levels.setups == 1
+    assert plan_cuts(Problem(TENTH_FOOT, (StockReel("R", 100, True),), demands, keep=20)).levels.setups == 1
 
 
 def test_nothing_to_cut_is_a_plan_without_loads():
@@ -228,7 +228,7 @@ def test_nothing_to_cut_is_a_plan_without_loads():
 def test_every_contradiction_is_named():
     problem = Problem(
         TENTH_FOOT,
-        (Reel("A", 10, True, frozen=(("D", 3),)), Reel("A", -1, True)),
+        (StockReel("A", 10, True, frozen=(("D", 3),)), StockReel("A", -1, True)),
         (Demand("D", 5, 1), Demand("E", 0, -1)),
         keep=0,
     )
@@ -256,7 +256,7 @@ def test_nothing_proven_is_worse_than_the_plan_that_a_large_problem_was_made_fro
 
 def test_two_reels_may_hold_more_than_sixty_four_different_lengths():
     demands = tuple(Demand(f"D{number}", 20 + number, 1) for number in range(90))
-    reels = tuple(Reel(f"W{number}", 3010, True) for number in range(2))
+    reels = tuple(StockReel(f"W{number}", 3010, True) for number in range(2))
 
     plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, keep=50, limits=Limits(seconds=5.0, tries=5, nodes=200)))
 
@@ -268,7 +268,7 @@ def test_two_reels_may_hold_more_than_sixty_four_different_lengths():
     [
         ({"rates": Rates(*[Fraction(10**18)] * 3)}, "the rates are too high, or too finely divided"),
         ({"rates": Rates(setup=Fraction(1, 10**9 + 7))}, "the rates are too high, or too finely divided"),
-        ({"reels": (Reel("A", 10**9 + 1, True),)}, "reel A: length must be at most 1000000000 units"),
+        ({"reels": (StockReel("A", 10**9 + 1, True),)}, "reel A: length must be at most 1000000000 units"),
         ({"demands": (Demand("D", 30, 10**8),)}, "all lengths needed must be at most 2000000000 units together"),
         ({"demands": (Demand("D", 30, 3, weight=10**17),)}, "all lengths needed times their weights"),
         ({"keep": 10**10}, "keep length must be at most 1000000000 units"),
@@ -276,7 +276,9 @@ def test_two_reels_may_hold_more_than_sixty_four_different_lengths():
     ],
 )
 def test_what_is_too_large_to_be_counted_is_refused(change, message):
-    problem = Problem(TENTH_FOOT, (Reel("A", 100, True), Reel("B", 90, False)), (Demand("D", 30, 3),), keep=20)
+    problem = Problem(
+        TENTH_FOOT, (StockReel("A", 100, True), StockReel("B", 90, False)), (Demand("D", 30, 3),), keep=20
+    )
 
     with pytest.raises(ProblemError, match=message):
         plan_cuts(replace(problem, **change))

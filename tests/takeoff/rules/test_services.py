@@ -10,7 +10,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, Site, Takeoff, TakeoffLine
-from takeoff.rules.engine.book import NotPublishableError, RuleRow
+from takeoff.rules.engine.book import NotPublishableError
+from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import overrule, publish, refresh_takeoffs, settle_takeoffs, withdraw_override
 
 pytestmark = pytest.mark.django_db

@@ -2,22 +2,22 @@
 
 import pytest
 
-from kits.receiving.counting.report import Count, Match, Sort, State, line_report
+from kits.receiving.counting.report import Count, LineState, Match, Sort, line_report
 
 
 def test_what_nobody_counted_is_neither_short_nor_zero():
     report = line_report(10, [])
-    assert (report.state, report.short, report.to_count, report.has_exception) == (State.NOT_COUNTED, 0, 10, False)
+    assert (report.state, report.short, report.to_count, report.has_exception) == (LineState.NOT_COUNTED, 0, 10, False)
 
 
 def test_a_part_count_is_not_short_yet():
     report = line_report(10, [Count(Sort.GOOD, 4, partial=True)])
-    assert (report.state, report.short, report.to_count) == (State.PART, 0, 6)
+    assert (report.state, report.short, report.to_count) == (LineState.PART, 0, 6)
 
 
 def test_the_last_count_closes_the_line():
     report = line_report(10, [Count(Sort.GOOD, 4, partial=True), Count(Sort.GOOD, 5)])
-    assert (report.state, report.short, report.to_count) == (State.COUNTED, 1, 0)
+    assert (report.state, report.short, report.to_count) == (LineState.COUNTED, 1, 0)
 
 
 def test_damaged_and_refused_came_and_are_no_shortage():
@@ -37,8 +37,8 @@ def test_a_wrong_item_leaves_the_line_short_and_is_named():
 
 def test_as_listed_and_not_opened_is_a_state_of_its_own_until_somebody_counts():
     unopened = Count(Sort.NOT_OPENED, 10)
-    assert line_report(10, [unopened]).state is State.NOT_OPENED
-    assert line_report(10, [unopened, Count(Sort.DAMAGED, 1)]).state is State.COUNTED
+    assert line_report(10, [unopened]).state is LineState.NOT_OPENED
+    assert line_report(10, [unopened, Count(Sort.DAMAGED, 1)]).state is LineState.COUNTED
 
 
 @pytest.mark.parametrize(("ordered", "listed", "counted", "found"), [(500, 480, 470, (-10, 20, 30))])

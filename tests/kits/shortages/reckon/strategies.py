@@ -6,7 +6,7 @@ from fractions import Fraction
 from hypothesis import strategies as st
 
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
 
 AS_OF = date(2026, 5, 4)
@@ -69,7 +69,7 @@ def item_books(draw, varies=either, **fixed):
 
     Lost may be negative, which is found; elsewhere may be negative, which came from another site.
     """
-    item = ItemFacts(
+    item = ShortItem(
         id=1,
         code="X",
         varies=draw(varies),

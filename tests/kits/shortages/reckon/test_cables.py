@@ -6,7 +6,7 @@ import pytest
 
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
-from kits.shortages.reckon.cables import NOTHING_OPEN, OpenLength, Plan, Yard, cable_line
+from kits.shortages.reckon.cables import NOTHING_OPEN, CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text, stage_text
 from reels.models import CutPlan, PlannedCut, Reel
@@ -20,8 +20,8 @@ def length(key, need=100):
     return OpenLength(key, 1, "CB-1", f"A{key}", need)
 
 
-YARD = Yard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
-PLAN = Plan(
+YARD = CableYard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
+PLAN = CablePlan(
     name="accepted cut plan",
     cuts={1: ("R-1", 100), 2: ("R-1", 100)},
     unmet={("CB-1", "A3"): 100},

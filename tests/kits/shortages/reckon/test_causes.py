@@ -7,7 +7,7 @@ from hypothesis import given, settings
 
 from kits.shortages.reckon import causes
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, reckon
-from kits.shortages.reckon.lines import CAUSES, PARTS, ItemFacts
+from kits.shortages.reckon.lines import CAUSES, PARTS, ShortItem
 from kits.shortages.reckon.projection import LotStock
 from tests.kits.shortages.reckon.strategies import AS_OF, Terms, item_books, terms
 
@@ -15,7 +15,7 @@ TERMS = Terms(as_of=AS_OF)
 
 
 def line(**books):
-    books.setdefault("item", ItemFacts(id=1, code="X", pack=1))
+    books.setdefault("item", ShortItem(id=1, code="X", pack=1))
     return reckon(ItemBooks(**books), TERMS)
 
 
@@ -160,6 +160,6 @@ def test_use_beyond_the_plan_is_the_crews():
 
 
 def test_what_comes_fitted_is_neither_needed_loose_nor_short():
-    fitted = line(item=ItemFacts(id=1, code="X", pack=1, fitted="straight"), stages=needs(40))
+    fitted = line(item=ShortItem(id=1, code="X", pack=1, fitted="straight"), stages=needs(40))
 
     assert (fitted.need, fitted.short, fitted.causes) == (0, 0, only())

@@ -7,13 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
 
 TERMS = Terms(as_of=AS_OF)
-LUG = ItemFacts(id=1, code="LUG", pack=25, lead_days=14)
-SEALANT = ItemFacts(id=2, code="SEALANT", pack=120_000, varies=True)
+LUG = ShortItem(id=1, code="LUG", pack=25, lead_days=14)
+SEALANT = ShortItem(id=2, code="SEALANT", pack=120_000, varies=True)
 
 
 def day(number):

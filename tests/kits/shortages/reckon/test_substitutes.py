@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kits.receiving.counting.substitutes import Goods
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import absorb, stand_ins
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
@@ -40,11 +40,11 @@ def test_what_two_items_accept_stands_in_for_the_first_by_code():
 
 def test_large_cartridges_cover_by_their_contents():
     tubes = ItemBooks(
-        item=ItemFacts(id=1, code="TUBE"),
+        item=ShortItem(id=1, code="TUBE"),
         stages=(StageBook(1, "CB-1", "seals", takeoff=30 * UNIT, drawn=30 * UNIT),),
     )
     large = ItemBooks(
-        item=ItemFacts(id=2, code="CARTRIDGE"),
+        item=ShortItem(id=2, code="CARTRIDGE"),
         stages=(StageBook(1, "CB-1", "seals", issued=3 * UNIT),),
         lots=(LotStock(2 * UNIT),),
         counted=5 * UNIT,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import CableLine, ItemFacts, Missing, Reconciliation, StageReadiness, UnmetLength
+from kits.shortages.reckon.lines import CableLine, Missing, Reconciliation, ShortItem, StageReadiness, UnmetLength
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.told.as_json import as_json, plain
 from kits.shortages.told.as_text import about, about_length, as_text, stage_text
@@ -19,7 +19,7 @@ FOOT = 3_048_000
 
 def line(code, need, *, planned=None, lead_days=0, pack=10_000, **books):
     stages = (StageBook(1, "CB-1", "cables", planned=planned, takeoff=need, drawn=need),)
-    item = ItemFacts(id=1, code=code, lead_days=lead_days, pack=pack)
+    item = ShortItem(id=1, code=code, lead_days=lead_days, pack=pack)
     return reckon(ItemBooks(item=item, stages=stages, **books), Terms(as_of=AS_OF))
 
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.shortages.reckon.lines import CAUSES, BalanceStep, ItemFacts, ShortLine
+from kits.shortages.reckon.lines import CAUSES, BalanceStep, ShortItem, ShortLine
 from kits.shortages.told.drawing import LEFT, RIGHT, draw_bars, draw_steps
 
 TODAY = date(2026, 5, 4)
-ITEM = ItemFacts(1, "LUG")
+ITEM = ShortItem(1, "LUG")
 
 
 def line(*, causes=None, learned=0, timing=0, usable=0, need=None, steps=(), **more) -> ShortLine:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from kits.shortages.reckon import causes
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import ItemFacts
+from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.told.rounded import readable, share_out, step_of
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
@@ -69,14 +69,14 @@ def test_a_line_that_people_read_adds_up_like_the_exact_one(books, terms, unit):
 def test_what_is_whole_is_shown_as_it_is():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=500_000, drawn=480_000, issued=20_000),)
     lots = (LotStock(30_000),)
-    line = reckon(ItemBooks(ItemFacts(1, "X"), stages=stages, lots=lots, lost=-50_000, promised=410_000), TERMS)
+    line = reckon(ItemBooks(ShortItem(1, "X"), stages=stages, lots=lots, lost=-50_000, promised=410_000), TERMS)
 
     assert readable(line) == line
 
 
 def test_pieces_are_whole_and_packs_have_two_decimals_at_most():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
-    books = ItemBooks(ItemFacts(1, "X", unit="cartridge"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
+    books = ItemBooks(ShortItem(1, "X", unit="cartridge"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
     packs = readable(reckon(books, TERMS))
     pieces = readable(reckon(replace(books, item=replace(books.item, unit="each")), TERMS))
 

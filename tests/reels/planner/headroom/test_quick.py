@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reels.planner.headroom.quick import Yard, cable_stretch, run_stretch
+from reels.planner.headroom.quick import PlannedReels, cable_stretch, run_stretch
 from reels.planner.headroom.search import LONGEST, TOTAL
 
 
@@ -23,33 +23,33 @@ def most_by_listing(usable: list[int], others: list[int], lengths: list[int]) ->
 
 def test_a_run_may_move_to_reels_that_hold_more():
     # 100 ft on a reel of 110; a reel of 500 lies unused.
-    yard = Yard({"R1": 110, "R2": 500}, {"R1": [("A", 100)]})
+    yard = PlannedReels({"R1": 110, "R2": 500}, {"R1": [("A", 100)]})
     assert (run_stretch(yard, "A").more, run_stretch(yard, "A").bottleneck) == (400, LONGEST)
     assert (cable_stretch(yard).more, cable_stretch(yard).bottleneck) == (10, "R1")
 
 
 def test_other_runs_stay_where_they_are():
-    yard = Yard({"R1": 210, "R2": 120}, {"R1": [("A", 100), ("B", 100)], "R2": [("A", 100)]})
+    yard = PlannedReels({"R1": 210, "R2": 120}, {"R1": [("A", 100), ("B", 100)], "R2": [("A", 100)]})
     found = run_stretch(yard, "A")
     assert (found.more, found.bottleneck) == (10, "R1")
     assert found.at_most == (330 - 300) // 2
 
 
 def test_all_of_the_cable_is_a_bound():
-    yard = Yard({"R1": 220}, {"R1": [("A", 100), ("A", 100)]})
+    yard = PlannedReels({"R1": 220}, {"R1": [("A", 100), ("A", 100)]})
     assert (run_stretch(yard, "A").more, run_stretch(yard, "A").bottleneck) == (10, TOTAL)
 
 
 @pytest.mark.parametrize("cuts", [{}, {"R1": [("B", 50)]}, {"R1": [("A", 150)]}])
 def test_what_is_not_planned_or_does_not_fit_is_refused(cuts):
     with pytest.raises(ValueError, match=r"planned|hold"):
-        run_stretch(Yard({"R1": 100}, cuts), "A")
+        run_stretch(PlannedReels({"R1": 100}, cuts), "A")
 
 
 def test_a_cable_of_which_nothing_is_planned_or_that_is_overdrawn_is_refused():
     for cuts in ({}, {"R1": [("A", 101)]}):
         with pytest.raises(ValueError, match=r"planned|hold"):
-            cable_stretch(Yard({"R1": 100}, cuts))
+            cable_stretch(PlannedReels({"R1": 100}, cuts))
 
 
 @given(
@@ -62,7 +62,7 @@ def test_for_equal_lengths_no_arrangement_gives_more(reels, length):
         return
     usable = [pieces * length + other + spare for pieces, other, spare in reels]
     others = [other for _, other, _ in reels]
-    yard = Yard(
+    yard = PlannedReels(
         {f"R{reel}": size for reel, size in enumerate(usable)},
         {
             f"R{n}": [("A", length)] * pieces + [("B", other)] * bool(other)
@@ -80,5 +80,5 @@ def test_for_unequal_lengths_what_is_said_fits(data):
     spare = data.draw(st.lists(st.integers(0, 60), min_size=3, max_size=3))
     usable = [spare[reel] + sum(x for x, at in zip(lengths, places, strict=True) if at == reel) for reel in range(3)]
     cuts = {f"R{reel}": [("A", x) for x, at in zip(lengths, places, strict=True) if at == reel] for reel in range(3)}
-    found = run_stretch(Yard({f"R{reel}": size for reel, size in enumerate(usable)}, cuts), "A")
+    found = run_stretch(PlannedReels({f"R{reel}": size for reel, size in enumerate(usable)}, cuts), "A")
     assert 0 <= found.more <= most_by_listing(usable, [0, 0, 0], lengths) <= found.at_most

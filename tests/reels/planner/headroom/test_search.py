@@ -5,7 +5,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 
 from reels.planner.headroom.search import LONGEST, SHORT, TOTAL, cable_headroom, headroom
-from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, Reel
+from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, StockReel
 from reels.planner.solve import plan_cuts
 from tests.reels.planner.generate import problems
 from tests.reels.planner.reference import best_by_listing
@@ -14,7 +14,7 @@ LIMITS = Limits(seconds=20.0, tries=5)
 
 
 def test_a_run_alone_on_a_reel_can_grow_by_its_share_of_the_end():
-    problem = Problem(TENTH_FOOT, (Reel("A", 100, True),), (Demand("D", 30, 3),), keep=5, limits=LIMITS)
+    problem = Problem(TENTH_FOOT, (StockReel("A", 100, True),), (Demand("D", 30, 3),), keep=5, limits=LIMITS)
 
     (room,) = headroom(problem, plan_cuts(problem))
 
@@ -22,7 +22,7 @@ def test_a_run_alone_on_a_reel_can_grow_by_its_share_of_the_end():
 
 
 def test_one_piece_cannot_outgrow_the_longest_reel():
-    reels = (Reel("A", 100, True), Reel("B", 90, True))
+    reels = (StockReel("A", 100, True), StockReel("B", 90, True))
     problem = Problem(TENTH_FOOT, reels, (Demand("D", 30, 1), Demand("E", 20, 1)), keep=5, limits=LIMITS)
 
     room = headroom(problem, plan_cuts(problem), sets=("D",))[0]
@@ -31,7 +31,7 @@ def test_one_piece_cannot_outgrow_the_longest_reel():
 
 
 def test_the_reel_that_stops_a_run_is_named():
-    reels = (Reel("A", 50, True), Reel("B", 50, True))
+    reels = (StockReel("A", 50, True), StockReel("B", 50, True))
     problem = Problem(TENTH_FOOT, reels, (Demand("D", 30, 2), Demand("E", 12, 2)), keep=5, limits=LIMITS)
 
     room = headroom(problem, plan_cuts(problem), sets=("E",))[0]
@@ -43,7 +43,7 @@ def test_the_reel_that_stops_a_run_is_named():
 
 
 def test_a_short_cable_has_no_headroom():
-    problem = Problem(TENTH_FOOT, (Reel("A", 50, True),), (Demand("D", 30, 2),), keep=5, limits=LIMITS)
+    problem = Problem(TENTH_FOOT, (StockReel("A", 50, True),), (Demand("D", 30, 2),), keep=5, limits=LIMITS)
 
     assert cable_headroom(problem, plan_cuts(problem)) == headroom(problem, plan_cuts(problem))[0].__class__(
         "", 0, 0, SHORT

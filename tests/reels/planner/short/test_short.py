@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from reels.planner.check import check_plan
 from reels.planner.plan import Purchase
-from reels.planner.problem import MILLIMETRE, TENTH_FOOT, Assigned, Demand, Limits, Problem, Reel
+from reels.planner.problem import MILLIMETRE, TENTH_FOOT, Assigned, Demand, Limits, Problem, StockReel
 from reels.planner.short.buying import purchases
 from reels.planner.solve import plan_cuts
 from tests.reels.planner.generate import problems, random_problem
@@ -18,7 +18,7 @@ LIMITS = Limits(seconds=5.0, tries=10, nodes=500)
 
 
 def whole(*lengths):
-    return tuple(Reel(f"W{number}", length, True) for number, length in enumerate(lengths))
+    return tuple(StockReel(f"W{number}", length, True) for number, length in enumerate(lengths))
 
 
 def test_an_earlier_set_is_completed_before_later_ones_however_many_those_are():
@@ -92,7 +92,11 @@ def faults_of_short(problem):
 
 
 def test_a_run_of_three_pieces_is_not_given_up_where_a_shorter_one_is_enough():
-    reels = (Reel("A", 360671, True, frozen=(("long", 1),)), Reel("B", 794263, True), Reel("C", 297411, False, 60000))
+    reels = (
+        StockReel("A", 360671, True, frozen=(("long", 1),)),
+        StockReel("B", 794263, True),
+        StockReel("C", 297411, False, 60000),
+    )
     demands = (
         Demand("middle", 139999, 1, date_class=3),
         Demand("long", 339999, 3, date_class=3),
@@ -122,7 +126,7 @@ def seventeen_pieces(seconds):
     pieces = ((1445, 3, 1), (2181, 5, 2), (536, 2, 3), (1232, 6, 1), (2339, 4, 2), (2425, 2, 3))
     return Problem(
         TENTH_FOOT,
-        tuple(Reel(f"R{number}", length, length in (5000, 10000)) for number, length in enumerate(lengths)),
+        tuple(StockReel(f"R{number}", length, length in (5000, 10000)) for number, length in enumerate(lengths)),
         tuple(
             Demand(f"D{number}", length, count, set_id=f"S{number // 2}", date_class=date_class)
             for number, (length, count, date_class) in enumerate(pieces)
@@ -239,7 +243,7 @@ def test_a_purchase_made_because_time_was_up_is_not_called_finished(monkeypatch)
 
 
 def test_a_reel_to_buy_never_takes_the_name_of_a_reel_on_hand():
-    reels = (Reel("buy 1000 #1", 700, False),)
+    reels = (StockReel("buy 1000 #1", 700, False),)
     demands = (Demand("A", 600, 1), Demand("B", 900, 2))
     problem = Problem(TENTH_FOOT, reels, demands, keep=100, buy_lengths=(1000,), limits=LIMITS)
 
@@ -249,7 +253,7 @@ def test_a_reel_to_buy_never_takes_the_name_of_a_reel_on_hand():
 
 
 def test_a_piece_that_is_frozen_on_a_reel_on_hand_need_not_fit_a_reel_to_buy():
-    reels = (Reel("A", 300, True, frozen=(("long", 1),)),)
+    reels = (StockReel("A", 300, True, frozen=(("long", 1),)),)
     demands = (Demand("long", 290, 1), Demand("D", 40, 1))
     problem = Problem(TENTH_FOOT, reels, demands, keep=20, buy_lengths=(50,), limits=LIMITS)
 
@@ -303,7 +307,7 @@ def test_as_few_pieces_as_it_takes_are_moved():
     kept = (("R0", "A", 1), ("R0", "B", 2), ("R1", "C", 2), ("R2", "B", 1), ("R3", "A", 2))
     problem = Problem(
         TENTH_FOOT,
-        tuple(Reel(f"R{number}", length, True) for number, length in enumerate((148, 129, 102, 79))),
+        tuple(StockReel(f"R{number}", length, True) for number, length in enumerate((148, 129, 102, 79))),
         (Demand("A", 45, 3), Demand("B", 54, 3, date_class=2), Demand("C", 56, 2)),
         keep=20,
         kept=tuple(Assigned(*each) for each in kept),
@@ -321,7 +325,7 @@ def test_a_reel_that_need_not_have_been_let_go_is_held_again(monkeypatch):
     monkeypatch.setattr("reels.planner.solve.is_small", lambda *_: False)
     kept = (*(Assigned(f"W{number}", "A", 1) for number in range(3)), Assigned("tight", "B", 2))
     demands = (Demand("A", 60, 3), Demand("B", 35, 2), Demand("C", 70, 1))
-    reels = (*whole(100, 100, 100), Reel("tight", 100, True))
+    reels = (*whole(100, 100, 100), StockReel("tight", 100, True))
 
     problem = Problem(TENTH_FOOT, reels, demands, keep=20, kept=kept, limits=LIMITS)
     plan = plan_cuts(problem)

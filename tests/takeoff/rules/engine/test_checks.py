@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.book import ItemFacts, NotPublishableError, check_book, compile_book
-from takeoff.rules.engine.rows import COUNTED_ON, MEASURES, STAGES
+from takeoff.rules.engine.book import NotPublishableError, compile_book
+from takeoff.rules.engine.checks import check_book
+from takeoff.rules.engine.rows import COUNTED_ON, MEASURES, STAGES, RuleItem
 from takeoff.rules.models import Rule
 from takeoff.runs import models as run_models
 from takeoff.sites.models import StageName
@@ -107,7 +108,7 @@ def test_neutral_values_of_unused_columns_pass():
 
 
 def test_a_length_needs_a_unit_of_length_or_a_roll():
-    items = {"rope": ItemFacts("rope", "ft"), "roll": ItemFacts("roll", "roll", stock_length=66 * FT)}
+    items = {"rope": RuleItem("rope", "ft"), "roll": RuleItem("roll", "roll", stock_length=66 * FT)}
     assert problems(row("conductor", "length", FT, item="rope"), items=items) == []
     assert problems(row("conductor", "length", FT, item="roll"), items=items) == []
 

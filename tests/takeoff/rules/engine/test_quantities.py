@@ -5,9 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from takeoff.rules.engine.book import ItemFacts
 from takeoff.rules.engine.quantities import take_off
-from takeoff.rules.engine.rows import COUNTED_ON
+from takeoff.rules.engine.rows import COUNTED_ON, RuleItem
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import CableFacts, CrossingFacts, EndFacts
 from tests.takeoff.facts import CABLE, FT, GROUND, IN, ONE, book, elbow, exact, row, run, straight
@@ -135,7 +134,7 @@ def test_cut_pieces_come_whole_from_sticks():
 
 
 def tube(counted_on: str, **rest):
-    items = {"tube": ItemFacts("tube", contents=Fraction(1000))}
+    items = {"tube": RuleItem("tube", contents=Fraction(1000))}
     return exact(take_off(RUN, book(row(counted_on, "bead", item="tube", bead=IN, **rest), items=items)), "tube")
 
 
@@ -150,7 +149,7 @@ def test_beads_run_along_edges_holes_and_faces():
 
 
 def test_fill_is_the_opening_less_all_cables_ground_cables_included():
-    items = {"pillow": ItemFacts("pillow", contents=Fraction(1000))}
+    items = {"pillow": RuleItem("pillow", contents=Fraction(1000))}
     rules = book(row("crossing", "fill", item="pillow", fire_rated=True), items=items)
     cables = PI / 4 * (12 * Fraction("1.003") ** 2 + 2 * 2**2 + 2 * Fraction("0.75") ** 2)
     assert exact(take_off(RUN, rules), "pillow") == (200 - cables) * 4 * Fraction("25.4") ** 3 / 1000
@@ -159,10 +158,10 @@ def test_fill_is_the_opening_less_all_cables_ground_cables_included():
 @pytest.mark.parametrize(
     ("item", "quantity"),
     [
-        (ItemFacts("rope", "ft"), Fraction(14 * 9, 12)),
-        (ItemFacts("rope", "Feet"), Fraction(14 * 9, 12)),
-        (ItemFacts("rope", "mm"), 14 * 9 * Fraction("25.4")),
-        (ItemFacts("rope", "roll", stock_length=66 * FT), Fraction(14 * 9, 12 * 66)),
+        (RuleItem("rope", "ft"), Fraction(14 * 9, 12)),
+        (RuleItem("rope", "Feet"), Fraction(14 * 9, 12)),
+        (RuleItem("rope", "mm"), 14 * 9 * Fraction("25.4")),
+        (RuleItem("rope", "roll", stock_length=66 * FT), Fraction(14 * 9, 12 * 66)),
     ],
 )
 def test_length_in_the_items_unit_or_in_rolls(item, quantity):
@@ -186,7 +185,7 @@ def test_sections_and_covers_can_be_items_themselves():
 
 
 def test_fitted_items_are_shown_as_fitted():
-    items = {"gasket": ItemFacts("gasket", fitted="cover")}
+    items = {"gasket": RuleItem("gasket", fitted="cover")}
     (line,) = take_off(RUN, book(row("cover", item="gasket"), items=items)).lines
     assert (line.exact, line.fitted) == (4, "cover")
 

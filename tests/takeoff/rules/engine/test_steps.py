@@ -1,7 +1,7 @@
 """The working of a line, as a person can check it with a pencil."""
 
-from takeoff.rules.engine.book import ItemFacts
-from takeoff.rules.engine.steps import Step, steps
+from takeoff.rules.engine.rows import RuleItem
+from takeoff.rules.engine.steps import WorkingStep, steps
 from takeoff.runs.geometry.facts import CrossingFacts, EndFacts
 from tests.takeoff.facts import CUBE, FT, IN, ONE, book, default_book, elbow, row, run, straight
 
@@ -50,7 +50,7 @@ def test_a_bead_shows_path_volume_and_contents():
 
 def test_a_fill_shows_opening_cables_and_depth():
     crossing = CrossingFacts(FT, "wall", 24 * IN, 12 * IN, 4 * IN)
-    rules = book(row("crossing", "fill", item="pillow"), items={"pillow": ItemFacts("pillow", contents=108 * CUBE)})
+    rules = book(row("crossing", "fill", item="pillow"), items={"pillow": RuleItem("pillow", contents=108 * CUBE)})
     facts = run(straight(), crossings=(crossing,), ground_cables=0)
     assert shown(facts, rules, "pillow") == [
         ('wall crossing 1: (2\' 0" × 1\' 0" − 9.48 in² of cables) × 4" deep', "1114.07 in³"),
@@ -66,7 +66,7 @@ def test_a_fill_shows_opening_cables_and_depth():
 def test_a_length_shows_its_rolls():
     rules = book(
         row("conductor", "length", 18 * IN, item="tape"),
-        items={"tape": ItemFacts("tape", "roll", stock_length=66 * FT)},
+        items={"tape": RuleItem("tape", "roll", stock_length=66 * FT)},
     )
     assert shown(run(straight()), rules, "tape") == [
         ("conductor", "12"),
@@ -78,10 +78,10 @@ def test_a_length_shows_its_rolls():
 def test_the_drawings_own_items_are_steps_too():
     facts = run(straight(item="part", mark="S1"), straight(seq=2, item="part", mark="S2"))
     assert steps(facts, book(row("run", amount=3 * ONE)), "part", "enclosure") == [
-        Step("run each", "the run", "1", "test"),
-        Step("run each", "1 × 3", "3 each", "test"),
-        Step("", "on the drawing, marks S1, S2", "2 each", "drawing package"),
-        Step("", "5, up", "5 each", "rounding by run"),
+        WorkingStep("run each", "the run", "1", "test"),
+        WorkingStep("run each", "1 × 3", "3 each", "test"),
+        WorkingStep("", "on the drawing, marks S1, S2", "2 each", "drawing package"),
+        WorkingStep("", "5, up", "5 each", "rounding by run"),
     ]
 
 

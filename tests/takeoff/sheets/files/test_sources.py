@@ -9,7 +9,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.formula import ArrayFormula
 
 from takeoff.sheets.files import sources
-from takeoff.sheets.files.sources import Formula, Sheet, SourceError, read_file, read_path
+from takeoff.sheets.files.sources import FormulaCell, Sheet, SourceError, read_file, read_path
 from tests.takeoff.sheets.books import workbook
 
 
@@ -45,8 +45,8 @@ def test_a_workbook_keeps_dates_and_marks_formulas_and_errors():
 
     (read,) = read_file(saved(book), "x.xlsx")
 
-    assert read.rows[0] == (2, (datetime(2026, 3, 4), Formula("=1+1"), Formula("#N/A"), "text"))  # noqa: DTZ001
-    assert isinstance(read.rows[1][1][0], Formula)
+    assert read.rows[0] == (2, (datetime(2026, 3, 4), FormulaCell("=1+1"), FormulaCell("#N/A"), "text"))  # noqa: DTZ001
+    assert isinstance(read.rows[1][1][0], FormulaCell)
 
 
 def test_hidden_sheets_are_not_read():
@@ -84,7 +84,7 @@ def test_a_csv_may_separate_by_comma_semicolon_or_tab(mark):
 def test_a_csv_keeps_quoted_text_and_skips_empty_lines():
     sheet = csv('item,description\n\nA,"one, two"\n , \nB,=1+1\n')
 
-    assert sheet.rows == [(3, ("A", "one, two")), (5, ("B", Formula("=1+1")))]
+    assert sheet.rows == [(3, ("A", "one, two")), (5, ("B", FormulaCell("=1+1")))]
 
 
 def test_a_folder_tells_every_csv_that_cannot_be_read(tmp_path):

@@ -175,8 +175,8 @@ from fractions import Fraction
 from reels.planner.problem import *
 from reels.planner.solve import plan_cuts
 demands = tuple(Demand(f"R{i}", 137 + 61 * i % 190, 2 + i % 4, date_class=1 + i % 3) for i in range(14))
-reels = tuple(Reel(f"W{i}", 1003 + 17 * i, True) for i in range(10))
-reels += tuple(Reel(f"P{i}", 210 + 55 * i, False) for i in range(4))
+reels = tuple(StockReel(f"W{i}", 1003 + 17 * i, True) for i in range(10))
+reels += tuple(StockReel(f"P{i}", 210 + 55 * i, False) for i in range(4))
 plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, 80, limits=Limits(seconds=120.0, tries=12, nodes=200)))
 assert plan.stopped != "time"
 print(plan.loads, plan.unmet, plan.bounds)

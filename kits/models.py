@@ -1,6 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
-from kits.orders.models import Reorder, ReorderLine
+from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
@@ -12,12 +12,12 @@ __all__ = [
     "KitLine",
     "Lot",
     "Move",
+    "Order",
+    "OrderLine",
     "Package",
     "PackingLine",
     "Posting",
     "Receipt",
     "ReceiptLine",
-    "Reorder",
-    "ReorderLine",
     "Shipment",
 ]

@@ -1,4 +1,4 @@
-"""What was ordered: reorder lists, each to one supplier."""
+"""What was ordered: orders, each to one supplier."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteManager
 
 
-class Reorder(models.Model):
+class Order(models.Model):
     """What the purchaser sends to one supplier."""
 
     class State(models.TextChoices):
@@ -25,39 +25,41 @@ class Reorder(models.Model):
         @property
         def is_open(self) -> bool:
             """Whether what has not been shipped is still to come."""
-            return self in {Reorder.State.SENT, Reorder.State.CONFIRMED, Reorder.State.PART_RECEIVED}
+            return self in {Order.State.SENT, Order.State.CONFIRMED, Order.State.PART_RECEIVED}
 
-    site = models.ForeignKey(Site, models.CASCADE, related_name="reorders")
+    site = models.ForeignKey(Site, models.CASCADE, related_name="orders")
     name = models.CharField(max_length=60)
-    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="reorders")
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
     state = models.CharField(max_length=13, choices=State, default=State.DRAFT)
     po = models.CharField(max_length=60, blank=True)
 
     objects = SiteManager()
 
     class Meta:
+        db_table = "kits_reorder"  # as it was first called
         constraints = [models.UniqueConstraint(name="one_reorder_per_name", fields=["site", "name"])]
 
     def __str__(self) -> str:
         return self.name
 
 
-class ReorderLine(models.Model):
-    """A quantity of an item on a reorder list."""
+class OrderLine(models.Model):
+    """A quantity of an item on an order."""
 
-    reorder = models.ForeignKey(Reorder, models.CASCADE, related_name="lines")
-    item = models.ForeignKey(Item, models.PROTECT, related_name="reorder_lines")
+    order = models.ForeignKey(Order, models.CASCADE, related_name="lines")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="order_lines")
     quantity = ExactField()
     expected = models.DateField(null=True, blank=True)
 
     objects = SiteManager()
-    site_path = "reorder__site"
+    site_path = "order__site"
 
     class Meta:
+        db_table = "kits_reorderline"  # as it was first called
         constraints = [
-            models.UniqueConstraint(name="one_reorder_line_per_item", fields=["reorder", "item"]),
+            models.UniqueConstraint(name="one_reorder_line_per_item", fields=["order", "item"]),
             models.CheckConstraint(name="reorder_quantity_above_zero", condition=Q(quantity__gt=0)),
         ]
 
     def __str__(self) -> str:
-        return f"{self.reorder}: {self.item}"
+        return f"{self.order}: {self.item}"

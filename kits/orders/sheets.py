@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kits.orders import services
-from kits.orders.models import Reorder, ReorderLine
+from kits.orders.models import Order, OrderLine
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
@@ -30,7 +30,7 @@ class OrdersTable(DescriptionTable):
         Column("quantity", Number(above=True), "How many, in the item's unit.", required=True),
         Column("expected", Day(), "When it is expected.", default_help="nobody said"),
         Column("po", Text(60), "The purchase order's number.", default=""),
-        Column("state", Choice(tuple(Reorder.State.values)), "How far it is.", default=Reorder.State.SENT.value),
+        Column("state", Choice(tuple(Order.State.values)), "How far it is.", default=Order.State.SENT.value),
     )
     key = ("order", "item")
     names = {"order": "order"}
@@ -44,7 +44,7 @@ class OrdersTable(DescriptionTable):
         for name, row in first_rows(context, rows).items():
             order = known.get(name)
             if order is None:
-                new.append(Reorder(site=context.site, name=name, **{field: row[field] for field in OF_THE_ORDER}))
+                new.append(Order(site=context.site, name=name, **{field: row[field] for field in OF_THE_ORDER}))
                 continue
             details = []
             for field in OF_THE_ORDER:
@@ -59,20 +59,20 @@ class OrdersTable(DescriptionTable):
             context.remember("order", order.name, order)
         orders = context.lookup("order")
         named = {orders[row["order"]].pk for row in rows}
-        lines = ReorderLine.objects.of(context.site).filter(reorder__in=named)
+        lines = OrderLine.objects.of(context.site).filter(order__in=named)
         matched = match(
             context,
             rows,
-            model=ReorderLine,
-            existing={(line.reorder_id, line.item_id): line for line in lines},
+            model=OrderLine,
+            existing={(line.order_id, line.item_id): line for line in lines},
             key=lambda row: (orders[row["order"]].pk, row["item"].pk),
             values=lambda row: {"quantity": row["quantity"], "expected": row["expected"]},
-            identity=lambda row: {"reorder": orders[row["order"]], "item": row["item"]},
+            identity=lambda row: {"order": orders[row["order"]], "item": row["item"]},
         )
         services.save_order_lines(site=context.site, matched=matched)
 
 
 register(OrdersTable())
 register_reference(
-    "order", lambda site: {order.name: order for order in Reorder.objects.of(site).select_related("supplier")}
+    "order", lambda site: {order.name: order for order in Order.objects.of(site).select_related("supplier")}
 )

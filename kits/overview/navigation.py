@@ -23,13 +23,13 @@ BY_WORK = (
     ("reels", "Reels"),
     ("cut_plan", "Cut plan"),
     ("shortages", "Shortages"),
-    ("reorders", "Reorders"),
+    ("orders", "Orders"),
 )
 OFFICE = (("load_sheets", "Load sheets"), ("rules", "Rules"), ("members", "Members"))
 OWN_FIRST: dict[str, tuple[str, ...]] = {
     Role.STOREKEEPER: ("today", "receiving", "stock"),
     Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),
-    Role.PURCHASER: ("shortages", "reorders", "today"),
+    Role.PURCHASER: ("shortages", "orders", "today"),
     Role.PLANNER: ("today", "runs", "cut_plan", "shortages"),
     Role.VIEWER: ("today", "runs", "shortages"),
 }

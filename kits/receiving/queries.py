@@ -9,7 +9,7 @@ from datetime import date
 
 from django.db import models
 
-from kits.orders.models import Reorder, ReorderLine
+from kits.orders.models import Order, OrderLine
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
 from kits.receiving.counting.substitutes import Goods, Verdict, judge
@@ -96,10 +96,10 @@ def delivery_report(shipment: Shipment) -> DeliveryReport:
     return delivery_reports(shipment.site, [shipment])[0]
 
 
-def three_way_match(order: Reorder) -> list[MatchedItem]:
+def three_way_match(order: Order) -> list[MatchedItem]:
     """Match every item of an order with the packing lists that answer the order and with what was counted of them."""
     site = order.site
-    ordered = ReorderLine.objects.of(site).filter(reorder=order).select_related("item")
+    ordered = OrderLine.objects.of(site).filter(order=order).select_related("item")
     quantities = {row.item_id: to_ticks(row.quantity) for row in ordered}
     items = {row.item_id: row.item for row in ordered}
     reports: dict[int, list[LineReport]] = defaultdict(list)

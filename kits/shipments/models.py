@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from kits.orders.models import Reorder
+from kits.orders.models import Order
 from kits.promises.models import Kit
 from takeoff.catalogue.models import Item, Supplier
 from takeoff.database.fields import ExactField
@@ -57,7 +57,7 @@ class PackingLine(models.Model):
     quantity = ExactField(help_text="In the item's unit.")
     per_pack = ExactField(default=1)
     kit = models.ForeignKey(Kit, models.PROTECT, null=True, blank=True, related_name="packing_lines")
-    order = models.ForeignKey(Reorder, models.PROTECT, null=True, blank=True, related_name="packing_lines")
+    order = models.ForeignKey(Order, models.PROTECT, null=True, blank=True, related_name="packing_lines")
 
     objects = SiteManager()
     site_path = "shipment__site"

@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
 
-from kits.orders.models import Reorder, ReorderLine
+from kits.orders.models import Order, OrderLine
 from kits.promises.models import KitLine
 from kits.receiving.counting.substitutes import Goods
 from kits.receiving.models import ReceiptLine
@@ -266,12 +266,12 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
 
 def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, list[OrderedLine]]:
     found: dict[int, list[OrderedLine]] = defaultdict(list)
-    rows = ReorderLine.objects.of(site).exclude(reorder__state=Reorder.State.DRAFT)
+    rows = OrderLine.objects.of(site).exclude(order__state=Order.State.DRAFT)
     for item, quantity, order, name, state, expected in (
         rows.annotate(q=ticks("quantity"))
-        .order_by("reorder__name", "pk")
-        .values_list("item_id", "q", "reorder_id", "reorder__name", "reorder__state", "expected")
+        .order_by("order__name", "pk")
+        .values_list("item_id", "q", "order_id", "order__name", "order__state", "expected")
     ):
-        is_open = Reorder.State(state).is_open
+        is_open = Order.State(state).is_open
         found[item].append(OrderedLine(name, quantity, shipped.get((order, item), 0), is_open, expected))
     return found

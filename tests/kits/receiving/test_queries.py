@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from kits.models import Reorder, ReorderLine
+from kits.models import Order, OrderLine
 from kits.receiving.counting.report import LineState
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
 from kits.stock.services import reverse
@@ -92,8 +92,8 @@ def test_a_reversed_count_is_not_reported(site, shipment):
 def test_an_order_is_matched_with_what_was_listed_and_counted(site):
     """Worked: ordered 500, listed 480, counted 470 leaves 10 short, 20 back-ordered, 30 open."""
     item, other = make_item(site, "LUG"), make_item(site, "NUT")
-    order = Reorder.objects.create(site=site, name="O1", supplier=make_supplier(site), state="sent")
-    ReorderLine.objects.create(reorder=order, item=item, quantity=Decimal(500))
+    order = Order.objects.create(site=site, name="O1", supplier=make_supplier(site), state="sent")
+    OrderLine.objects.create(order=order, item=item, quantity=Decimal(500))
     shipment = make_shipment(site)
     make_line(shipment, item, 480, order=order)
     make_line(shipment, other, 5, order=order)

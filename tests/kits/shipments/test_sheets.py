@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from kits.models import PackingLine, ReorderLine, Shipment
+from kits.models import OrderLine, PackingLine, Shipment
 from takeoff.models import Site
 from tests.kits.sheets import BASE, load, site_with, told
 
@@ -90,8 +90,8 @@ def test_blanks_of_an_order_follow_the_row_that_says_it():
     header = ["order", "supplier", "item", "quantity", "po", "state"]
     rows = [["O1", "Seal house", "SEAL", 24, None, None], ["O1", None, "LUG", 5, "PO-8", "confirmed"]]
     assert told(site_with(orders=[header, *rows])) == []
-    lines = ReorderLine.objects.of(Site.objects.get()).select_related("reorder")
-    assert {(line.reorder.po, line.reorder.state) for line in lines} == {("PO-8", "confirmed")}
+    lines = OrderLine.objects.of(Site.objects.get()).select_related("order")
+    assert {(line.order.po, line.order.state) for line in lines} == {("PO-8", "confirmed")}
 
 
 def test_an_order_that_is_sent_in_one_row_and_a_draft_in_another_is_refused():
@@ -128,9 +128,9 @@ def test_the_same_line_twice_is_refused():
 
 def test_an_order_is_sent_unless_the_sheet_says_otherwise():
     site_with()
-    line = ReorderLine.objects.of(Site.objects.get()).select_related("reorder").get()
+    line = OrderLine.objects.of(Site.objects.get()).select_related("order").get()
     assert (line.quantity, line.expected) == (Decimal(24), date(2026, 3, 20))
-    assert (line.reorder.state, line.reorder.po) == ("sent", "PO-7")
+    assert (line.order.state, line.order.po) == ("sent", "PO-7")
 
 
 def test_an_order_moves_on():
@@ -138,7 +138,7 @@ def test_an_order_moves_on():
     header = ["order", "supplier", "item", "quantity", "state"]
     result = load({"orders": [header, ["O1", "Seal house", "SEAL", 24, "Part received"]]})
     assert result.loaded
-    line = ReorderLine.objects.of(Site.objects.get()).select_related("reorder").get()
+    line = OrderLine.objects.of(Site.objects.get()).select_related("order").get()
     # What the sheet has no column for stays.
-    assert (line.expected, line.reorder.state, line.reorder.po) == (date(2026, 3, 20), "part received", "PO-7")
+    assert (line.expected, line.order.state, line.order.po) == (date(2026, 3, 20), "part received", "PO-7")
     assert [change.details for change in result.tables[0].changes] == [("state: sent → part received",)]

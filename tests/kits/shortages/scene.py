@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 from fractions import Fraction
 from itertools import count
 
-from kits.models import Kit, KitLine, PackingLine, Receipt, ReceiptLine, Reorder, ReorderLine, Shipment
+from kits.models import Kit, KitLine, Order, OrderLine, PackingLine, Receipt, ReceiptLine, Shipment
 from kits.stock.models import Lot, Posting
 from kits.stock.places import Places
 from kits.stock.services import post, reverse, step_of
@@ -62,17 +62,17 @@ class Scene:
         KitLine.objects.create(kit=kit, item=item, quantity=quantity)
         return kit
 
-    def ship(self, item: Item, quantity, name: str = "S-1", order: Reorder | None = None, **fields) -> PackingLine:
+    def ship(self, item: Item, quantity, name: str = "S-1", order: Order | None = None, **fields) -> PackingLine:
         shipment, _ = Shipment.objects.get_or_create(
             site=self.site, name=name, defaults={"supplier": self.supplier, **fields}
         )
         return PackingLine.objects.create(shipment=shipment, item=item, quantity=quantity, order=order)
 
-    def order(self, item: Item, quantity, name: str = "O-1", state: str = "sent", expected=None) -> Reorder:
-        order, _ = Reorder.objects.get_or_create(
+    def order(self, item: Item, quantity, name: str = "O-1", state: str = "sent", expected=None) -> Order:
+        order, _ = Order.objects.get_or_create(
             site=self.site, name=name, defaults={"supplier": self.supplier, "state": state}
         )
-        ReorderLine.objects.create(reorder=order, item=item, quantity=quantity, expected=expected)
+        OrderLine.objects.create(order=order, item=item, quantity=quantity, expected=expected)
         return order
 
     def bin(self, name: str = "Store") -> Place:

@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from kits.models import Kit, Reorder
+from kits.models import Kit, Order
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.shortages.reckon.lines import CAUSES
@@ -159,7 +159,7 @@ def test_a_reversed_receipt_opens_its_packing_line_again(scene, lug):
 def test_drafts_and_unshipped_kits_are_not_inbound(scene, lug, run):
     scene.needs(run, lug, "covers", 5)
     scene.promise(lug, 5)
-    scene.order(lug, 5, state=Reorder.State.DRAFT)
+    scene.order(lug, 5, state=Order.State.DRAFT)
     line = line_of(scene)
 
     assert (line.inbound, line.ordered, some(line)) == (0, 0, {"not_shipped": 5})

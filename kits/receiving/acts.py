@@ -12,8 +12,8 @@ from django.db import models
 from django.db.models import Sum
 
 from kits.promises.models import Kit
+from kits.receiving.counting.came_instead import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.counting.packing import ListedLine, answered, share
-from kits.receiving.counting.substitutes import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.act import Act, PlannedMove, ticks_of

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from django.db import models
 
+from kits.receiving.counting.came_instead import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.counting.packing import ListedLine, share
-from kits.receiving.counting.substitutes import Goods, Judgement, Verdict, accepts, covered, judge
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.shipments.models import Package, Shipment

@@ -12,7 +12,7 @@ from django.db.models import Model
 from takeoff.records.kinds import RecordKind, kinds
 from takeoff.sheets.cells.kinds import Reading, one_of
 from takeoff.sheets.files.sources import Sheet
-from takeoff.sheets.reading import read_table, reading_of
+from takeoff.sheets.row_reading import read_table, reading_of
 from takeoff.sheets.tables import Row
 from takeoff.sites.models import Site
 

@@ -28,9 +28,9 @@ from takeoff.records.reversals import ReversalsKind
 from takeoff.records.terms.clocks import corrected, offset, offset_in_words
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.reading import reading_of
 from takeoff.sheets.registry import register_event_door, register_follower
 from takeoff.sheets.resolving import resolve
+from takeoff.sheets.row_reading import reading_of
 from takeoff.sheets.tables import Row
 from takeoff.sites.models import Site
 

@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
+from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.geometry.lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site

@@ -20,8 +20,8 @@ from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
-from takeoff.sheets.reading import read_table, reading_of, repeated
 from takeoff.sheets.resolving import resolve
+from takeoff.sheets.row_reading import read_table, reading_of, repeated
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site

@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 from openpyxl import load_workbook
 
 from takeoff.sheets.files.blank import LISTS, empty_workbook
-from takeoff.sheets.files.describe import default_of, describe
+from takeoff.sheets.files.column_words import default_of, describe
 from takeoff.sheets.files.sources import read_file
 from takeoff.sheets.registry import tables
 from takeoff.sheets.services import load_sheets

@@ -16,7 +16,7 @@ from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet,
 
 from kits.orders.models import Order, OrderLine
 from kits.promises.models import KitLine
-from kits.receiving.counting.substitutes import Goods
+from kits.receiving.counting.came_instead import Goods
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook

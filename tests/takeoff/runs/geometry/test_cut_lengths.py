@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from takeoff.runs.geometry.circle import PI
+from takeoff.runs.geometry.cut_lengths import bend_excess, bundle_of, conductor_lengths, sets_of, turns_of
 from takeoff.runs.geometry.facts import ConductorFacts, EndFacts, SectionFacts
 from takeoff.runs.geometry.length_steps import length_steps
-from takeoff.runs.geometry.lengths import bend_excess, bundle_of, conductor_lengths, sets_of, turns_of
 from tests.takeoff.facts import FT, IN, elbow, run, straight
 
 QUARTER = math.pi / 2

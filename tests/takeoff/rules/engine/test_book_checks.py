@@ -7,7 +7,7 @@ import pytest
 
 from takeoff.rules.engine import rows as word
 from takeoff.rules.engine.book import NotPublishableError, compile_book
-from takeoff.rules.engine.checks import check_book
+from takeoff.rules.engine.book_checks import check_book
 from takeoff.rules.engine.rows import COUNTED_ON, MEASURES, STAGES, RuleItem
 from takeoff.rules.models import Rule
 from takeoff.runs import models as run_models

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 
-from reels.planner.headroom.search import LONGEST, SHORT, TOTAL, cable_headroom, headroom
+from reels.planner.headroom.bisection import LONGEST, SHORT, TOTAL, cable_headroom, headroom
 from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, StockReel
 from reels.planner.solve import plan_cuts
 from tests.reels.planner.generate import problems

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from kits.receiving.counting.substitutes import Goods, Verdict, covered, judge
+from kits.receiving.counting.came_instead import Goods, Verdict, covered, judge
 
 SEALANT = Goods(
     "SEALANT-10",

@@ -4,7 +4,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.reorders.lists import arithmetic_in_words, cause_split, causes_in_words
+from kits.reorders.why_words import arithmetic_in_words, cause_split, causes_in_words
 from kits.shortages.reckon.lines import CAUSES, TooLate
 from kits.shortages.told.by_supplier import order_lists
 from kits.shortages.told.words import number

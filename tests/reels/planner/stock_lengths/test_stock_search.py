@@ -15,8 +15,14 @@ from reels.planner.files.bare import read_bare
 from reels.planner.problem import Limits, ProblemError
 from reels.planner.relaxation.pricing import Pricer, Stock
 from reels.planner.stock_lengths.finish import list_patterns
-from reels.planner.stock_lengths.problem import StockLength, StockPattern, StockPlan, StockProblem, check_stock_plan
-from reels.planner.stock_lengths.search import plan_stock
+from reels.planner.stock_lengths.stock_problem import (
+    StockLength,
+    StockPattern,
+    StockPlan,
+    StockProblem,
+    check_stock_plan,
+)
+from reels.planner.stock_lengths.stock_search import plan_stock
 
 DATA = Path(__file__).resolve().parents[3] / "data" / "cutting"
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from takeoff.units.counting import unit_for
+from takeoff.units.unit_words import unit_for
 
 
 @pytest.mark.parametrize(

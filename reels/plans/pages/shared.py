@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from reels.ledger.queries import Ledger, ReelEntry
 from reels.plans.models import CutPlan
+from reels.plans.pages.level_words import LevelWords, length, levels
 from reels.plans.pages.strips import ReelShares, Scale, StripBand, draw, name_parts, scale_of, shares_of, told_names
-from reels.plans.pages.words import LevelWords, length, levels
 from reels.plans.queries import CutLine, ReelCutList
 from reels.plans.site_problem import name_of
 from takeoff.catalogue.models import Cable

@@ -1,7 +1,7 @@
 """
 Least cost of stock lengths: column generation gives the bound, dives give plans, the exact finish decides.
 
-See `columns`, `dive` and `finish` for the sources of each.
+See `master`, `dive` and `finish` for the sources of each.
 """
 
 import math
@@ -11,11 +11,17 @@ from fractions import Fraction
 
 import numpy as np
 
-from reels.planner.relaxation.columns import Master, generate
 from reels.planner.relaxation.dive import dive
+from reels.planner.relaxation.master import Master, generate
 from reels.planner.relaxation.pricing import Ints, Stock
 from reels.planner.stock_lengths.finish import choose_patterns, list_patterns
-from reels.planner.stock_lengths.problem import StockPattern, StockPlan, StockProblem, check_stock_plan, validate_stock
+from reels.planner.stock_lengths.stock_problem import (
+    StockPattern,
+    StockPlan,
+    StockProblem,
+    check_stock_plan,
+    validate_stock,
+)
 from reels.planner.watch import Watch
 
 MOST_PATTERNS = 40_000

@@ -1,6 +1,6 @@
 import pytest
 
-from reels.plans.pages.words import difference, length, levels
+from reels.plans.pages.level_words import difference, length, levels
 
 PLAN = {
     "levels": {"unmetFeet": 0.0, "scrapFeet": 12.5, "wholeReelsOpened": 3, "remnants": 2, "setups": 9},

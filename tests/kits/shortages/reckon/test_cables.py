@@ -245,9 +245,9 @@ def test_an_accepted_plan_that_counts_on_reels_on_the_way_is_what_reconcile_says
     assert cable["unmet"] == [{"run": "CB-1", "conductor": late, "length": 30480}]
     assert cable["buy"] == []
     (row,) = [row for row in result.readiness if row.stage == "cables"]
-    assert "100.0 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
+    assert "100 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
     told = " ".join("\n".join(as_text(result, name="site", unit="ft", width=200)).split())
-    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100.0 ft" in told
+    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100 ft" in told
     assert "no reel" not in told
     (unmet,) = due(result, frozenset({"planner"})).cable
     assert (unmet.names, unmet.waits_for) == ((late,), "R-545")

@@ -11,7 +11,7 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 OF_THE_ORDER = ("supplier", "po", "state")
@@ -73,6 +73,4 @@ class OrdersTable(DescriptionTable):
 
 
 register(OrdersTable())
-register_reference(
-    "order", lambda site: {order.name: order for order in Order.objects.of(site).select_related("supplier")}
-)
+register_reference("order", by_name(lambda site: Order.objects.of(site).select_related("supplier")))

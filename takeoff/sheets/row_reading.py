@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from takeoff.sheets.agreeing import said_of_wholes
 from takeoff.sheets.cells.columns import HeaderCell, read_header
@@ -12,6 +13,8 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError, CellProblem, show_cell
 from takeoff.sheets.files.sources import FormulaCell, Sheet
 from takeoff.sheets.tables import Row, Table
+from takeoff.sites.models import Site
+from takeoff.units.money import minor_digits
 
 Told = Callable[[int], None]
 REMEMBERED = 5_000  # different texts that one column keeps the value of
@@ -24,6 +27,11 @@ class ReadTable:
     good: list[Row]
     bad: list[Row]
     problems: list[CellProblem]
+
+
+def reading_of(site: Site) -> Reading:
+    """Return how cells are read on a site."""
+    return Reading(unit=site.unit, tz=ZoneInfo(site.timezone), money_digits=minor_digits(site.currency))
 
 
 def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda _rows: None) -> ReadTable:

@@ -3,16 +3,11 @@
 from decimal import Decimal
 
 import pytest
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 
 from kits.issuing.queries import debts
-from kits.issuing.requests import HandOut, StockCount
-from kits.issuing.services import record_requests, scrap, send_back, transfer
 from kits.models import Lot, Posting
 from kits.stock.books.errors import LedgerError, LotError, NotThereError, UnknownPlaceError
 from kits.stock.places import Places
-from kits.stock.services import reverse
 from takeoff.models import Place
 from tests.kits.makers import (
     at,
@@ -31,6 +26,8 @@ from tests.kits.makers import (
     make_site,
     moves_of,
     received,
+    report,
+    reverse,
     stocked,
 )
 
@@ -100,8 +97,8 @@ def test_a_lot_is_usable_on_its_last_day_by_the_sites_clock(run, item, site):
     site.timezone = "America/Chicago"
     stocked(item, 2, lot="L", expires=day(1))
     # 2 March 03:00 UTC is still 1 March on site.
-    request = HandOut(event_id=event_id(), item=item, quantity=Decimal(1), run=run, stage="seals", at=at(2, hour=3))
-    assert record_requests(site=site, requests=[request])[0].error is None
+    site.save()
+    assert handed(item, 1, run, at=at(2, hour=3)).kind == "issue"
 
 
 def test_a_named_lot_that_has_expired_is_refused(site, item, run):
@@ -223,8 +220,8 @@ def test_a_count_with_a_last_day_and_no_lot_is_a_lot_by_its_day(item):
 def test_scrap_and_what_goes_back_to_the_supplier_leave_the_store(site, item):
     stocked(item, 5)
     stocked(item, 3, "Quarantine")
-    scrap(site=site, event_id="s", item=item, quantity=Decimal(2), source="Store", at=at(), reason="bent")
-    send_back(site=site, event_id="b", item=item, quantity=Decimal(3), at=at(), reason="wrong grade")
+    report(site, "scraps", item=item, quantity=2, bin="Store", reason="bent")
+    report(site, "send_backs", item=item, quantity=3, reason="wrong grade")
     assert kept(item, Place.Kind.SCRAP) == 2
     assert kept(item, Place.Kind.RETURNED) == 3
     assert kept(item, Place.Kind.QUARANTINE) == 0
@@ -232,41 +229,14 @@ def test_scrap_and_what_goes_back_to_the_supplier_leave_the_store(site, item):
 
 def test_a_transfer_puts_stock_into_another_bin(site, item):
     stocked(item, 5)
-    transfer(site=site, event_id="t", item=item, quantity=Decimal(2), source="Store", target="Shelf 1", at=at())
+    stocked(item, 0, "Shelf 1")
+    report(site, "transfers", item=item, quantity=2, source="Store", target="Shelf 1")
     assert (lying(item)["bin Store"], lying(item)["bin Shelf 1"]) == (3, 2)
 
 
-def test_many_requests_happen_in_their_order_or_not_at_all(site, item, run):
-    count = StockCount(event_id="c", item=item, bin="Store", counted=Decimal(5), at=at(1))
-    first, second = (
-        HandOut(event_id=name, item=item, quantity=Decimal(3), run=run, stage="seals", at=at(2)) for name in "ab"
-    )
-    outcomes = record_requests(site=site, requests=[count, first, second])
-    assert [outcome.error is None for outcome in outcomes] == [True, True, False]
-    assert str(outcomes[2].error) == "SEAL: 3 each asked, 2 there (2 in Store)."
-    assert Posting.objects.of(site).count() == 0
-    assert Place.objects.of(site).count() == 0
-
-    outcomes = record_requests(site=site, requests=[count, first])
-    assert [outcome.new for outcome in outcomes] == [True, True]
-    outcomes = record_requests(site=site, requests=[count, first])
-    assert [(outcome.new, outcome.posting.event_id) for outcome in outcomes] == [(False, "c"), (False, "a")]
-    assert lying(item)["handed_out NORTH seals"] == 3
-
-
-def test_many_requests_take_as_many_queries_as_few(site, item):
-    def queries(amount: int) -> int:
-        counts = [
-            StockCount(event_id=event_id(), item=item, bin=f"Shelf {event_id()}", counted=Decimal(9), at=at(1))
-            for _ in range(amount)
-        ]
-        draws = [
-            HandOut(event_id=event_id(), item=item, quantity=Decimal(1), run=make_run(site), stage="seals", at=at(2))
-            for _ in range(amount)
-        ]
-        with CaptureQueriesContext(connection) as captured:
-            record_requests(site=site, requests=[*counts, *draws])
-        return len(captured)
-
-    queries(1)  # makes the places of which a site has one
-    assert queries(2) == queries(20)
+def test_a_transfer_goes_from_a_bin_to_another_that_is_known(site, item):
+    stocked(item, 5)
+    with pytest.raises(UnknownPlaceError, match="There is no bin 'Shelf 9'"):
+        report(site, "transfers", item=item, quantity=2, source="Store", target="Shelf 9")
+    with pytest.raises(LedgerError, match="Store is where it lies already"):
+        report(site, "transfers", item=item, quantity=2, source="Store", target="store")

@@ -8,9 +8,8 @@ from django.test.utils import CaptureQueriesContext
 
 from kits.models import Balance, Posting, Receipt
 from kits.stock.audit import rebuilt_balances, uneven_items
-from kits.stock.services import reverse
 from takeoff.models import Place, Site
-from tests.kits.makers import at
+from tests.kits.makers import at, reverse
 from tests.kits.sheets import load, site_with, told
 
 pytestmark = pytest.mark.django_db
@@ -35,27 +34,28 @@ def stock() -> dict:
     }
 
 
-def test_what_happened_on_a_day_is_posted_receipts_returns_counts_issues():
-    """The issue stands first in the sheets and earlier in the day, and needs all of what the others bring."""
+def test_what_has_only_a_day_happens_in_the_order_receipts_counts_issues_returns():
+    """The return stands first in the sheets, and needs all of what the others bring; what has a time is of its time."""
     result = load(
         {
+            "returns": [RETURNS, ["b1", "LUG", 2, "NORTH", "seals", "2026-03-02"]],
             "issues": [
                 ISSUES,
-                ["i0", "LUG", 60, "NORTH", "cables", "2026-03-02"],
-                ["i1", "LUG", 5, "NORTH", "seals", "2026-03-03 07:00"],
+                ["i1", "LUG", 5, "NORTH", "seals", "2026-03-02"],
+                ["i2", "LUG", 50, "NORTH", "cables", "2026-03-03 07:00"],
             ],
-            "counts": [[*COUNTS, "by"], ["c1", "LUG", "Store", 5, "2026-03-03 09:00", "Sam"]],
-            "returns": [RETURNS, ["b1", "LUG", 2, "NORTH", "cables", "2026-03-03 12:00"]],
-            "receipts": [RECEIPTS, ["r1", "S1", "LUG", 60, "2026-03-02 18:00"]],
+            "counts": [[*COUNTS, "by"], ["c1", "LUG", "Store", 48, "2026-03-02", "Sam"]],
+            "receipts": [RECEIPTS, ["r1", "S1", "LUG", 60, "2026-03-02"], ["r2", "S1", "LUG", 1, "2026-03-03 18:00"]],
         }
     )
     assert told(result) == []
-    assert [posting.event_id for posting in Posting.objects.order_by("pk")] == ["r1", "i0", "b1", "c1", "i1"]
+    assert [posting.event_id for posting in Posting.objects.order_by("pk")] == ["r1", "c1", "i1", "b1", "i2", "r2"]
     assert stock() == {
-        "LUG supplier Bus works": -60,
-        "LUG handed_out NORTH cables": 58,
-        "LUG lost_found Lost and found": -3,
-        "LUG handed_out NORTH seals": 5,
+        "LUG supplier Bus works": -61,
+        "LUG handed_out NORTH cables": 50,
+        "LUG lost_found Lost and found": 2,
+        "LUG handed_out NORTH seals": 3,
+        "LUG bin Store": 6,
     }
 
 
@@ -75,8 +75,8 @@ def test_the_same_file_twice_changes_nothing(site):
 def test_other_content_under_a_posted_id_is_refused_and_names_the_correction():
     load({"counts": [COUNTS, ["c1", "LUG", "A", 1, "2026-03-02"]]})
     assert told(load({"counts": [COUNTS, ["c1", "LUG", "A", 2, "2026-03-02"]]})) == [
-        "counts, row 2, column id: found c1, expected the content that was posted with this id; to correct it, "
-        "reverse the posting and post anew under another id"
+        "counts, row 2, column id: found c1, expected what was reported under this id, unchanged; to correct "
+        "it, take it back and report anew under another id"
     ]
     assert stock()["LUG bin A"] == 1
 
@@ -84,7 +84,7 @@ def test_other_content_under_a_posted_id_is_refused_and_names_the_correction():
 def test_an_id_belongs_to_one_event_whatever_its_table():
     load({"counts": [COUNTS, ["x", "LUG", "A", 1, "2026-03-02"]]})
     (problem,) = told(load({"issues": [ISSUES, ["x", "LUG", 1, "NORTH", "seals", "2026-03-03"]]}))
-    assert problem.startswith("issues, row 2, column id: found x, expected the content that was posted")
+    assert problem.startswith("issues, row 2, column id: found x, expected what was reported under this id")
 
 
 def test_more_than_is_there_is_refused_with_what_is_there_and_everything_else_too():
@@ -177,10 +177,10 @@ def test_all_bad_rows_are_told_at_once():
             ],
         }
     )
-    assert [(problem.sheet, problem.row, problem.column) for problem in result.problems] == [
-        ("returns", 2, "quantity"),
+    assert sorted((problem.sheet, problem.row, problem.column) for problem in result.problems) == [
         ("issues", 2, "bin"),
         ("issues", 3, "quantity"),
+        ("returns", 2, "quantity"),
     ]
 
 

@@ -1,10 +1,14 @@
-"""Events are posted once, by day over all tables, and never changed."""
+"""What sheets tell as having happened is kept once, in the order in which it happened, and never changed."""
 
 from copy import deepcopy
 from datetime import timedelta
 
 import pytest
 
+from takeoff.people.permissions import SEE
+from takeoff.records import kinds as kinds_module
+from takeoff.records.kinds import Keeper, RecordKind, register_kind
+from takeoff.records.terms.errors import RecordError
 from takeoff.sheets import registry
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Moment, Number, Reference, Text
@@ -24,35 +28,40 @@ COLUMNS = (
 HEADER = ["id", "item", "quantity", "at"]
 
 
-class Book:
-    """A ledger in memory: what was posted, in order, and the hashes it keeps."""
+class Book(Keeper):
+    """A ledger in memory: what was kept, in order."""
+
+    order = 1
 
     def __init__(self):
         self.posted = []
-        self.hashes = {}
         self.refuse = set()
 
-    def post(self, context, rows):
-        for row in rows:
-            if row["id"] in self.refuse:
-                context.problem(row, "quantity", expected="no more than lies there")
-                continue
-            self.posted.append((row.table.name, row["id"]))
-            self.hashes[row["id"]] = row.content_hash
+    def lock(self, site, filings):
+        """Nothing to lock."""
+
+    def keep(self, site, filings, *, again=False):
+        for filing in filings:
+            if filing.id in self.refuse:
+                expected = "no more than lies there"
+                filing.error = RecordError("Too much.", column="quantity", found="5", expected=expected)
+            else:
+                self.posted.append((filing.kind.name, filing.id))
 
 
 @pytest.fixture
 def book(monkeypatch):
-    """Two tables of one ledger, arrivals before departures, in place of all other event tables."""
+    """Two kinds of one ledger, arrivals before departures, in place of all others."""
     ledger = Book()
 
-    class Event(EventTable):
+    class Event(RecordKind):
         columns = COLUMNS
         correction = "reverse it and record it anew"
-        poster = staticmethod(ledger.post)
+        keeper = ledger
+        permission = SEE
 
-        def known(self, context, ids):
-            return {each: ledger.hashes[each] for each in ids if each in ledger.hashes}
+        def subject(self, said):
+            return f"item {said['item']}"
 
     class Departures(Event):
         name, order, rank, help = "departures", 910, 4, "Out."
@@ -62,8 +71,9 @@ def book(monkeypatch):
 
     plain = {table.name: table for table in registry.tables() if not isinstance(table, EventTable)}
     monkeypatch.setattr(registry, "_tables", plain)
-    registry.register(Departures())
-    registry.register(Arrivals())
+    monkeypatch.setattr(kinds_module, "_kinds", {})
+    register_kind(Departures())
+    register_kind(Arrivals())
     load({**SITE, **CATALOGUE})
     return ledger
 
@@ -72,7 +82,7 @@ def events(**tables):
     return {name: [HEADER, *rows] for name, rows in tables.items()}
 
 
-def test_events_are_posted_by_day_then_by_kind_then_by_time(book):
+def test_events_are_kept_in_the_order_in_which_they_happened(book):
     result = load(
         events(
             departures=[
@@ -84,13 +94,14 @@ def test_events_are_posted_by_day_then_by_kind_then_by_time(book):
                 ["a2", "SEAL", 5, "2026-03-02 15:00"],
                 ["a1", "SEAL", 5, "2026-03-01 23:30"],
                 ["a3", "SEAL", 5, "2026-03-03"],
+                ["a4", "SEAL", 5, "2026-03-01 08:00"],
             ],
         )
     )
 
     assert result.loaded
-    assert [each for _table, each in book.posted] == ["a1", "d0", "d1", "a2", "d2", "a3"]
-    assert {table.name: table.counts["new"] for table in result.tables} == {"departures": 3, "arrivals": 3}
+    assert [each for _table, each in book.posted] == ["a4", "d0", "d1", "a1", "d2", "a2", "a3"]
+    assert {table.name: table.counts["new"] for table in result.tables} == {"departures": 3, "arrivals": 4}
 
 
 def test_the_same_event_is_posted_once_however_it_is_written(book):
@@ -108,7 +119,7 @@ def test_other_content_under_a_posted_id_is_refused_and_names_the_correction(boo
     result = load(events(arrivals=[["a1", "SEAL", 6, "2026-03-01"], ["a2", "SEAL", 1, "2026-03-01"]]))
 
     assert told(result) == [
-        "arrivals, row 2, column id: found a1, expected the content that was posted with this id; to correct it, "
+        "arrivals, row 2, column id: found a1, expected what was reported under this id, unchanged; to correct it, "
         "reverse it and record it anew"
     ]
     assert len(book.posted) == 1
@@ -120,7 +131,7 @@ def test_an_id_stands_for_one_event_over_all_tables_of_a_ledger(book):
     )
 
     assert told(result) == [
-        "departures, row 2, column id: found x, expected an id of its own: arrivals, row 2 has it too"
+        "arrivals, row 2, column id: found x, expected an id of its own: departures, row 2 has it too"
     ]
     assert book.posted == []
 
@@ -155,12 +166,8 @@ def test_an_event_can_name_what_the_same_load_creates(book):
 
 def test_a_table_says_what_its_sort_needs():
     class Nameless(EventTable):
-        name, order, rank, help, correction = "nameless", 1, 1, "", ""
+        name, order, help = "nameless", 1, ""
         columns = (Column("id", Text(), "Its id.", required=True),)
-        poster = staticmethod(Book().post)
-
-        def known(self, context, ids):
-            return {}
 
     with pytest.raises(ValueError, match="nameless needs a column at"):
         registry.register(Nameless())

@@ -14,6 +14,7 @@ from typing import Any
 
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
+from reels.planner.holds import still_holds
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.cut_list import ListedCut, marks_to_cut_at
@@ -83,13 +84,9 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
         up=lambda ticks: grouped(up(ticks, site.unit)),
         down=lambda ticks: grouped(down(ticks, site.unit)),
     )
-    wanted: dict[str, int] = defaultdict(int)
-    for cut in cuts:
-        entry = entries[cut.conductor_id]
-        if _is_open(entry, plan.cable_id):
-            wanted[tags[cut.reel_id]] += entry.need
-    fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
-    return Staleness(found, fits)
+    to_cut = [(tags[cut.reel_id], entries[cut.conductor_id]) for cut in cuts]
+    still_open = [(tag, entry.need) for tag, entry in to_cut if _is_open(entry, plan.cable_id)]
+    return Staleness(found, still_holds(still_open, {tag: entry.usable for tag, entry in now.reels.items()}))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, gather
+from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, read_item_books
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
 from kits.shortages.reckon.lines import (
@@ -47,7 +47,7 @@ def reconcile(site: Site, as_of: date | None = None, *, seconds_per_cable: float
     BooksDoNotAddUp when an item's quantities do not add up, which only a broken ledger can cause.
     """
     as_of = as_of or site.today()
-    gathered = gather(site, as_of)
+    gathered = read_item_books(site, as_of)
     terms = terms_of(site, as_of)
     lines = tuple(reckon(gathered.books[key], terms) for key in gathered.items)
     cables = cable_lines(site, as_of, seconds_per_cable=seconds_per_cable)

@@ -10,8 +10,7 @@ from kits.stock import services
 from kits.stock.audit import rebuilt_balances
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
-from kits.stock.services import post, step_of
-from tests.kits.makers import at, handed, lying, make_item, make_run, make_site, stocked
+from tests.kits.makers import at, handed, lying, make_item, make_run, make_site, move_of, post, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -85,7 +84,7 @@ def test_without_the_lock_the_id_alone_still_keeps_the_second_out(item, run, mon
 
 def both(items, target, event):
     places = Places(items[0].site)
-    steps = [step_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
+    steps = [move_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
     return post(site=items[0].site, event_id=event, kind=Posting.Kind.TRANSFER, at=at(), moves=steps)
 
 

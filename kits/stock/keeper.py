@@ -14,7 +14,7 @@ from kits.stock.models import Posting
 from kits.stock.places import Places, folded
 from kits.stock.services import lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
-from takeoff.records.kinds import Filing, Keeper, RecordKind
+from takeoff.records.record_kinds import Filing, Keeper, RecordKind
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 

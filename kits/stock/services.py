@@ -15,13 +15,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from decimal import Decimal
 
 from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, PlannedMove, moment_of, ticks_of
+from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
@@ -399,8 +398,3 @@ def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)
-
-
-def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> PlannedMove:
-    """Return a move of `quantity` in the item's unit. Raises LedgerError unless it is above zero and exact."""
-    return PlannedMove(item, ticks_of(quantity), source, target, lot)

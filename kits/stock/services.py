@@ -218,8 +218,15 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
         if not takers:
             break
         latest = max(takers, key=lambda outcome: outcome.act.moment)
-        _take_back(latest, books)
+        # What was counted after it was held against books that had it: counted anew without it.
+        counts = [each for each in outcomes if each.act.kind == Posting.Kind.COUNT and each not in left_out]
+        later = [each for each in counts if each.act.moment > latest.act.moment]
+        for outcome in (*reversed(later), latest):
+            _take_back(outcome, books)
         left_out.append(latest)
+        for outcome in later:
+            _perform(outcome, books, items, places)
+        left_out += [outcome for outcome in later if outcome.error]
     books.loose = False
     for outcome in sorted(left_out, key=lambda outcome: outcome.act.moment):
         outcome.error = None

@@ -3,7 +3,7 @@ Records at size: the same books in any order, a batch beside a load, and a hand-
 
     DATABASE_URL=postgres://… python -m tests.benchmarks.records [AMOUNT]
 
-Makes a test database and drops it. A history of AMOUNT records (10 000) is loaded once as sheets into one site, and sent
+Makes a test database and drops it. A history of AMOUNT records (10 000) is loaded as sheets into one site, and sent
 to another shuffled, in batches of any size, each one to three times, by three senders at once (one after the other on
 SQLite). Then, each as a ratio: a record in a batch of 200 to the same record in a load; a hand-out during a load of
 AMOUNT rows to one alone, of an item that the load does not touch and of one that it does.

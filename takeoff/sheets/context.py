@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
-from takeoff.sheets.preview import State, TableOutcome
+from takeoff.sheets.preview import Effects, State, TableOutcome
 from takeoff.sheets.registry import reference
+from takeoff.sheets.tables import DescriptionTable
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
@@ -32,6 +33,8 @@ class LoadContext:
     outcomes: dict[str, TableOutcome] = field(default_factory=dict)
     problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
+    effects: Effects = field(default_factory=Effects)
+    rows: dict[str, Sequence[Row]] = field(default_factory=dict)  # what each description table was given
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)
 
@@ -59,9 +62,27 @@ class LoadContext:
         shown = show_cell(row.raw.get(column)) if found is None else found
         self.problems.append(CellProblem(row.table.name, row.number, column, shown, expected))
 
-    def caution(self, row: Row, column: str, text: str) -> None:
-        """Ask for a second look at a cell."""
-        self.cautions.append(Caution(row.table.name, row.number, column, show_cell(row.raw.get(column)), text))
+    def caution(self, row: Row, column: str, text: str, *, found: str | None = None, whole: bool = False) -> None:
+        """
+        Ask for a second look at a cell; `whole` where it stands for all of a run or an order, not for its row alone.
+
+        A person confirms what descriptions are asked about; events happened, so that theirs are told only.
+        """
+        shown = show_cell(row.raw.get(column)) if found is None else found
+        asks, key = isinstance(row.table, DescriptionTable), "" if whole else " ".join(row.key)
+        self.cautions.append(Caution(row.table.name, row.number, column, shown, text, asks, key))
+
+    def doubt(self, found: str, text: str) -> None:
+        """Ask for a second look at what follows from the load as a whole."""
+        self.cautions.append(Caution("", None, "", found, text))
+
+    def settle_cautions(self) -> None:
+        """Ask about nothing that changes nothing: the same file loaded again was confirmed when it was new."""
+        touched = {(name, change.key) for name, outcome in self.outcomes.items() for change in outcome.changes}
+        self.cautions = [
+            replace(each, asks=False) if each.key and (each.sheet, each.key) not in touched else each
+            for each in self.cautions
+        ]
 
     def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record of a table as new, changed, removed or unchanged."""

@@ -38,18 +38,21 @@ def load_sheets(
     slug: str,
     user: User | None = None,
     dry_run: bool = False,
+    confirmed: bool = False,
     progress: Progress = lambda _done, _total: None,
 ) -> LoadResult:
     """
     Load sheets into the site `slug` and return what is new, changed, removed and unchanged, with every problem.
 
     A sheet `site` creates the site when it is new. `progress` hears how many of how many steps are done. Nothing is
-    kept when there is a problem or with `dry_run`.
+    kept when there is a problem, with `dry_run`, or when something is to be confirmed and nobody has `confirmed` it.
     """
     with uninterrupted(), transaction.atomic():
         load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
         load.run()
-        kept = not load.context.problems and not dry_run
+        load.context.settle_cautions()
+        asked = not confirmed and any(caution.asks for caution in load.context.cautions)
+        kept = not load.context.problems and not dry_run and not asked
         if not kept:
             transaction.set_rollback(True)
     return LoadResult(
@@ -59,6 +62,7 @@ def load_sheets(
         tables=list(load.context.outcomes.values()),
         problems=load.context.problems,
         cautions=load.context.cautions,
+        effects=load.context.effects,
     )
 
 
@@ -155,6 +159,7 @@ class _Load:
         if table.name != SITE_TABLE:
             rows = self._resolved(table, rows)
         if rows:
+            self.context.rows[table.name] = rows
             table.save(self.context, rows)
 
     def _follow(self) -> None:

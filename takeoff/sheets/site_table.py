@@ -82,7 +82,7 @@ class SettingsTable(DescriptionTable):
         Column("timezone", TimeZone(), "Name in the time zone database.", default="UTC", example="America/Chicago"),
         Column(
             "keep_length",
-            Length(),
+            Length(usual=Decimal(30_480)),
             "The shortest end of a reel worth keeping.",
             default=Decimal(9144),
             default_help="30 ft",
@@ -96,7 +96,7 @@ class SettingsTable(DescriptionTable):
         ),
         Column(
             "safety_tail",
-            Length(),
+            Length(usual=Decimal(3048)),
             "Cable at the end of every reel that no plan uses.",
             default=Decimal("304.8"),
             default_help="1 ft",
@@ -124,7 +124,7 @@ class SettingsTable(DescriptionTable):
         Column("buffer_days", Whole(most=365), "Days by which orders come before the need.", default=3),
         Column(
             "set_tolerance",
-            Length(),
+            Length(usual=Decimal("609.6")),
             "How far the conductors of a set may differ in length.",
             default=Decimal("152.4"),
             default_help="6 in",

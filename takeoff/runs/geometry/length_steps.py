@@ -72,6 +72,10 @@ def length_steps(run: RunFacts, name: str, *, unit: str) -> LengthSteps:
     if run.pull_allowance and conductor.set_name != cut.GROUND:
         pull = near(run.pull_allowance, unit)
         steps.append(LengthStep("Allowance for the pull", "as the sheet says", pull, SITE_SETTING))
+    if run.untold:
+        working = f"nobody has told {' and '.join(run.untold)}"
+        steps.append(LengthStep("Cut length", working, "not known yet", DRAWING))
+        return LengthSteps(conductor, offset is not None, longest.name, tuple(steps))
     steps.append(LengthStep("Needed", "all of these added, up", up(conductor.own, unit), "sum"))
     working = f"the longest of set {conductor.set_name} is {longest.name}"
     steps.append(LengthStep("Cut length", working, up(conductor.length, unit), SET_SOURCE))
@@ -97,9 +101,10 @@ def _centre_line(run: RunFacts, unit: str) -> LengthStep:
 
 def _ends(run: RunFacts, set_name: str, unit: str) -> LengthStep:
     ground = set_name == cut.GROUND
-    parts = [end.ground_tail if ground else end.stick_out for end in run.both_ends]
-    working = f"{near(parts[0], unit)} at the from end + {near(parts[1], unit)} at the to end"
-    return LengthStep("Ground tails" if ground else "Stick-outs", working, near(sum(parts), unit), DRAWING)
+    parts = {end.end: end.ground_tail if ground else end.stick_out for end in run.ends}
+    told = (f"{near(parts[end], unit) if end in parts else 'not told'} at the {end} end" for end in ("from", "to"))
+    result = near(sum(parts.values()), unit) if len(parts) == 2 else "not known yet"
+    return LengthStep("Ground tails" if ground else "Stick-outs", " + ".join(told), result, DRAWING)
 
 
 def _slack(run: RunFacts, set_name: str, unit: str) -> list[LengthStep]:

@@ -212,7 +212,11 @@ def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
 
 
 def _drawing(run: RunFacts, unit: str) -> Iterator[RunWarning]:
-    """Yield where the sheets of a run contradict each other."""
+    """Yield where the sheets of a run contradict each other, or leave an end out."""
+    ends = [what for what in run.untold if what.endswith("end")]
+    if ends:
+        text = f"Nobody has told {' and '.join(ends)}: the run has no cut length until then."
+        yield RunWarning(WARNING, "end not told", text, DRAWING_SOURCE)
     if not run.sections:
         yield RunWarning(
             WARNING, "no sections", "The run has no sections: nothing along it is counted.", DRAWING_SOURCE

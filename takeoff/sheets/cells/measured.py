@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from takeoff.sheets.cells.kinds import Kind, Reader, Reading, as_decimal, as_text, exact
-from takeoff.sheets.cells.problems import CellError
+from takeoff.sheets.cells.problems import CellError, show_cell
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import (
     EXPECTED,
@@ -17,6 +18,7 @@ from takeoff.units.lengths import (
     length_unit,
     parse_length,
     parse_number,
+    show_length,
 )
 from takeoff.units.measures import (
     PERCENT_EXPECTED,
@@ -34,6 +36,7 @@ from takeoff.units.measures import (
 from takeoff.units.sizes import SizeError, parse_size
 
 LONGEST = to_ticks(10**9)  # 1000 km, so that the sums of a whole site stay within the books
+MUCH = 10  # times what is usual: a bare number is of another unit
 NOT_A_DATE = "not a date: the spreadsheet made a date of it, so format the cell as text"
 
 
@@ -43,12 +46,14 @@ class Length(Kind):
     A length, given as Decimal millimetres.
 
     A bare number is in the header's unit, else the site's; with `needs_unit` it is refused where the header names
-    none. `above_zero` refuses 0; a length below 0 is always refused.
+    none. `above_zero` refuses 0; a length below 0 is always refused. `usual` is the longest that is usual, in
+    millimetres: a bare number of more than ten times that, in a unit that nobody wrote, is another unit's.
     """
 
     label: ClassVar[str] = "length"
     needs_unit: bool = False
     above_zero: bool = False
+    usual: Decimal | None = None
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -56,6 +61,7 @@ class Length(Kind):
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives Decimal millimetres."""
+        most = None if self.usual is None or unit else to_ticks(self.usual * MUCH)
         bare = unit or (None if self.needs_unit else reading.unit)
         expected = EXPECTED if bare else EXPECTED_WITH_UNIT
         above_zero = self.above_zero
@@ -64,6 +70,9 @@ class Length(Kind):
             ticks = _ticks(cell, bare, expected)
             if ticks < 0 or (above_zero and ticks == 0):
                 raise CellError(f"{expected}, {'above 0' if above_zero else 'not below 0'}")
+            if most is not None and ticks > most and _is_bare(cell):
+                said = f"{show_cell(cell)} {bare} would be more than {show_length(most, reading.unit)}"
+                raise CellError(f"a length with its unit: {said}")
             return from_ticks(ticks)
 
         return read
@@ -249,6 +258,11 @@ def _ticks(cell: Any, bare: str | None, expected: str) -> int:
     if ticks > LONGEST:
         raise CellError("a length that can be built, at most 1000 km")
     return ticks
+
+
+def _is_bare(cell: Any) -> bool:
+    """Return whether a cell is a number that names no unit."""
+    return cell.__class__ is not str or not re.search(r"[^\d.,\s]", cell)
 
 
 def _exact_number(number: Decimal, expected: str) -> Decimal:

@@ -28,7 +28,6 @@ from takeoff.sheets.registry import register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 
-
 FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")
 
 

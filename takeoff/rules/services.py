@@ -70,7 +70,7 @@ class Refreshed:
     What a refresh changed.
 
     lengths : by (run, before, after) [mm], the conductors that are cut differently. lines : by (run, item, stage), the
-    quantity before and after. ended : items that were needed somewhere and are needed nowhere now, with what was needed.
+    quantity before and after. ended : items that were needed and are needed nowhere now, with what was needed.
     """
 
     lengths: dict[tuple[str, Decimal, Decimal], list[str]] = field(default_factory=dict)

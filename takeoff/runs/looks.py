@@ -1,4 +1,4 @@
-"""What a load is asked about whole runs: ends that are not told, numbers left out, seals without size, drawing lengths."""
+"""What a load is asked about whole runs: ends not told, numbers left out, seals without size, drawing lengths."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _ends(context: LoadContext, first: Mapping[int, Row]) -> None:
         if lacking:
             which = " and ".join(f"the {end} end" for end in lacking)
             verb = "is" if len(lacking) == 1 else "are"
-            context.caution(row, "run", f"{which} {verb} not told: no cut length until then", whole=True)
+            context.caution(row, "run", f"{which} {verb} not told: no cut length until then", about=row.key[0])
 
 
 def _sections(context: LoadContext, first: Mapping[int, Row]) -> None:
@@ -97,11 +97,11 @@ def _sections(context: LoadContext, first: Mapping[int, Row]) -> None:
             drawn, added = (show_length(to_ticks(length), context.site.unit) for length in (stated, lines[run]))
             text = f"the drawing states {drawn}, the sections add up to {added}"
             column = "drawing_length" if row.table.name == "runs" else "run"
-            context.caution(row, column, text, found=runs[run].name, whole=True)
+            context.caution(row, column, text, found=runs[run].name, about=runs[run].name)
         gaps = left_out(places.get(run, ())) if run in in_sheet else []
         if gaps:
             text = f"{some(map(str, gaps))} {'is' if len(gaps) == 1 else 'are'} left out: is a section missing?"
-            context.caution(in_sheet[run], "seq", text, found=runs[run].name, whole=True)
+            context.caution(in_sheet[run], "seq", text, found=runs[run].name, about=runs[run].name)
 
 
 def left_out(places: Sequence[int]) -> list[int]:

@@ -35,6 +35,10 @@ def _small(name: str, what: str, default_help: str = "not given") -> Column:
     return Column(name, Length(needs_unit=True, above_zero=True), what, default_help=default_help)
 
 
+def _told(length: Decimal, context: LoadContext) -> str:
+    return near(to_ticks(length), context.site.unit)
+
+
 def _run_ids(rows: Sequence[Row]) -> set[int]:
     return {row["run"].pk for row in rows}
 
@@ -66,7 +70,7 @@ class EndsTable(DescriptionTable):
         ends = RunEnd.objects.of(context.site)
         for row in rows:
             if row["stick_out"] > LONGEST_STICK_OUT:
-                context.caution(row, "stick_out", "is over 15 ft (4572 mm)")
+                context.caution(row, "stick_out", f"is over {_told(LONGEST_STICK_OUT, context)}")
             least = row["min_stick_out"]
             if least is not None and least > row["stick_out"]:
                 context.problem(row, "min_stick_out", expected="no more than the stick-out")
@@ -139,7 +143,7 @@ class SectionsTable(DescriptionTable):
             section.as_built = latest.get((section.run_id, section.seq))  # type: ignore[attr-defined]  # for `match`
         for row in rows:
             if row["kind"] == Section.Kind.STRAIGHT and row["length"] > LONGEST_STRAIGHT:
-                context.caution(row, "length", "is a straight over 24 ft (7315.2 mm)")
+                context.caution(row, "length", f"is a straight over {_told(LONGEST_STRAIGHT, context)}")
 
         def key(row: Row) -> tuple[int, int]:
             return row["run"].pk, row["seq"]
@@ -240,7 +244,9 @@ class CrossingsTable(DescriptionTable):
     help = "Where runs pass walls and floors. The rows of a run replace its crossings."
     columns = (
         RUN,
-        Column("at", Length(usual=LONG_RUN), "Along the centre line from the from end.", required=True, example="40 ft"),
+        Column(
+            "at", Length(usual=LONG_RUN), "Along the centre line from the from end.", required=True, example="40 ft"
+        ),
         Column("kind", Choice(tuple(Crossing.Kind.values)), "What it passes.", required=True),
         _small("width", "Width of the opening."),
         _small("height", "Height of the opening."),

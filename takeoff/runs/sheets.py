@@ -53,7 +53,9 @@ class RunsTable(DescriptionTable):
         Column("location", Choice(tuple(Run.Location.values)), "Where it runs.", default=Run.Location.INDOOR.value),
         Column("breaker_amps", Whole(least=1, most=20000), "Rating of the breaker.", default_help="not given"),
         Column("slack_percent", Percent(), "Cable added to the length.", default=Decimal(0)),
-        Column("pull_allowance", part_sheets.STICK_OUT, "Cable added to each conductor for the pull.", default=Decimal(0)),
+        Column(
+            "pull_allowance", part_sheets.STICK_OUT, "Cable added to each conductor for the pull.", default=Decimal(0)
+        ),
         Column(
             "centre_spacing",
             Length(needs_unit=True, above_zero=True),
@@ -81,7 +83,8 @@ class RunsTable(DescriptionTable):
             run.as_built = latest.get(run.pk)
         for row in rows:
             if row["slack_percent"] >= MUCH_SLACK:
-                context.caution(row, "slack_percent", f"is {row['slack_percent'] * 100:f} % of the whole length meant?")
+                percent = f"{(row['slack_percent'] * 100).normalize():f} %"
+                context.caution(row, "slack_percent", f"is {percent} of the whole length meant?")
             _refuse_small(context, row)
             _refuse_class(context, row, existing.get(row["run"]))
         matched = match(

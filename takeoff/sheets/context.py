@@ -62,15 +62,15 @@ class LoadContext:
         shown = show_cell(row.raw.get(column)) if found is None else found
         self.problems.append(CellProblem(row.table.name, row.number, column, shown, expected))
 
-    def caution(self, row: Row, column: str, text: str, *, found: str | None = None, whole: bool = False) -> None:
+    def caution(self, row: Row, column: str, text: str, *, found: str | None = None, about: str = "") -> None:
         """
-        Ask for a second look at a cell; `whole` where it stands for all of a run or an order, not for its row alone.
+        Ask for a second look at a cell; `about` names the run where it is about all of that, not about its row alone.
 
         A person confirms what descriptions are asked about; events happened, so that theirs are told only.
         """
         shown = show_cell(row.raw.get(column)) if found is None else found
-        asks, key = isinstance(row.table, DescriptionTable), "" if whole else " ".join(row.key)
-        self.cautions.append(Caution(row.table.name, row.number, column, shown, text, asks, key))
+        asks = isinstance(row.table, DescriptionTable)
+        self.cautions.append(Caution(row.table.name, row.number, column, shown, text, asks, " ".join(row.key), about))
 
     def doubt(self, found: str, text: str) -> None:
         """Ask for a second look at what follows from the load as a whole."""
@@ -79,10 +79,16 @@ class LoadContext:
     def settle_cautions(self) -> None:
         """Ask about nothing that changes nothing: the same file loaded again was confirmed when it was new."""
         touched = {(name, change.key) for name, outcome in self.outcomes.items() for change in outcome.changes}
-        self.cautions = [
-            replace(each, asks=False) if each.key and (each.sheet, each.key) not in touched else each
-            for each in self.cautions
-        ]
+        names = {part for _, key in touched for part in (key, key.partition(" ")[0])}
+
+        def changes(caution: Caution) -> bool:
+            if caution.about:
+                return caution.about in names or any(name.startswith(f"{caution.about} ") for name in names)
+            if caution.key:
+                return (caution.sheet, caution.key) in touched
+            return not caution.sheet or self.outcomes[caution.sheet].touched
+
+        self.cautions = [each if changes(each) else replace(each, asks=False) for each in self.cautions]
 
     def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record of a table as new, changed, removed or unchanged."""

@@ -48,7 +48,11 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
             if cell.__class__ is str and not cell.strip():
                 cell = None
             if cell is None:
-                if said and (told_cell := said.of(cells_of_row, column.name)) is not None:
+                if sheet.merged and (holder := sheet.merged_with(number, column.index)):
+                    bad = True
+                    expected = f"a cell of its own: it is merged with {holder}, so split the cells and fill in each"
+                    problems.append(CellProblem(sheet.name, number, column.name, "a merged cell", expected))
+                elif said and (told_cell := said.of(cells_of_row, column.name)) is not None:
                     try:
                         values[column.name] = column.read(told_cell)
                     except CellError:

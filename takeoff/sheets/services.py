@@ -18,18 +18,19 @@ from django.utils import timezone
 from takeoff.people.models import User
 from takeoff.sheets import registry
 from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
-from takeoff.sheets.cells.problems import CellProblem
+from takeoff.sheets.cells.problems import Caution, CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
 from takeoff.sheets.reading import read_table, repeated
-from takeoff.sheets.resolving import resolve
+from takeoff.sheets.resolving import look_alike_names, resolve
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site
 from takeoff.units.money import minor_digits
 
 SITE_TABLE = "site"
+SHOWN = 8  # row numbers that a message lists
 
 
 def load_sheets(
@@ -132,6 +133,18 @@ class _Load:
         self.done = start + len(sheet.rows)
         self._tell(self.done)
         self.context.problems += read.problems
+        if hidden := sheet.hidden.intersection(number for number, _ in sheet.rows):
+            rows = ", ".join(map(str, sorted(hidden)[:SHOWN])) + (" …" if len(hidden) > SHOWN else "")
+            self.context.cautions.append(
+                Caution(
+                    table.name,
+                    None,
+                    "",
+                    f"{'row' if len(hidden) == 1 else 'rows'} {rows}",
+                    "hidden in the file, and read like the others",
+                    asks=isinstance(table, DescriptionTable),
+                )
+            )
         again = repeated(read.good)
         for row, first in again:
             expected = f"a row of its own: row {first.number} has the same {' and '.join(table.key)}"
@@ -160,6 +173,7 @@ class _Load:
             rows = self._resolved(table, rows)
         if rows:
             self.context.rows[table.name] = rows
+            look_alike_names(self.context, table, rows)
             table.save(self.context, rows)
 
     def _follow(self) -> None:

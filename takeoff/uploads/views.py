@@ -47,7 +47,7 @@ def confirm(request: SiteRequest, token: UUID) -> HttpResponse:
     found = _found(request, token)
     form = ConfirmForm(request.POST)
     if found.state == services.CHECKED:
-        if found.result["cautions"] and not form.is_valid():
+        if found.result["asks"] and not form.is_valid():
             return _shown(request, found, form, status=422)
         services.start(found, loading=True)
     return redirect("upload", request.site.slug, token)

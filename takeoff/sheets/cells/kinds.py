@@ -23,6 +23,7 @@ MOST = Decimal(10**9)  # in one cell, so that the sums of a whole site stay with
 ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
 
 Reader = Callable[[Any], Any]
+_PASS_FOR = str.maketrans({"l": "1", "I": "1", "|": "1", "O": "0", "o": "0"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,6 +383,11 @@ def exact(number: Decimal, expected: str) -> Decimal:
 def plain_word(text: str) -> str:
     """Return a word without case, spaces, hyphens and underscores."""
     return re.sub(r"[\s_-]+", "", text).casefold()
+
+
+def lookalike(text: str) -> str:
+    """Return a name with the letters that pass for digits as digits, and in one case: `CBD-l` and `CBD-1` are alike."""
+    return text.translate(_PASS_FOR).casefold().translate(_PASS_FOR)
 
 
 def with_article(noun: str) -> str:

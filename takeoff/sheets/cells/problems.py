@@ -31,7 +31,7 @@ class Caution:
     Something unlikely that can still be meant; `text` says why a person should look.
 
     asks : whether a person has to confirm it before the load is kept. What happened is never asked about, nor what a
-    row says that changes nothing. key : the row's key, empty for what stands for more than a row.
+    row says that changes nothing. key : the row's key; about : the run that it is about as a whole, if it is.
     """
 
     sheet: str
@@ -41,6 +41,7 @@ class Caution:
     text: str
     asks: bool = True
     key: str = field(default="", compare=False)
+    about: str = field(default="", compare=False)
 
     def __str__(self) -> str:
         where = place(self)

@@ -75,6 +75,9 @@ def test_json_has_stable_keys_and_nothing_else_on_the_output(tmp_path, capsys):
             }
         ],
         "cautions": [],
+        "moved": {},
+        "lengths": {},
+        "touched": [],
     }
 
 

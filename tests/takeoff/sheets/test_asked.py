@@ -67,14 +67,14 @@ def test_a_run_whose_end_is_not_told_is_asked_about_and_has_no_cut_length():
         (
             "ends",
             lambda row: row[1] != "to",
-            "ends, row 2, column end: found no row for to, expected every one of ends that R-101 has; one that is taken "
-            "away has gone = yes",
+            "ends, row 2, column end: found no row for to, expected every one of ends that R-101 has; one that "
+            "is taken away has gone = yes",
         ),
         (
             "sections",
             lambda row: row[1] != 2,
-            "sections, row 2, column seq: found no row for 2, expected every one of sections that R-101 has; one that is "
-            "taken away has gone = yes",
+            "sections, row 2, column seq: found no row for 2, expected every one of sections that R-101 has; one that "
+            "is taken away has gone = yes",
         ),
     ],
     ids=["end", "section"],

@@ -84,7 +84,7 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
 class _Cells:
     """The cells of one column; a text that was read before is not read again."""
 
-    __slots__ = ("_reader", "_texts", "help", "index", "name", "required")
+    __slots__ = ("_habit", "_kind", "_reader", "_texts", "help", "index", "name", "required")
 
     def __init__(self, heading: HeaderCell, reading: Reading) -> None:
         self.index = heading.index
@@ -92,6 +92,7 @@ class _Cells:
         self.help = heading.column.help
         self.required = heading.column.required
         self._reader = heading.column.kind.reader(reading, heading.unit)
+        self._kind, self._habit = heading.column.kind, reading.habit
         self._texts: dict[str | float, Any] = {}
 
     def read(self, cell: Any) -> Any:
@@ -101,7 +102,7 @@ class _Cells:
             texts = self._texts
             if cell in texts:
                 return texts[cell]
-            value = self._reader(cell)
+            value = self._reader(self._kind.plainly(cell, self._habit) if kind is str else cell)
             if len(texts) < REMEMBERED:
                 texts[cell] = value
             return value

@@ -8,7 +8,8 @@ their order, every problem is gathered, and one problem (or a dry run) rolls all
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
@@ -19,6 +20,7 @@ from takeoff.people.models import User
 from takeoff.sheets import registry
 from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
 from takeoff.sheets.cells.problems import Caution, CellProblem
+from takeoff.sheets.clocks import look_at_clocks
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
@@ -27,6 +29,7 @@ from takeoff.sheets.resolving import look_alike_names, resolve
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 from takeoff.units.money import minor_digits
 
 SITE_TABLE = "site"
@@ -151,6 +154,7 @@ class _Load:
             self.context.problem(row, table.key[-1], found=" ".join(row.key), expected=expected)
         twice = {id(row) for row, _first in again}
         good = [row for row in read.good if id(row) not in twice]
+        look_at_clocks(self.context, table, good)
         self._withhold(table, read.bad)
         if table.name != SITE_TABLE and not self.context.site._state.adding:
             resolve(self.context, table, read.bad)  # for what else is wrong with them
@@ -251,14 +255,24 @@ def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
 
 
 def _reading(site: Site) -> Reading:
-    return Reading(unit=site.unit, tz=ZoneInfo(site.timezone), money_digits=minor_digits(site.currency))
+    return Reading(
+        unit=site.unit,
+        tz=ZoneInfo(site.timezone),
+        money_digits=minor_digits(site.currency),
+        habit=habit_of(site.country),
+    )
 
 
 def _reading_of_site_sheet(sheet: Sheet, reading: Reading) -> Reading:
-    """Return how the sheet `site` is read: bare lengths are in the unit that the sheet itself names."""
-    for heading, cell in zip(sheet.header, sheet.rows[0][1] if sheet.rows else (), strict=False):
-        if isinstance(heading, str) and plain_word(heading) == "unit" and isinstance(cell, str):
-            unit = plain_word(cell)
-            if unit in Site.Unit.values:
-                return Reading(unit=unit, tz=reading.tz, money_digits=reading.money_digits)
+    """Return how the sheet `site` is read: in the unit and by the country that the sheet itself names."""
+    said = {
+        plain_word(heading): cell.strip()
+        for heading, cell in zip(sheet.header, sheet.rows[0][1] if sheet.rows else (), strict=False)
+        if isinstance(heading, str) and isinstance(cell, str)
+    }
+    unit = plain_word(said.get("unit", ""))
+    if unit in Site.Unit.values:
+        reading = replace(reading, unit=unit)
+    with suppress(ValueError):  # told where the cell is read
+        reading = replace(reading, habit=habit_of(said["country"].upper()) if "country" in said else reading.habit)
     return reading

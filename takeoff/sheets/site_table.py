@@ -20,6 +20,7 @@ from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,25 @@ class Currency(Kind):
             if len(text) != 3 or not (text.isascii() and text.isalpha()):
                 raise CellError("the three letters of a currency, such as USD")
             return text
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Country(Kind):
+    """A country by its two letters."""
+
+    label: ClassVar[str] = "country"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives two capitals of a country whose habits are known."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell).upper()
+            try:
+                return text if habit_of(text).country else ""
+            except ValueError:
+                raise CellError("the two letters of a country, such as US or NO") from None
 
         return read
 
@@ -77,6 +97,14 @@ class SettingsTable(DescriptionTable):
             Choice(tuple(Site.Code.values)),
             "The electrical code that was adopted; with other, its checks are notes only.",
             default=Site.Code.NFPA_70.value,
+        ),
+        Column(
+            "country",
+            Country(),
+            "Where the site is, by two letters (ISO 3166): how its sheets write numbers and dates.",
+            default="",
+            default_help="not told: 2.42, 18500 and 2026-03-04 only",
+            example="NO",
         ),
         Column("currency", Currency(), "Three letters (ISO 4217).", default="USD"),
         Column("timezone", TimeZone(), "Name in the time zone database.", default="UTC", example="America/Chicago"),

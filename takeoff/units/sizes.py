@@ -28,6 +28,13 @@ AWG_KCMIL = {
     "4/0": Fraction("211.6"),
 }
 KCMIL = (250, 300, 350, 400, 500, 600, 700, 750, 800, 900, 1000, 1250, 1500, 1750, 2000)
+# IEC 60228 sizes from 1 to 2500 mm² (from memory); those whose number is also that of an AWG or kcmil size are both.
+_METRIC = (
+    *("4", "6", "10", "16", "25", "35", "50", "70", "95", "120", "150", "185", "240", "300", "400", "500", "630"),
+    *("800", "1000", "1200", "1400", "1600", "1800", "2000", "2500", "1"),
+)
+BOTH_KINDS = {size: "AWG" for size in _METRIC if size in AWG_KCMIL}
+BOTH_KINDS |= {size: "kcmil" for size in _METRIC if int(size) in KCMIL}
 EXPECTED = "a size such as 4/0, 2 AWG, 500 kcmil or 240 mm2"
 
 # Tables print the metric value of an AWG or kcmil size rounded (53.5 mm² is 1/0). No size of the IEC 60228 series
@@ -94,6 +101,15 @@ def parse_size(text: str) -> CableSize:
     if number in KCMIL:
         return _of_kcmil(number, value)
     raise SizeError(text, f"a size with its unit: {value} kcmil or {value} mm2")
+
+
+def size_unit(text: str) -> str | None:
+    """Return AWG, kcmil or mm2 for any accepted spelling of a unit of sizes, None for another word."""
+    match = _SIZE.fullmatch(f"1 {text.strip()}")
+    unit = (match["unit"] or "").lower() if match else ""
+    if unit in {"kcmil", "mcm"}:
+        return "kcmil"
+    return {"": None, "awg": "AWG"}.get(unit, "mm2")
 
 
 def told_size(text: str) -> str:

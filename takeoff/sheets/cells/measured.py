@@ -33,7 +33,7 @@ from takeoff.units.measures import (
     parse_weight,
     parse_weight_per_length,
 )
-from takeoff.units.sizes import SizeError, parse_size
+from takeoff.units.sizes import BOTH_KINDS, SizeError, parse_size, size_unit
 
 LONGEST = to_ticks(10**9)  # 1000 km, so that the sums of a whole site stay within the books
 MUCH = 10  # times what is usual: a bare number is of another unit
@@ -51,6 +51,7 @@ class Length(Kind):
     """
 
     label: ClassVar[str] = "length"
+    written: ClassVar[str] = "length"
     needs_unit: bool = False
     above_zero: bool = False
     usual: Decimal | None = None
@@ -83,6 +84,7 @@ class Lengths(Kind):
     """Lengths separated by commas, given as a list of whole ticks (1/10 000 mm), shortest first."""
 
     label: ClassVar[str] = "lengths"
+    written: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -94,7 +96,7 @@ class Lengths(Kind):
         expected = "lengths separated by commas, such as 500 ft, 1000 ft"
 
         def read(cell: Any) -> list[int]:
-            parts = cell.split(",") if isinstance(cell, str) else [cell]
+            parts = re.split("[,;]", cell) if isinstance(cell, str) else [cell]
             found = sorted({_ticks(part, bare, expected) for part in parts})
             if found[0] <= 0:
                 raise CellError(f"{expected}, above 0")
@@ -112,6 +114,7 @@ class Amount(Kind):
     """
 
     label: ClassVar[str] = "number, or length with its unit"
+    written: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -144,6 +147,7 @@ class Percent(Kind):
     """A percentage, given as a fraction: 0.05 for 5 %. A bare 5 is refused unless the header says (%)."""
 
     label: ClassVar[str] = "percent"
+    written: ClassVar[str] = "number"
     least: Decimal = Decimal(0)
     most: Decimal = Decimal(1)
 
@@ -178,6 +182,7 @@ class Volume(Kind):
     """A volume, given as a Measure in fl oz, in^3, mL or L, as it was entered."""
 
     label: ClassVar[str] = "volume"
+    written: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return the unit as it is kept."""
@@ -193,6 +198,7 @@ class Weight(Kind):
     """A weight, given as a Measure in lb or kg; a bare number is in the header's unit, else lb or kg as the site's."""
 
     label: ClassVar[str] = "weight"
+    written: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb or kg."""
@@ -208,6 +214,7 @@ class WeightPerLength(Kind):
     """A weight per length, given as a Measure in lb/kft or kg/km; a bare number is in the header's or site's unit."""
 
     label: ClassVar[str] = "weight per length"
+    written: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb/kft or kg/km."""
@@ -220,16 +227,32 @@ class WeightPerLength(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Size(Kind):
-    """A conductor size in AWG, kcmil or mm², given as its name."""
+    """
+    A conductor size in AWG, kcmil or mm², given as its name.
+
+    A bare number is in the header's unit. Without one, a number that is a size of both kinds is refused on a site in
+    metres: 300 there can be kcmil or mm².
+    """
 
     label: ClassVar[str] = "cable size"
+    written: ClassVar[str] = "number"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return AWG, kcmil or mm2."""
+        return size_unit(text)
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives the name of the size."""
 
         def read(cell: Any) -> str:
+            text = as_text(cell)
+            bare = text.replace(".", "", 1).isdecimal()
+            if unit and bare:
+                text = f"{text} {unit}"
+            elif bare and reading.unit == "m" and text in BOTH_KINDS:
+                raise CellError(f"a size with its unit: {text} {BOTH_KINDS[text]} or {text} mm2")
             try:
-                return parse_size(as_text(cell)).name
+                return parse_size(text).name
             except SizeError as error:
                 raise CellError(error.expected) from None
 

@@ -191,7 +191,9 @@ def test_fewer_cables_take_conductors_away():
 
 
 def test_bare_numbers_are_in_the_unit_of_the_site():
-    load({"site": [["name", "unit"], ["South yard", "m"]], **CATALOGUE, **RUNS}, slug="south")
+    catalogue = deepcopy(CATALOGUE)
+    catalogue["cables"][1][1] = "500 kcmil"
+    load({"site": [["name", "unit"], ["South yard", "m"]], **catalogue, **RUNS}, slug="south")
 
     section = Section.objects.of(Site.objects.get(slug="south")).get(run__name="R-101", seq=3)
     assert section.length == 12_000

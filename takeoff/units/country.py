@@ -79,9 +79,8 @@ class Habit:
             found = date.min
         # Where the month comes first it does so between strokes; 11.01.2027 is how others write.
         if len(parts["y"]) != 4 or found == date.min or (self.order == "mdy" and match["sep"] == "."):
-            raise CountryError(
-                f"a date such as 2026-03-04, or {self._sample('/' if self.order == 'mdy' else match['sep'])}{self._as_written}"
-            )
+            sample = self._sample("/" if self.order == "mdy" else match["sep"])
+            raise CountryError(f"a date such as 2026-03-04, or {sample}{self._as_written}")
         return f"{found.isoformat()}{match['rest'] or ''}"
 
     @property

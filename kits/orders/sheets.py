@@ -12,7 +12,7 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_follower, register_reference
+from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 OF_THE_ORDER = ("supplier", "po", "state")
@@ -83,6 +83,4 @@ register(OrdersTable())
 register_follower(
     tables={"site", "items", "rules", "runs", "ends", "sections", "crossings", "conductors"}, follow=tell_orders
 )
-register_reference(
-    "order", lambda site: {order.name: order for order in Order.objects.of(site).select_related("supplier")}
-)
+register_reference("order", by_name(lambda site: Order.objects.of(site).select_related("supplier")))

@@ -85,7 +85,7 @@ def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
 def take_back(request: SiteRequest, run_id: int, measurement_id: int) -> HttpResponse:
     """Take a measured length back."""
     found = _run(request, run_id)
-    taken = services.take_back_length(site=request.site, run=found, measurement_id=measurement_id)
+    taken = services.take_back_length(site=request.site, run=found, measurement_id=measurement_id, by=request.user)
     if taken is None:
         messages.warning(request, "Nothing was changed: that length was taken back already.")
     else:
@@ -105,7 +105,7 @@ def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
     found = _run(request, run_id)
     form = StageForm(request.POST, site=request.site)
     if form.is_valid():
-        stage = services.report_stage(site=request.site, run=found, **form.cleaned_data)
+        stage = services.report_stage(site=request.site, run=found, by=request.user, **form.cleaned_data)
         messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
         remark = run_page.stage_remark(request.site, found, stage.stage)
         if remark:

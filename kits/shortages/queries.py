@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.shortages.reading import STAGE_ORDER, SiteReading, StageDates, gather
+from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, gather
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
 from kits.shortages.reckon.lines import (

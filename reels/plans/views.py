@@ -12,7 +12,7 @@ from reels.plans.pages.cable import cable_page, cable_rows, elapsed
 from reels.plans.pages.compare import compare_page
 from reels.plans.pages.crew import crew_page
 from reels.plans.pages.headroom import room_page
-from reels.plans.pages.plan import ANSWERED, find_cable, find_plan, level_words, plans_of
+from reels.plans.pages.shared import ANSWERED, find_cable, find_plan, level_words, plans_of
 from reels.plans.services import PlanError, accept_plan, cancel_plan, give_up_planning, stop_plan
 from reels.plans.tasks import plan_in_background
 from takeoff.catalogue.models import Cable

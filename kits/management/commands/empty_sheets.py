@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from takeoff.sheets.files.blank import empty_workbook
-from takeoff.sheets.files.describe import describe
+from takeoff.sheets.files.column_words import describe
 from takeoff.sheets.registry import tables
 
 

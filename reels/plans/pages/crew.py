@@ -10,7 +10,7 @@ from django.core.paginator import Page, Paginator
 from reels.ledger.models import Reel
 from reels.ledger.queries import ReelEntry, ledger
 from reels.plans.models import CutPlan
-from reels.plans.pages.plan import (
+from reels.plans.pages.shared import (
     REELS_PER_PAGE,
     STANDING,
     Uncut,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kits.orders import services
-from kits.orders.looks import look_at_orders, tell_orders
 from kits.orders.models import Order, OrderLine
+from kits.orders.order_doubts import look_at_orders, tell_orders
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kits.orders.looks import look_at_half
+from kits.orders.order_doubts import look_at_half
 from kits.promises import services
 from kits.promises.models import Kit, KitLine
 from takeoff.sheets.agreeing import first_rows, told_change

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from kits.orders.looks import look_at_half
+from kits.orders.order_doubts import look_at_half
 from kits.shipments import services
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack

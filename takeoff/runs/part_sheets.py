@@ -10,8 +10,8 @@ from django.db.models import Sum
 
 from takeoff.runs import services
 from takeoff.runs.geometry import as_built
-from takeoff.runs.looks import GONE, look_at_seal, without_gone
 from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
+from takeoff.runs.run_doubts import GONE, look_at_seal, without_gone
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Length

@@ -9,8 +9,8 @@ from typing import Any
 from takeoff.catalogue.models import VoltageClass
 from takeoff.runs import part_sheets, services
 from takeoff.runs.geometry import warnings
-from takeoff.runs.looks import look_at_runs
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
+from takeoff.runs.run_doubts import look_at_runs
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Moment, Reference, Text, Whole
 from takeoff.sheets.cells.measured import Length, Percent

@@ -43,14 +43,14 @@ class Kind(ABC):
 
     label: ClassVar[str] = ""
     # What a text cell holds that countries write differently: number, length, day; empty where they do not.
-    written: ClassVar[str] = ""
+    notation: ClassVar[str] = ""
 
     def plainly(self, text: str, habit: Habit) -> str:
         """Return a text cell as readers take it, from how the site's country writes it. Raises CellError."""
         try:
-            if self.written == "day":
+            if self.notation == "day":
                 return habit.day(text)
-            return habit.number(text, length=self.written == "length") if self.written else text
+            return habit.number(text, length=self.notation == "length") if self.notation else text
         except CountryError as error:
             raise CellError(error.expected) from None
 
@@ -132,7 +132,7 @@ class Whole(Kind):
     """A whole number, in the range that is given."""
 
     label: ClassVar[str] = "whole number"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
     least: int = 0
     most: int = ANY_NUMBER
 
@@ -156,7 +156,7 @@ class Number(Kind):
     """A number with at most four decimal places."""
 
     label: ClassVar[str] = "number"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
     least: Decimal | None = Decimal(0)
     above: bool = False
     most: Decimal | None = None
@@ -185,7 +185,7 @@ class Money(Kind):
     """An amount of the site's currency, given as whole minor units (cents)."""
 
     label: ClassVar[str] = "money"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives whole minor units."""
@@ -281,7 +281,7 @@ class Day(Kind):
     """A date: a date cell, or text such as 2026-03-04."""
 
     label: ClassVar[str] = "date"
-    written: ClassVar[str] = "day"
+    notation: ClassVar[str] = "day"
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives a date."""
@@ -306,7 +306,7 @@ class Moment(Kind):
     """
 
     label: ClassVar[str] = "date, or date and time"
-    written: ClassVar[str] = "day"
+    notation: ClassVar[str] = "day"
     end_of_day: bool = False
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:

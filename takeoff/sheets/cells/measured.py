@@ -51,7 +51,7 @@ class Length(Kind):
     """
 
     label: ClassVar[str] = "length"
-    written: ClassVar[str] = "length"
+    notation: ClassVar[str] = "length"
     needs_unit: bool = False
     above_zero: bool = False
     usual: Decimal | None = None
@@ -88,7 +88,7 @@ class Lengths(Kind):
     """Lengths separated by commas, given as a list of whole ticks (1/10 000 mm), shortest first."""
 
     label: ClassVar[str] = "lengths"
-    written: ClassVar[str] = "length"
+    notation: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -118,7 +118,7 @@ class Amount(Kind):
     """
 
     label: ClassVar[str] = "number, or length with its unit"
-    written: ClassVar[str] = "length"
+    notation: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -151,7 +151,7 @@ class Percent(Kind):
     """A percentage, given as a fraction: 0.05 for 5 %. A bare 5 is refused unless the header says (%)."""
 
     label: ClassVar[str] = "percent"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
     least: Decimal = Decimal(0)
     most: Decimal = Decimal(1)
 
@@ -186,7 +186,7 @@ class Volume(Kind):
     """A volume, given as a Measure in fl oz, in^3, mL or L, as it was entered."""
 
     label: ClassVar[str] = "volume"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return the unit as it is kept."""
@@ -202,7 +202,7 @@ class Weight(Kind):
     """A weight, given as a Measure in lb or kg; a bare number is in the header's unit, else lb or kg as the site's."""
 
     label: ClassVar[str] = "weight"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb or kg."""
@@ -218,7 +218,7 @@ class WeightPerLength(Kind):
     """A weight per length, given as a Measure in lb/kft or kg/km; a bare number is in the header's or site's unit."""
 
     label: ClassVar[str] = "weight per length"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb/kft or kg/km."""
@@ -239,7 +239,7 @@ class Size(Kind):
     """
 
     label: ClassVar[str] = "cable size"
-    written: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return AWG, kcmil or mm2."""

@@ -10,9 +10,9 @@ from kits.orders.models import Order, OrderLine
 from takeoff.catalogue.models import Item
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.tables import Row
-from takeoff.units.counting import unit_for
 from takeoff.units.lengths import length_unit
 from takeoff.units.measures import VOLUME_SPELLINGS, WEIGHT_SPELLINGS, measure_unit
+from takeoff.units.unit_words import unit_for
 
 OPEN = tuple(state for state in Order.State if state.is_open)
 

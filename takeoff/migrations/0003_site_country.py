@@ -6,13 +6,13 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('takeoff', '0001_initial'),
+        ("takeoff", "0002_records"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='site',
-            name='country',
-            field=models.CharField(blank=True, help_text='ISO 3166: how sheets write numbers and dates.', max_length=2),
+            model_name="site",
+            name="country",
+            field=models.CharField(blank=True, help_text="ISO 3166: how sheets write numbers and dates.", max_length=2),
         ),
     ]

@@ -45,7 +45,8 @@ def look_at_orders(
 def look_at_half(context: LoadContext, row: Row, item: Item) -> None:
     """Ask about a part of what is counted in whole pieces: half a lug."""
     if row["quantity"] % 1 and not divisible(item.unit):
-        context.caution(row, "quantity", f"{item} is counted in whole {unit_for(item.unit, 0)}")
+        words = "pieces" if item.unit == "each" else unit_for(item.unit, 0)
+        context.caution(row, "quantity", f"{item} is counted in whole {words}")
 
 
 def divisible(unit: str) -> bool:

@@ -36,6 +36,7 @@ class LoadContext:
     cautions: list[Caution] = field(default_factory=list)
     effects: Effects = field(default_factory=Effects)
     rows: dict[str, Sequence[Row]] = field(default_factory=dict)  # what each description table was given
+    event_rows: Sequence[Row] = ()
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
     _asked: dict[str, set[str]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)

@@ -101,7 +101,10 @@ class _Load:
         if not self.context.problems:
             self._follow()
         if events and not self.context.site._state.adding:
+            self.context.event_rows = event_rows
             registry.event_door()(self.context, event_rows)
+            if not self.context.problems:
+                self._follow(after_events=True)
 
     def _tables(self) -> dict[str, tuple[Table, Sheet]]:
         """Return the tables that the sheets hold, in the order in which they are applied."""
@@ -178,10 +181,10 @@ class _Load:
             look_alike_names(self.context, table, rows)
             table.save(self.context, rows)
 
-    def _follow(self) -> None:
-        """Do what follows from the descriptions."""
+    def _follow(self, *, after_events: bool = False) -> None:
+        """Do what follows from the descriptions, or from the events."""
         touched = {name for name, outcome in self.context.outcomes.items() if outcome.touched}
-        for follower in registry.followers(touched):
+        for follower in registry.followers(touched, after_events=after_events):
             follower.follow(self.context)
 
     def _withhold(self, table: Table, rows: Iterable[Row]) -> None:

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, Site, Takeoff, TakeoffLine
+from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, RunEnd, Site, Takeoff, TakeoffLine
 from takeoff.rules.engine.book import NotPublishableError
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import overrule, publish, refresh_takeoffs, settle_takeoffs, withdraw_override

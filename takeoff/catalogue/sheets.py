@@ -8,7 +8,7 @@ from typing import Any
 
 from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
-from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import (
     Choice,
     Email,
@@ -87,7 +87,14 @@ class ItemsTable(DescriptionTable):
         Column(
             "stock_length", Length(above_zero=True), "Length of the stick or roll it comes in.", default_help="none"
         ),
-        Column("contents", Volume(), "Volume of a cartridge or pillow.", default_help="none", example="10.1 fl oz"),
+        Column(
+            "contents",
+            Volume(),
+            "Volume of a cartridge or pillow.",
+            default_help="none",
+            example="10.1 fl oz",
+            metric=InMetres(example="300 mL"),
+        ),
         Column(
             "usage",
             Choice(tuple(Item.Usage.values)),
@@ -173,7 +180,9 @@ class CablesTable(DescriptionTable):
     help = "The kinds of cable that runs are made of and reels hold."
     columns = (
         Column("item", Text(60), "The cable's code.", required=True, example="C500"),
-        Column("size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil"),
+        Column(
+            "size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil", metric=InMetres(example="300 mm2")
+        ),
         Column(
             "material",
             Choice(tuple(Cable.Material.values), also=(("copper", "Cu"), ("aluminum", "Al"), ("aluminium", "Al"))),
@@ -194,8 +203,16 @@ class CablesTable(DescriptionTable):
             "Over the jacket.",
             default_help="not known: no bend excess, no seals around it",
             example="1.003 in",
+            metric=InMetres(example="25.4 mm"),
         ),
-        Column("weight", WeightPerLength(), "Weight per length.", default_help="not known", example="1700 lb/kft"),
+        Column(
+            "weight",
+            WeightPerLength(),
+            "Weight per length.",
+            default_help="not known",
+            example="1700 lb/kft",
+            metric=InMetres(example="2420 kg/km"),
+        ),
         Column(
             "buy_lengths", Lengths(), "The lengths it is sold in, separated by commas.", default=[], default_help="any"
         ),

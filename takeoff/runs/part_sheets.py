@@ -12,7 +12,7 @@ from takeoff.runs import services
 from takeoff.runs.geometry import as_built
 from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
 from takeoff.runs.run_doubts import GONE, look_at_seal, without_gone
-from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
@@ -104,7 +104,14 @@ class SectionsTable(DescriptionTable):
         RUN,
         Column("seq", Whole(least=1, most=100_000), "Its place along the run.", required=True),
         Column("kind", Choice(tuple(Section.Kind.values)), "What it is.", required=True),
-        Column("length", Length(usual=LONGEST_STRAIGHT), "Along the centre line.", required=True, example="12 ft"),
+        Column(
+            "length",
+            Length(usual=LONGEST_STRAIGHT),
+            "Along the centre line.",
+            required=True,
+            example="12 ft",
+            metric=InMetres(example="3.6 m"),
+        ),
         Column("lie", Choice(tuple(Section.Lie.values)), "How it lies.", default=Section.Lie.HORIZONTAL.value),
         Column(
             "angle", Number(above=True, most=Decimal(180)), "What it turns, in degrees.", default_help="90 for an elbow"
@@ -245,7 +252,12 @@ class CrossingsTable(DescriptionTable):
     columns = (
         RUN,
         Column(
-            "at", Length(usual=LONG_RUN), "Along the centre line from the from end.", required=True, example="40 ft"
+            "at",
+            Length(usual=LONG_RUN),
+            "Along the centre line from the from end.",
+            required=True,
+            example="40 ft",
+            metric=InMetres(example="12 m"),
         ),
         Column("kind", Choice(tuple(Crossing.Kind.values)), "What it passes.", required=True),
         _small("width", "Width of the opening."),

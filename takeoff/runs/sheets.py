@@ -19,6 +19,7 @@ from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
+from takeoff.units.sizes import size_for
 
 MUCH_SLACK = Decimal("0.2")
 CENTRE_LINE = Length(above_zero=True, usual=part_sheets.LONG_RUN)
@@ -121,7 +122,8 @@ def _refuse_small(context: LoadContext, row: Row) -> None:
     for column in ("cable", "neutral_cable") if row["neutrals"] else ("cable",):
         if row[column] and warnings.too_small(row[column].size):
             expected = (
-                f"a cable of {warnings.SMALLEST_CONDUCTOR} or larger ({warnings.SMALLEST_SOURCE}). {warnings.DECIDES}"
+                f"a cable of {size_for(warnings.SMALLEST_CONDUCTOR, context.site.unit)} or larger "
+                f"({warnings.SMALLEST_SOURCE}). {warnings.DECIDES}"
             )
             context.problem(row, column, expected=expected)
 

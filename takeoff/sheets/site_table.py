@@ -12,7 +12,7 @@ from zoneinfo import available_timezones
 from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
-from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Kind, Number, Reader, Reading, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
@@ -114,6 +114,7 @@ class SettingsTable(DescriptionTable):
             "The shortest end of a reel worth keeping.",
             default=Decimal(9144),
             default_help="30 ft",
+            metric=InMetres(Decimal(10_000), "10 m"),
         ),
         Column(
             "mark_allowance",
@@ -128,6 +129,7 @@ class SettingsTable(DescriptionTable):
             "Cable at the end of every reel that no plan uses.",
             default=Decimal("304.8"),
             default_help="1 ft",
+            metric=InMetres(Decimal(300), "300 mm"),
         ),
         Column(
             "planning_grid",
@@ -156,6 +158,7 @@ class SettingsTable(DescriptionTable):
             "How far the conductors of a set may differ in length.",
             default=Decimal("152.4"),
             default_help="6 in",
+            metric=InMetres(Decimal(150), "150 mm"),
         ),
         Column("concealed_days", Whole(most=365), "Business days to report concealed damage.", default=5),
         Column("claim_months", Whole(most=120), "Months to file a freight claim.", default=9),

@@ -13,7 +13,7 @@ from takeoff.sites.models import Site
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
 from takeoff.units.money import minor_digits
-from takeoff.units.shown import down, near, up
+from takeoff.units.shown import down, feet_in, near, up
 from takeoff.units.sizes import told_size
 from takeoff.units.unit_words import unit_for
 
@@ -42,6 +42,12 @@ def ticks_up(value: int | Fraction | None, site: Site) -> str:
 def ticks_down(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not promise too much."""
     return "" if value is None else grouped(down(value, site.unit))
+
+
+@register.filter
+def rate(feet: Decimal, site: Site) -> str:
+    """Return a length that is kept in feet in the site's unit."""
+    return f"{quantity(feet_in(feet, site.unit))} {site.unit}"
 
 
 @register.filter

@@ -128,6 +128,22 @@ def told_size(text: str) -> str:
     return f"{name} kcmil" if name.isdigit() else name.replace("mm2", "mm²")
 
 
+def size_for(text: str, unit: str) -> str:
+    """
+    Return a size as people write it on a site, in metres with its cross-section.
+
+    unit : the site's, ft or m.
+
+    >>> size_for("500", "ft"), size_for("500", "m"), size_for("1/0", "m"), size_for("300 mm2", "m")
+    ('500 kcmil', '500 kcmil, 253 mm²', '1/0 AWG, 53.5 mm²', '300 mm²')
+    """
+    told = told_size(text)
+    if unit != "m" or told.endswith("mm²"):
+        return told
+    area = parse_size(text).area_mm2
+    return f"{told}, {float(area):.{0 if area >= 100 else 1}f} mm²"
+
+
 def _of_kcmil(kcmil: Fraction, name: str) -> CableSize:
     return CableSize(kcmil * MM2_PER_KCMIL, name)
 

@@ -59,7 +59,7 @@ def empty_tables(request: SiteRequest, table: str = "") -> HttpResponse:
     chosen = [each for each in tables() if table in {"", each.name}]
     if not chosen:
         raise Http404("no such table")
-    response = HttpResponse(empty_workbook(chosen), content_type=XLSX)
+    response = HttpResponse(empty_workbook(chosen, request.site.unit), content_type=XLSX)
     response["Content-Disposition"] = f'attachment; filename="{table or "sheets"}.xlsx"'
     return response
 

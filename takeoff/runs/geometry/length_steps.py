@@ -14,10 +14,11 @@ from fractions import Fraction
 from takeoff.runs.geometry import cut_lengths as cut
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import ConductorFacts, RunFacts
+from takeoff.runs.geometry.warnings import NFPA_70
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import near, up
 
-SET_SOURCE = "NFPA 70 310.10: parallel conductors of one phase have the same length"
+EQUAL_LENGTHS = "parallel conductors of one phase have the same length"
 BEND_SOURCE = "geometry: concentric arcs differ by angle × offset"
 DRAWING = "drawing package"
 MEASURED = "measured on site"
@@ -49,11 +50,11 @@ class LengthSteps:
     steps: tuple[LengthStep, ...]
 
 
-def length_steps(run: RunFacts, name: str, *, unit: str) -> LengthSteps:
+def length_steps(run: RunFacts, name: str, *, unit: str, code: str = NFPA_70) -> LengthSteps:
     """
     Return the working of the cut length of one conductor.
 
-    unit : the site's, ft or m. Raises KeyError for a conductor that the run does not have.
+    unit, code : the site's; where another code holds, none is cited. Raises KeyError for a conductor that the run does not have.
     """
     lengths = {length.name: length for length in cut.conductor_lengths(run)}
     conductor = lengths[name]
@@ -76,9 +77,10 @@ def length_steps(run: RunFacts, name: str, *, unit: str) -> LengthSteps:
         working = f"nobody has told {' and '.join(run.untold)}"
         steps.append(LengthStep("Cut length", working, "not known yet", DRAWING))
         return LengthSteps(conductor, offset is not None, longest.name, tuple(steps))
+    source = f"{'NFPA 70 310.10' if code == NFPA_70 else 'common practice'}: {EQUAL_LENGTHS}"
     steps.append(LengthStep("Needed", "all of these added, up", up(conductor.own, unit), "sum"))
     working = f"the longest of set {conductor.set_name} is {longest.name}"
-    steps.append(LengthStep("Cut length", working, up(conductor.length, unit), SET_SOURCE))
+    steps.append(LengthStep("Cut length", working, up(conductor.length, unit), source))
     if conductor.least_length != conductor.length:
         least = up(conductor.least_length, unit)
         steps.append(LengthStep("Least length", "the same with the least stick-outs", least, DRAWING))

@@ -13,7 +13,9 @@ from takeoff.sheets.cells.problems import CellError, show_cell
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import (
     EXPECTED,
+    EXPECTED_ON,
     EXPECTED_WITH_UNIT,
+    EXPECTED_WITH_UNIT_ON,
     LengthError,
     length_unit,
     parse_length,
@@ -64,7 +66,7 @@ class Length(Kind):
         """Return a reader that gives Decimal millimetres."""
         most = None if self.usual is None or unit else to_ticks(self.usual * MUCH)
         bare = unit or (None if self.needs_unit else reading.unit)
-        expected = EXPECTED if bare else EXPECTED_WITH_UNIT
+        expected = (EXPECTED_ON if bare else EXPECTED_WITH_UNIT_ON)[reading.unit]
         above_zero = self.above_zero
 
         def read(cell: Any) -> Decimal:
@@ -97,7 +99,8 @@ class Lengths(Kind):
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives ticks."""
         bare = unit or reading.unit
-        expected = "lengths separated by commas, such as 500 ft, 1000 ft"
+        sample = "500 ft, 1000 ft" if reading.unit == "ft" else "150 m, 300 m"
+        expected = f"lengths separated by commas, such as {sample}"
 
         def read(cell: Any) -> list[int]:
             parts = re.split("[,;]", cell) if isinstance(cell, str) else [cell]

@@ -35,13 +35,10 @@ def test_a_late_record_that_takes_what_was_not_there_is_kept_and_told(site):
             "issues",
             2,
             False,
-            "the books of past days cannot be so, a record is missing or wrong: LUG in K1: -3 at the end of "
-            "2026-03-02",
+            "the books of past days cannot be so, a record is missing or wrong: LUG in K1: -3 at the end of 2026-03-02",
         )
     ]
-    assert [str(each) for each in below_zero_on(site, date(2026, 3, 4))] == [
-        "LUG in K1: -3 at the end of 2026-03-04"
-    ]
+    assert [str(each) for each in below_zero_on(site, date(2026, 3, 4))] == ["LUG in K1: -3 at the end of 2026-03-04"]
     assert below_zero_on(site, date(2026, 3, 1)) == []
     assert below_zero_on(site, date(2026, 3, 5)) == [], "the delivery covers it"
 

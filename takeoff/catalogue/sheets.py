@@ -181,7 +181,12 @@ class CablesTable(DescriptionTable):
     columns = (
         Column("item", Text(60), "The cable's code.", required=True, example="C500"),
         Column(
-            "size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil", metric=InMetres(example="300 mm2")
+            "size",
+            Size(),
+            "AWG, kcmil or mm².",
+            required=True,
+            example="500 kcmil",
+            metric=InMetres(example="300 mm2"),
         ),
         Column(
             "material",

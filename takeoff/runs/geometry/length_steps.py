@@ -54,7 +54,8 @@ def length_steps(run: RunFacts, name: str, *, unit: str, code: str = NFPA_70) ->
     """
     Return the working of the cut length of one conductor.
 
-    unit, code : the site's; where another code holds, none is cited. Raises KeyError for a conductor that the run does not have.
+    unit, code : the site's; where another code holds, none is cited. Raises KeyError for a conductor that the run does
+    not have.
     """
     lengths = {length.name: length for length in cut.conductor_lengths(run)}
     conductor = lengths[name]

@@ -186,9 +186,10 @@ def _ground(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
         text = f"The breaker is rated {run.breaker_amps} A: the table of ground cables ends at 6000 A."
         yield _by_code(WARNING, "ground cable not in table", text, GROUND_SOURCE, code)
     elif parse_size(run.ground_cable.size) < parse_size(least):
+        size, needed = size_for(run.ground_cable.size, unit), size_for(least, unit)
         text = (
-            f"The ground cable {run.ground_cable.code} is {size_for(run.ground_cable.size, unit)} "
-            f"{run.ground_cable.material}: a breaker of {run.breaker_amps} A asks for {size_for(least, unit)} or larger."
+            f"The ground cable {run.ground_cable.code} is {size} {run.ground_cable.material}: "
+            f"a breaker of {run.breaker_amps} A asks for {needed} or larger."
         )
         yield _by_code(WARNING, "ground cable too small", text, GROUND_SOURCE, code)
 

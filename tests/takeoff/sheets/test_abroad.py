@@ -5,9 +5,12 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from openpyxl import load_workbook
 
 from takeoff.models import Cable, Item, Section, Site, Stage
+from takeoff.sheets.files.blank import empty_workbook
 from takeoff.sheets.files.sources import read_file
+from takeoff.sheets.registry import tables
 from takeoff.sheets.services import load_sheets
 from tests.takeoff.sheets.books import load, told
 
@@ -103,3 +106,24 @@ def test_a_time_that_does_not_exist_or_exists_twice_is_asked_about(done, text):
     result = load({"stages": [["run", "stage", "done"], ["R", "enclosure", done]]})
     found = [caution.text for caution in result.asked if caution.text != "lies in the future"]
     assert found == ([text] if text else [])
+
+
+def test_a_site_in_metres_has_round_defaults_of_its_own():
+    load({"site": [["name", "unit"], ["Nord", "m"]]})
+    site = Site.objects.get()
+    assert (site.keep_length, site.safety_tail, site.set_tolerance) == (10_000, 300, 150)
+    load({"site": [["name"], ["North"]]}, slug="south")
+    assert Site.objects.get(slug="south").keep_length == Decimal(9144), "30 ft"
+
+
+def test_refusals_and_empty_tables_speak_metres_there():
+    load(SITE)
+    problems = told(load({"cables": [[*CABLES[0], "buy_lengths"], ["C", "300 mm2", "Cu", "x", None, "far"]]}))
+    assert problems == [
+        "cables, row 2, column diameter: found x, expected a length such as 3.2 m, 450 mm, 12.5 or 12 ft 6 in",
+        "cables, row 2, column buy_lengths: found far, expected lengths separated by commas, such as 150 m, 300 m",
+    ]
+    book = load_workbook(io.BytesIO(empty_workbook(tables(), "m")))
+    words = "\n".join(cell.comment.text for sheet in book if sheet.sheet_state == "visible" for cell in sheet[1])
+    assert [word for word in ("example: 300 mm2", "empty: 10 m", "empty: 150 mm") if word not in words] == []
+    assert [word for word in ("example: 12 ft", "empty: 30 ft", "kcmil\n", "lb/kft") if word in words] == []

@@ -13,6 +13,7 @@ from kits.overview.today import due
 from kits.shortages.queries import reconcile
 from takeoff.people.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.records.queries import waiting
 from takeoff.rules.services import overrule, withdraw_override
 from takeoff.runs.models import Run
 from takeoff.runs.queries import run_facts
@@ -25,6 +26,7 @@ def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
     found = due(reconcile(request.site), request.roles)
     context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
+    context["waiting"] = waiting(request.site).count()
     return render(request, "kits/overview/today.html", context)
 
 

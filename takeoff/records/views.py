@@ -1,20 +1,74 @@
-"""The endpoint of what happened: records in, an answer for each, in JSON. `docs/records.md` is its contract."""
+"""
+What happened, from phones and for the office.
+
+The endpoint takes records and answers each in JSON (`docs/records.md` is its contract); the pages show what waits to be
+placed, and let whoever owns it place or drop it.
+"""
 
 from __future__ import annotations
 
 import json
 from datetime import datetime
 from typing import Any
+from uuid import uuid4
 
-from django.http import HttpRequest, JsonResponse
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
 
 from takeoff.people.permissions import SEE, SiteRequest, machine, needs
+from takeoff.records import queries
 from takeoff.records.decoding import Sent
-from takeoff.records.services import Answer, TooManyError, take
+from takeoff.records.forms import DropForm, RecordForm
+from takeoff.records.kinds import kinds
+from takeoff.records.services import Answer, TooManyError, drop, may_settle, place, take
+from takeoff.records.terms.errors import AskFirstError, RecordError
+from takeoff.sheets.row_reading import reading_of
 
 MOST_RECORDS = 200
 MOST_BYTES = 1024 * 1024
 LONGEST_DEVICE = 60
+
+
+@needs(SEE)
+def waiting(request: SiteRequest) -> HttpResponse:
+    """Show the records that wait to be placed."""
+    return render(request, "takeoff/records/waiting.html", {"rows": queries.waiting(request.site)})
+
+
+@needs(SEE)
+def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
+    """Show one record that waits, with what can be done: place it by a record that says it right, or drop it."""
+    found = get_object_or_404(queries.waiting(request.site), pk=aside_id)
+    allowed = may_settle(request.roles, found)
+    if request.method == "POST" and not allowed:
+        raise PermissionDenied("Your role here may not place this record.")
+    kind, reading = kinds()[found.record.kind], reading_of(request.site)
+    initial = {**(found.record.row or {}), "id": str(uuid4())}
+    dropping = request.method == "POST" and "drop" in request.POST
+    placing = request.method == "POST" and not dropping
+    form = RecordForm(request.POST if placing else None, kind=kind, reading=reading, initial=initial)
+    drop_form = DropForm(request.POST if dropping else None)
+    asked: AskFirstError | None = None
+    try:
+        if dropping and drop_form.is_valid():
+            drop(site=request.site, aside=found, reason=drop_form.cleaned_data["reason"], sender=request.user)
+            messages.success(request, f"Dropped: {found.record}. It stays on record, and out of the books.")
+            return redirect("waiting_records", request.site.slug)
+        if placing and form.is_valid():
+            confirmed = request.POST.get("confirmed", "")
+            row = form.row
+            place(site=request.site, aside=found, kind=kind.name, row=row, sender=request.user, confirmed=confirmed)
+            messages.success(request, f"Placed: {found.record}. It is in the books.")
+            return redirect("waiting_records", request.site.slug)
+    except AskFirstError as error:
+        asked = error
+    except RecordError as error:
+        (drop_form if dropping else form).add_error(error.column if error.column in form.fields else None, str(error))
+    context = {"aside": found, "form": form, "drop_form": drop_form, "asked": asked, "allowed": allowed}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "takeoff/records/aside.html", context, status=status)
 
 
 class BatchError(ValueError):

@@ -31,15 +31,15 @@ def look_at_plans(context: LoadContext) -> None:
         conductor__run__name__in=runs,
         conductor__cuts=None,
     )
-    for plan, run, name in planned.values_list("plan_id", "conductor__run__name", "conductor__name"):
-        wrong[plan, run].add(name)
+    for key, run, name in planned.values_list("plan_id", "conductor__run__name", "conductor__name"):
+        wrong[key, run].add(name)
     there = set(Conductor.objects.of(context.site).filter(run__name__in=runs).values_list("run__name", "name"))
     for plan in plans:
         for run, name, _length in plan.inputs.get("needs", []):
             if run in runs and (run, name) not in there:
                 wrong[plan.pk, run].add(name)
     for plan in plans:
-        for run in sorted(run for key, run in wrong if key == plan.pk):
+        for run in sorted(of_run for key, of_run in wrong if key == plan.pk):
             names = sorted(wrong[plan.pk, run])
             count = f"{len(names)} length{'s' if len(names) > 1 else ''}"
             context.effects.touched.append(f"Accepted cut plan of {plan.cable}: {count} of {run}.")

@@ -10,7 +10,7 @@ from django.http import QueryDict
 from django.template import Library
 
 from takeoff.sites.models import Site
-from takeoff.units.exact import about_ticks, from_ticks, to_ticks
+from takeoff.units.exact import SCALE, about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
 from takeoff.units.money import minor_digits
 from takeoff.units.shown import down, feet_in, near, up
@@ -30,6 +30,12 @@ def site_length(value: Decimal | None, site: Site) -> str:
 def ticks(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks as a tape shows it, in the site's unit."""
     return "" if value is None else grouped(near(value, site.unit))
+
+
+@register.filter
+def scale_mark(value: int, site: Site) -> str:
+    """Return a length on a scale, all of whose marks are in one unit: metres also below one."""
+    return ticks(value, site) if site.unit == "ft" else f"{quantity(Decimal(value) / (1000 * SCALE))} m"
 
 
 @register.filter

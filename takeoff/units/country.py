@@ -105,8 +105,8 @@ class Habit:
                 raise CountryError(f"{number.replace(',', '')} or {point}, without a comma: both can be meant")
             sign = "comma" if self.decimal == "," else "point"
             raise CountryError(f"{point} with a {sign} before decimals{self._as_written}")
-        if self.group == "." and "." in number:
-            raise CountryError(f"{number.replace('.', ',')} with a comma{self._as_written}")
+        if self.group == "." and number.count(".") > 1:
+            raise CountryError(f"a number with a comma before decimals{self._as_written}")
         return number
 
 

@@ -19,6 +19,7 @@ from takeoff.units.country import CountryError, Habit, habit_of
         ("NO", "500 m, 1000 m", "500 m, 1000 m"),
         ("DE", "1.234,5", "1234.5"),
         ("DE", "18.500", "18500"),
+        ("DE", "1687.5 mL", "1687.5 mL"),  # no thousands, and all that a point can be then
         ("US", "1,544 lb/kft", "1544 lb/kft"),
         ("US", "1,234.5", "1234.5"),
         ("CH", "1'234.5", "1234.5"),
@@ -37,7 +38,7 @@ def test_numbers_are_read_as_their_country_writes_them(country, text, plain):
         ("", "18 500", "18500 without spaces"),
         ("US", "2,42 kg/m", "2.42 with a point before decimals (the site's country is United States)"),
         ("US", "18 500", "18500 without spaces (the site's country is United States)"),
-        ("DE", "2.42", "2,42 with a comma (the site's country is Germany)"),
+        ("DE", "1.23.4", "a number with a comma before decimals (the site's country is Germany)"),
         ("NO", "1.234,5", "a number with a comma before decimals (the site's country is Norway)"),
     ],
 )

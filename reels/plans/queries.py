@@ -6,7 +6,7 @@ Each takes a constant number of queries. Lengths are ticks (1/10 000 mm).
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -14,6 +14,8 @@ from typing import Any
 
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
+from reels.planner.files.as_json import reels_as_json
+from reels.planner.holds import still_holds
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.cut_list import ListedCut, marks_to_cut_at
@@ -23,7 +25,7 @@ from reels.plans.staleness import CutMade, InputChange, Inputs, changes
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
-from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import grouped
 from takeoff.units.shown import down, up
 
@@ -83,13 +85,9 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
         up=lambda ticks: grouped(up(ticks, site.unit)),
         down=lambda ticks: grouped(down(ticks, site.unit)),
     )
-    wanted: dict[str, int] = defaultdict(int)
-    for cut in cuts:
-        entry = entries[cut.conductor_id]
-        if _is_open(entry, plan.cable_id):
-            wanted[tags[cut.reel_id]] += entry.need
-    fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
-    return Staleness(found, fits)
+    to_cut = [(tags[cut.reel_id], entries[cut.conductor_id]) for cut in cuts]
+    still_open = [(tag, entry.need) for tag, entry in to_cut if _is_open(entry, plan.cable_id)]
+    return Staleness(found, still_holds(still_open, {tag: entry.usable for tag, entry in now.reels.items()}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,12 +112,11 @@ class CutLine:
 
 @dataclass(frozen=True, slots=True)
 class ReelCutList:
-    """The cuts of one reel in order, what is left after them, and whether that is a remnant, scrap or nothing."""
+    """The cuts of one reel in order, and what is left on it after them, its safety tail included."""
 
     entry: ReelEntry
     lines: tuple[CutLine, ...]
     left: int
-    left_is: str
 
     @property
     def to_do(self) -> tuple[CutLine, ...]:
@@ -146,7 +143,7 @@ def reel_cut_list(site: Site, reel: Reel) -> ReelCutList | None:
     """
     Return what the accepted plan says of one reel, None where it says nothing, without reading the rest of the site.
 
-    The first of `to_do` is what comes next; `left` and `left_is` say what the rest will be.
+    The first of `to_do` is what comes next; `left` is what will be left.
     """
     planned = PlannedCut.objects.of(site).filter(plan__state=CutPlan.State.ACCEPTED, reel=reel)
     cuts = list(planned.select_related("reel", "conductor__run").order_by("seq"))
@@ -181,21 +178,17 @@ def enough_to_buy(plan: CutPlan) -> int | None:
 
 def stored_as_json(plan: CutPlan) -> dict[str, Any]:
     """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
-    loads: dict[str, dict[str, int]] = {}
-    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
-        cuts = loads.setdefault(cut.reel.tag, {})
-        cuts[cut.conductor.run.name] = cuts.get(cut.conductor.run.name, 0) + 1
-    return {
-        "name": plan.cable.code,
-        "kind": "reels",
-        "seconds": round(plan.seconds or 0, 3),
-        "stopped": plan.stopped,
-        "levels": plan.levels,
-        "bounds": {name: bound for name, bound in plan.bounds.items() if name != LEAST_PURCHASE},
-        "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
-        "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
-        "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],
-    }
+    cuts = plan.cuts.order_by("reel__tag", "seq").values_list("reel__tag", "conductor__run__name")
+    return reels_as_json(
+        name=plan.cable.code,
+        seconds=plan.seconds or 0,
+        stopped=plan.stopped,
+        levels=plan.levels,
+        bounds=plan.bounds,
+        cuts=((tag, run, 1) for tag, run in cuts),
+        unmet=((run, 1) for run, _, _ in plan.unmet),
+        buy=((float(from_ticks(length)), count) for length, count in plan.buy),
+    )
 
 
 def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
@@ -216,6 +209,4 @@ def _reel_list(
         made = need.cuts[0] if need.is_cut else None
         lines.append(CutLine(cut, need.need, made, marks.get(cut.pk), dropped=made is None and cut.pk not in marks))
     left = max(0, entry.left - sum(length for _, length in still_open))
-    keep = to_ticks(site.keep_length)
-    left_is = "used up" if left == 0 else "remnant" if left >= keep else "scrap"
-    return ReelCutList(entry, tuple(lines), left, left_is)
+    return ReelCutList(entry, tuple(lines), left)

@@ -198,7 +198,7 @@ def solve(
         later = gather(site, cable, more, books=books, standing=standing).problem
         buyer = plan_cuts(later, told and _what_to_buy(told, plan))
         check_plan(later, buyer)
-    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer))
+    return PlannedCable(gathered, plan, back_to_conductors(gathered, plan, buyer))
 
 
 def _what_to_buy(told: Progress, plan: Plan) -> Progress:
@@ -228,7 +228,7 @@ class Shares:
     buy_least: int | None
 
 
-def share_out(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
+def back_to_conductors(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
     """
     Name a conductor for every piece of an answer, and lengths as they are sold for what to buy, as `buyer` has it.
 

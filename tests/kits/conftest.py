@@ -22,7 +22,7 @@ def site(settings, tmp_path):
     )  # fmt: skip
     Section.objects.create(run=run, seq=1, kind="straight", length=Decimal("3048"))
     RunEnd.objects.bulk_create([RunEnd(run=run, end="from"), RunEnd(run=run, end="to")])
-    derive_conductors(site=site, run=run, existing={})
+    derive_conductors(site=site, runs=[run])
     rows = [RuleRow("caps", "CAP", "cables", "conductor end", "each", 10_000, "common practice")]
     publish(site=site, rows=rows)
     refresh_takeoffs(site=site)

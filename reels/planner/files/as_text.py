@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any
+
+from takeoff.units.shown import decimal
 
 STOPPED = {
     "proven": "nothing better exists",
@@ -20,7 +23,7 @@ WORDS = (
 )
 
 
-METRE_IN_FEET = 0.3048  # exact: NIST SP 811
+METRE_IN_FEET = Decimal("0.3048")  # exact: NIST SP 811
 
 
 def tell(
@@ -75,7 +78,7 @@ def _bound(level: float, bound: float | None, unit: str = "") -> str:
 
 def _number(value: float, unit: str = "") -> str:
     """Return a figure; with a unit of length, feet in that unit, to 0.1 ft or a centimetre."""
-    if not unit:
-        return f"{value:.1f}".removesuffix(".0") if isinstance(value, float) else str(value)
-    told = f"{value:.1f}".removesuffix(".0") if unit == "ft" else f"{value * METRE_IN_FEET:.2f}".rstrip("0").rstrip(".")
-    return f"{told} {unit}"
+    if unit == "m":
+        return f"{decimal(round(Decimal(value) * METRE_IN_FEET, 2))} m"
+    told = decimal(round(Decimal(value), 1))
+    return f"{told} {unit}" if unit else told

@@ -15,7 +15,7 @@ from reels.plans.pages.shared import (
     STANDING,
     Uncut,
     by_standing,
-    end_of,
+    end_piece,
     find_plan,
     left_out,
     plans_of,
@@ -113,7 +113,7 @@ def crew_page(site: Site, cable: Cable, *, plan: CutPlan | None, by_run: bool, p
 
 
 def _sheet(each: ReelCutList, site: Site) -> CrewSheet:
-    entry, (end, end_is) = each.entry, end_of(each, site)
+    entry, (end, end_is) = each.entry, end_piece(each, site)
     factor = entry.books.factor
     return CrewSheet(
         title=entry.reel.tag,

@@ -93,7 +93,7 @@ def strip_of(each: ReelCutList, scale: Scale, patterns: dict[str, int], site: Si
     """Return a reel of a plan as a strip and in words."""
     entry = each.entry
     todo = [(line.planned.conductor.run.name, line.planned.conductor.name, line.need) for line in each.to_do]
-    end, end_is = end_of(each, site)
+    end, end_is = end_piece(each, site)
     received = to_ticks(entry.reel.length)
     gone = max(0, received - entry.left)
     shares = ReelShares(
@@ -118,7 +118,7 @@ def strip_of(each: ReelCutList, scale: Scale, patterns: dict[str, int], site: Si
     )
 
 
-def end_of(each: ReelCutList, site: Site) -> tuple[int, str]:
+def end_piece(each: ReelCutList, site: Site) -> tuple[int, str]:
     """Return what stays beyond the tail once all is cut, and what it is: as the planner counts its levels."""
     end = max(0, each.left - each.entry.tail)
     return end, "used up" if not end else "remnant" if end >= to_ticks(site.keep_length) else "scrap"

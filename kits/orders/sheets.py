@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from kits.orders import services
 from kits.orders.models import Order, OrderLine
+from kits.orders.order_doubts import look_at_orders, tell_orders
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 OF_THE_ORDER = ("supplier", "po", "state")
@@ -40,6 +41,12 @@ class OrdersTable(DescriptionTable):
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change orders and their lines."""
         known = context.lookup("order")
+        look_at_orders(
+            context,
+            rows,
+            known,
+            OrderLine.objects.of(context.site).filter(order__name__in={row["order"] for row in rows}),
+        )
         new, changed = [], []
         for name, row in first_rows(context, rows).items():
             order = known.get(name)
@@ -73,4 +80,7 @@ class OrdersTable(DescriptionTable):
 
 
 register(OrdersTable())
+register_follower(
+    tables={"site", "items", "rules", "runs", "ends", "sections", "crossings", "conductors"}, follow=tell_orders
+)
 register_reference("order", by_name(lambda site: Order.objects.of(site).select_related("supplier")))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from kits.orders.order_doubts import look_at_half
 from kits.shipments import services
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack
@@ -78,6 +79,8 @@ class ShipmentsTable(DescriptionTable):
         def package(row: Row) -> Package | None:
             return packages[shipments[row["shipment"]].pk, row["package"]] if row["package"] else None
 
+        for row in rows:
+            look_at_half(context, row, row["item"])
         holds = {id(row): pieces for row in rows if (pieces := _pieces(context, row)) is not None}
         lines = PackingLine.objects.of(context.site).filter(shipment__in={shipments[r["shipment"]].pk for r in rows})
         matched = match(

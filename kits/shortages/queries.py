@@ -26,6 +26,7 @@ from kits.shortages.reckon.readiness import Store, Work, ready
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
+from reels.planner.grid import GRIDS
 from reels.planner.options import Options
 from reels.plans.models import CutPlan
 from reels.plans.queries import staleness
@@ -136,7 +137,12 @@ def _plans(site: Site, books: Ledger, standing: Standing) -> dict[int, list[Cabl
     states = [CutPlan.State.ACCEPTED, CutPlan.State.PROPOSED]  # in the order of their names, too
     rows = CutPlan.objects.of(site).filter(state__in=states).order_by("state", "-asked_at")
     for row in rows.select_related("site", "cable").prefetch_related("cuts__reel"):
-        scrap, gap = row.levels.get("scrapFeet"), None
+        scrap, gap = _feet(row.levels.get("scrapFeet")), None
+        if scrap is not None:
+            # Stored in feet to 1/10 000, and whole steps of the grid in truth.
+            grids = {grid.unit.label: grid.step for grid in GRIDS.values()}
+            step = grids.get(row.inputs.get("settings", {}).get("planning grid"), 1)
+            scrap = round(Fraction(scrap, step)) * step
         holds_as_proven = not staleness(row, books=books, standing=standing).off_plan
         bound = row.cost_bound if holds_as_proven else None
         if row.cost is not None and bound is not None:
@@ -148,7 +154,7 @@ def _plans(site: Site, books: Ledger, standing: Standing) -> dict[int, list[Cabl
                 unmet={(run, conductor): length for run, conductor, length in row.unmet},
                 reels=frozenset(row.inputs.get("reels", {})),
                 buy=tuple((length, count) for length, count in row.buy),
-                scrap=_feet(scrap),
+                scrap=scrap,
                 remnants=row.levels.get("remnants"),
                 bound=_feet(bound),
                 gap=_feet(gap),

@@ -9,7 +9,7 @@ from typing import Any
 from reels.ledger.models import Reel
 from reels.ledger.services import make_bins, save_reels
 from takeoff.database.locks import lock
-from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, one_of
 from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
@@ -38,7 +38,14 @@ class ReelsTable(DescriptionTable):
     columns = (
         Column("reel", Text(60), "The reel's tag.", required=True, example="R-101"),
         Column("cable", Reference(to="cable"), "The cable on it.", required=True),
-        Column("length", Length(above_zero=True), "Length as received.", required=True, example="1000 ft"),
+        Column(
+            "length",
+            Length(above_zero=True),
+            "Length as received.",
+            required=True,
+            example="1000 ft",
+            metric=InMetres(example="300 m"),
+        ),
         Column("outer_mark", Number(), "Printed mark at the outer end.", default_help="no marks", example="3740"),
         Column("inner_mark", Number(), "Printed mark at the core.", default_help="no marks", example="2740"),
         Column("mark_unit", Choice(("ft", "m")), "What the marks count.", default_help="the site's unit"),

@@ -9,13 +9,26 @@ from typing import Any
 from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
 from takeoff.database.locks import lock
-from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
+from takeoff.sheets.cells.columns import Column, InMetres
+from takeoff.sheets.cells.kinds import (
+    Choice,
+    Email,
+    Money,
+    Number,
+    Reference,
+    Text,
+    Whole,
+    YesNo,
+    one_of,
+    plain_word,
+)
 from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
+
+FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")
 
 
 class SuppliersTable(DescriptionTable):
@@ -75,14 +88,27 @@ class ItemsTable(DescriptionTable):
         Column(
             "stock_length", Length(above_zero=True), "Length of the stick or roll it comes in.", default_help="none"
         ),
-        Column("contents", Volume(), "Volume of a cartridge or pillow.", default_help="none", example="10.1 fl oz"),
+        Column(
+            "contents",
+            Volume(),
+            "Volume of a cartridge or pillow.",
+            default_help="none",
+            example="10.1 fl oz",
+            metric=InMetres(example="300 mL"),
+        ),
         Column(
             "usage",
             Choice(tuple(Item.Usage.values)),
             "fixed: exactly its takeoff; varies: learned from finished stages.",
             default=Item.Usage.FIXED.value,
         ),
-        Column("fitted", Text(120), "The part that it comes fitted on.", default="", default_help="loose"),
+        Column(
+            "fitted",
+            Text(120),
+            f"What it comes fitted on: an item, or one of {', '.join(FITTED_ON)}.",
+            default="",
+            default_help="loose",
+        ),
     )
     key = ("item",)
     names = {"item": "item"}
@@ -94,6 +120,9 @@ class ItemsTable(DescriptionTable):
             known = existing.get(row["item"])
             if known is not None and known.unit != row["unit"]:
                 context.caution(row, "unit", f"was {known.unit}: quantities already in the books keep their numbers")
+            if known is not None and row["fitted"] and not known.fitted and row["fitted"] != known.fitted:
+                context.caution(row, "fitted", "was loose: what runs need of it no longer counts")
+        _check_fitted(context, rows, {*existing, *(row["item"] for row in rows)})
         matched = match(
             context,
             rows,
@@ -107,6 +136,18 @@ class ItemsTable(DescriptionTable):
         services.save_items(site=context.site, matched=matched)
         for _row, item in matched.pairs:
             context.remember("item", item.code, item)
+
+
+def _check_fitted(context: LoadContext, rows: Sequence[Row], items: set[str]) -> None:
+    """Refuse what an item is said to come fitted on where that is neither another item nor a part of a run."""
+    parts = {plain_word(part): part for part in FITTED_ON}
+    for row in rows:
+        fitted = row["fitted"]
+        if fitted and fitted not in items - {row["item"]}:
+            row.values["fitted"] = parts.get(plain_word(fitted), fitted)
+            if plain_word(fitted) not in parts:
+                expected = f"another item, or {one_of(FITTED_ON, fitted)}; empty where it comes loose"
+                context.problem(row, "fitted", expected=expected)
 
 
 AS_THEY_ARE = (
@@ -140,7 +181,14 @@ class CablesTable(DescriptionTable):
     help = "The kinds of cable that runs are made of and reels hold."
     columns = (
         Column("item", Text(60), "The cable's code.", required=True, example="C500"),
-        Column("size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil"),
+        Column(
+            "size",
+            Size(),
+            "AWG, kcmil or mm².",
+            required=True,
+            example="500 kcmil",
+            metric=InMetres(example="300 mm2"),
+        ),
         Column(
             "material",
             Choice(tuple(Cable.Material.values), also=(("copper", "Cu"), ("aluminum", "Al"), ("aluminium", "Al"))),
@@ -161,8 +209,16 @@ class CablesTable(DescriptionTable):
             "Over the jacket.",
             default_help="not known: no bend excess, no seals around it",
             example="1.003 in",
+            metric=InMetres(example="25.4 mm"),
         ),
-        Column("weight", WeightPerLength(), "Weight per length.", default_help="not known", example="1700 lb/kft"),
+        Column(
+            "weight",
+            WeightPerLength(),
+            "Weight per length.",
+            default_help="not known",
+            example="1700 lb/kft",
+            metric=InMetres(example="2420 kg/km"),
+        ),
         Column(
             "buy_lengths", Lengths(), "The lengths it is sold in, separated by commas.", default=[], default_help="any"
         ),

@@ -41,6 +41,7 @@ class Site(models.Model):
     name = models.CharField(max_length=120)
     unit = models.CharField(max_length=2, choices=Unit, default=Unit.FEET)
     code = models.CharField(max_length=10, choices=Code, default=Code.NFPA_70)
+    country = models.CharField(max_length=2, blank=True, help_text="ISO 3166: how sheets write numbers and dates.")
     currency = models.CharField(max_length=3, default="USD")
     timezone = models.CharField(max_length=60, default="UTC", validators=[known_timezone])
     keep_length = LengthField(default=Decimal(9144), help_text="The shortest end of a reel worth keeping.")  # 30 ft

@@ -11,9 +11,9 @@ from django.template import Library
 
 from takeoff.sites.models import Site
 from takeoff.units import shown
-from takeoff.units.exact import about_ticks, from_ticks, to_ticks
+from takeoff.units.exact import SCALE, about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import grouped, show_length
-from takeoff.units.shown import down, near, up
+from takeoff.units.shown import down, feet_in, near, up
 from takeoff.units.sizes import told_size
 from takeoff.units.unit_words import unit_for
 
@@ -33,6 +33,12 @@ def ticks(value: int | Fraction | None, site: Site) -> str:
 
 
 @register.filter
+def scale_mark(value: int, site: Site) -> str:
+    """Return a length on a scale, all of whose marks are in one unit: metres also below one."""
+    return ticks(value, site) if site.unit == "ft" else f"{quantity(Decimal(value) / (1000 * SCALE))} m"
+
+
+@register.filter
 def ticks_up(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not read short."""
     return "" if value is None else grouped(up(value, site.unit))
@@ -42,6 +48,12 @@ def ticks_up(value: int | Fraction | None, site: Site) -> str:
 def ticks_down(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not promise too much."""
     return "" if value is None else grouped(down(value, site.unit))
+
+
+@register.filter
+def rate(feet: Decimal, site: Site) -> str:
+    """Return a length that is kept in feet in the site's unit."""
+    return f"{quantity(feet_in(feet, site.unit))} {site.unit}"
 
 
 @register.filter

@@ -112,6 +112,16 @@ def near(ticks: int | Fraction, unit: str) -> str:
     return f"{from_ticks(_to(inches, SCALE // 1000 if inches % (SCALE // 1000) == 0 else SCALE // 100))} in"
 
 
+def feet_in(feet: Decimal, unit: str) -> Decimal:
+    """
+    Return what is kept in feet (a rate, a level of a plan) in the unit of a site, in metres to a millimetre.
+
+    >>> feet_in(Decimal(10), "ft"), feet_in(Decimal(10), "m"), feet_in(Decimal("9.8425"), "m")
+    (Decimal('10'), Decimal('3.048'), Decimal('3.000'))
+    """
+    return feet if unit == "ft" else (feet * FOOT / (1000 * SCALE)).quantize(Decimal("0.001"))
+
+
 def up(ticks: int | Fraction, unit: str) -> str:
     r"""
     Return a length that must not read short: up to the next 1/16 in, or the next whole millimetre.

@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from takeoff.models import Cable, Item, Member, Run, Section, Site, Supplier, User
+from takeoff.models import Cable, Item, Member, Run, RunEnd, Section, Site, Supplier, User
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 from takeoff.runs.services import derive_conductors
@@ -21,6 +21,7 @@ def site(settings, tmp_path):
         cable=cable, voltage_class="LV", ground_cables=0,
     )  # fmt: skip
     Section.objects.create(run=run, seq=1, kind="straight", length=Decimal("3048"))
+    RunEnd.objects.bulk_create([RunEnd(run=run, end="from"), RunEnd(run=run, end="to")])
     derive_conductors(site=site, runs=[run])
     rows = [RuleRow("caps", "CAP", "cables", "conductor end", "each", 10_000, "common practice")]
     publish(site=site, rows=rows)

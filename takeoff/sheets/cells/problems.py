@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -27,16 +27,25 @@ class CellProblem:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Something unlikely that can still be meant; `text` says why a person should look."""
+    """
+    Something unlikely that can still be meant; `text` says why a person should look.
+
+    asks : whether a person has to confirm it before the load is kept. What happened is never asked about, nor what a
+    row says that changes nothing. key : the row's key; about : the run that it is about as a whole, if it is.
+    """
 
     sheet: str
     row: int | None
     column: str
     found: str
     text: str
+    asks: bool = True
+    key: str = field(default="", compare=False)
+    about: str = field(default="", compare=False)
 
     def __str__(self) -> str:
-        return f"{cell_place(self)}: {self.found or 'nothing'} - {self.text}"
+        where = cell_place(self)
+        return f"{where and f'{where}: '}{self.found or 'nothing'} - {self.text}"
 
 
 class CellError(ValueError):

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from kits.shortages.reckon.lines import CAUSES, Evidence, LearnedUsage, Reconciliation, ShortItem, ShortLine, StageNeed
+from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import to_ticks
 
 TODAY = date(2026, 3, 2)
@@ -58,7 +59,7 @@ def short_line(**given: Any) -> ShortLine:
             "supplier_id": 7,
             "supplier": "Seals and more",
             "supplier_part": "S-101",
-            "lead_days": 14,
+            "lead": LeadTime(14),
             "unit_cost": 760,
             "grade": "butyl rubber",
             "refuse": "latex, acrylic, silicone",

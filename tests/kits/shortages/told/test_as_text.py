@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import CableLine, Missing, Reconciliation, ShortItem, StageReadiness, UnmetLength
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.working_days import LeadTime
 from kits.shortages.told.as_json import as_json, plain
 from kits.shortages.told.as_text import about, about_length, as_text, stage_text
 from tests.kits.shortages.reckon.strategies import AS_OF
@@ -17,9 +18,9 @@ from tests.kits.shortages.reckon.strategies import AS_OF
 FOOT = 3_048_000
 
 
-def line(code, need, *, planned=None, lead_days=0, pack=10_000, **books):
+def line(code, need, *, planned=None, lead=0, pack=10_000, **books):
     stages = (StageBook(1, "CB-1", "cables", planned=planned, takeoff=need, drawn=need),)
-    item = ShortItem(id=1, code=code, lead_days=lead_days, pack=pack)
+    item = ShortItem(id=1, code=code, lead=LeadTime(lead), pack=pack)
     return reckon(ItemBooks(item=item, stages=stages, **books), Terms(as_of=AS_OF))
 
 
@@ -37,7 +38,7 @@ SITE = Reconciliation(
     lines=(
         line("WASHER", 500_000),
         line("BOLT", 80_000, planned=day(40), pack=250_000),
-        line("LUG", 45_000, planned=day(20), lead_days=30),
+        line("LUG", 45_000, planned=day(20), lead=30),
         line("NUT", 10_000, lots=(LotStock(10_000),), lost=-10_000),
     ),
     cables=(

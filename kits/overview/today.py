@@ -53,9 +53,9 @@ class Due:
     """
     What is due. `order` names the parts in the order in which the role reads them.
 
-    work : open stages planned up to two weeks ahead, with what they lack. shortages : by the day to order.
-    expedite : of which something on the way is to
-    come sooner. more_short, more_work : how many further there are. coming : the next delivery of every item, by its code.
+    work : open stages planned up to two weeks ahead, with what they lack. shortages : to order, by
+    the day. expedite : of which something on the way is to come sooner. more_short, more_work : how many further there
+    are. coming : the next delivery of every item, by its code.
     """
 
     as_of: date

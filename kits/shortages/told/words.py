@@ -88,9 +88,7 @@ def advice_in_words(line: ShortLine) -> str:
     it = "it" if len(line.too_late) == 1 else "them"
     if line.order:
         what = units_in_words(line.expedite, line.item.unit)
-        return (
-            f"To expedite: {what} on the way, too late: {late}. Expedite {it}, or move the work; order only the rest."
-        )
+        return f"{what} of it on the way, only too late: {late}. Expedite {it}, or move the work; order only the rest."
     return (
         f"All of it is on the way, only too late: {late}. Expedite {it}, or move the work; "
         "ordering again makes it too many."

@@ -136,7 +136,7 @@ def test_a_lead_time_that_nobody_gave_is_not_known():
 
 
 def test_working_days_leave_out_weekends_and_holidays():
-    """Thursday 14 May is missing; 3 days' buffer give Monday 11; 5 working days before it is Monday 4, less a holiday."""
+    """It is missing on Thursday 14 May: less 3 days Monday 11, 5 working days before it Monday 4, or the Friday."""
     item = ShortItem(id=1, code="LUG", pack=1, lead=LeadTime(5, working=True))
     days = WorkingDays((day(3),))
 

@@ -62,6 +62,7 @@ SITE = Reconciliation(
 def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
     told = list(as_text(SITE, name="The yard", unit="ft", width=120))
 
+    engineering = "the supplier's engineering: "
     assert told == [
         "CB-1: cables ready but for 4.5 LUG",
         "",
@@ -70,10 +71,10 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
-        "order by      short on    item    short  order  unit  whose gap",
-        "2026-04-21 !  2026-05-24  LUG         5      5  each  the supplier's engineering: 5 not on the kit lists",
-        "2026-06-10    2026-06-13  BOLT        8     25  each  the supplier's engineering: 8 not on the kit lists",
-        "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
+        "order by      short on    item    short  order  expedite  unit  whose gap",
+        "2026-04-21 !  2026-05-24  LUG         5      5         0  each  " + engineering + "5 not on the kit lists",
+        "2026-06-10    2026-06-13  BOLT        8     25         0  each  " + engineering + "8 not on the kit lists",
+        "undated                   WASHER     50     50         0  each  " + engineering + "50 not on the kit lists",
         "! the day to order has passed",
     ]
 
@@ -154,7 +155,7 @@ def test_json_has_the_documented_keys_and_no_others():
     assert list(told) == ["site", "as_of", "lines", "cables", "readiness"]
     assert " ".join(told["lines"][0]) == (
         "item unit takeoff promised ordered shipped counted rejected on_hand usable issued used inbound need "
-        "need_expected need_covered short short_on order_by order learned timing causes"
+        "need_expected need_covered short short_on order_by order expedite spare learned timing causes"
     )
     assert " ".join(told["lines"][0]["causes"]) == (
         "length_changed kit_list not_shipped short_at_count rejected expired lost scrapped other_site "

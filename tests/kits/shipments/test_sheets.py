@@ -160,11 +160,14 @@ def test_a_sent_order_was_sent_on_the_day_it_was_loaded_where_nobody_says():
 
 def test_one_order_holds_an_item_for_any_run_and_for_each_run_that_it_is_made_for():
     header = ["order", "supplier", "item", "quantity", "run", "size", "kind"]
-    rows = [["O9", "Seal house", "LUG", 5, None, None, None], ["O9", None, "LUG", 2, "R1", "18 × 18 in", "no charge"]]
+    rows = [
+        ["O9", "Seal house", "LUG", 5, None, None, None],
+        ["O9", None, "LUG", 2, "NORTH", "18 × 18 in", "no charge"],
+    ]
     assert told(site_with(orders=[header, *rows])) == []
     lines = OrderLine.objects.of(Site.objects.get()).filter(order__name="O9").order_by("quantity")
     assert [(line.quantity, line.run and line.run.name, line.size, line.kind) for line in lines] == [
-        (2, "R1", "18 × 18 in", "no charge"),
+        (2, "NORTH", "18 × 18 in", "no charge"),
         (5, None, "", "charge"),
     ]
 

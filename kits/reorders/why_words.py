@@ -14,10 +14,10 @@ from kits.shortages.reckon.lines import CAUSES, ShortLine
 from kits.shortages.told.words import (
     SPARE_ONLY,
     advice_in_words,
+    cause_in_words,
     drafts_in_words,
     number,
     overdue_in_words,
-    part_in_words,
     percent,
 )
 
@@ -25,7 +25,7 @@ from kits.shortages.told.words import (
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
     """Return what the gap of `line` is made of, in words and ticks; the parts add up to the gap, zeros left out."""
     parts = ((name, line.causes.get(name, 0)) for name in CAUSES)
-    return tuple((part_in_words(name, ticks), ticks) for name, ticks in parts if ticks)
+    return tuple((cause_in_words(line, name, ticks), ticks) for name, ticks in parts if ticks)
 
 
 def causes_in_words(line: ShortLine) -> str:

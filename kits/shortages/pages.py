@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from kits.shortages.queries import reconcile
-from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import PARTS, ShortLine
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
@@ -16,10 +16,10 @@ from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import (
     act_in_words,
     advice_in_words,
+    cause_in_words,
     drafts_in_words,
     main_cause_in_words,
     overdue_in_words,
-    part_in_words,
 )
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
@@ -163,7 +163,7 @@ def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
     """Return what a shortage is made of, in the order in which causes are told; parts that are nothing left out."""
     parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
     return tuple(
-        CauseRow(name, part_in_words(name, parts[name], line.level), ANSWERS_FOR[name], parts[name])
+        CauseRow(name, cause_in_words(line, name, parts[name]), answers_for(line, name), parts[name])
         for name in PARTS
         if parts[name]
     )

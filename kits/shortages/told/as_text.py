@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from textwrap import shorten, wrap
 
-from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import SPARE_ONLY, advice_in_words, number, part_in_words
+from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, number
 from takeoff.units.exact import about_ticks
 from takeoff.units.unit_words import unit_for
 
@@ -56,7 +56,8 @@ def whose(line: ShortLine) -> str:
     parts = line.parts
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
-    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {part_in_words(cause, parts[cause], line.level)}{more}"
+    told = f"{number(parts[cause])} {cause_in_words(line, cause, parts[cause])}{more}"
+    return f"{who}: {told}" if (who := answers_for(line, cause)) else told
 
 
 def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:

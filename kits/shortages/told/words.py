@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
 
-from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW
+from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, NO_KIT
 from kits.shortages.reckon.lines import ShortLine, TooLate
 from takeoff.units.exact import from_ticks
 from takeoff.units.unit_words import unit_for
@@ -48,13 +48,20 @@ def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
     return CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name]) if ticks < 0 else CAUSE_WORDS[name]
 
 
+def cause_in_words(line: ShortLine, name: str, ticks: int) -> str:
+    """Return what a part says of a line; where no kit is promised for the item, that, and nobody's list is blamed."""
+    if name == "kit_list" and not line.promised and ticks > 0:
+        return NO_KIT
+    return part_in_words(name, ticks, line.level)
+
+
 def main_cause_in_words(line: ShortLine) -> str:
     """Return what adds most to what is short, or that all of it is on the way or spare; empty when nothing does."""
     if line.too_late and not line.order:
         return f"all of it is on the way: {late_in_words(line.too_late)}"
     if line.spare_only:
         return SPARE_ONLY
-    return part_in_words(line.main_cause, 1, line.level) if line.main_cause else ""
+    return cause_in_words(line, line.main_cause, 1) if line.main_cause else ""
 
 
 def late_in_words(late: Sequence[TooLate]) -> str:

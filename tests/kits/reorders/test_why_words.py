@@ -41,7 +41,7 @@ def test_an_item_that_is_not_short_is_on_no_list():
 
 def test_a_list_is_in_the_order_in_which_things_must_be_ordered():
     lines = [
-        short_line(item={"code": "undated"}, short_on=None, order_by=None),
+        short_line(item={"code": "undated"}, short_on=None, order_by=None, out_on=None),
         short_line(item={"code": "later"}, order_by=date(2026, 5, 1)),
         short_line(item={"code": "first"}, order_by=date(2026, 2, 1)),
     ]

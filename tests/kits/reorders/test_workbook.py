@@ -116,7 +116,7 @@ def test_the_reasons_name_runs_causes_and_the_arithmetic(tmp_path):
 
 
 def test_an_item_without_price_or_day_leaves_those_cells_empty(tmp_path):
-    _, book = written(tmp_path, short_line(item={"unit_cost": None}, short_on=None, order_by=None))
+    _, book = written(tmp_path, short_line(item={"unit_cost": None}, need_by=None, order_by=None))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Unit price"].value, row["Need by"].value) == (None, None)
 

@@ -354,7 +354,9 @@ class _Batch:
         _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
         subjects = {_subject(filing) for filing in fresh}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=[f"record {filing.id}" for filing in fresh])
+        brought = {f"record {filing.id}" for filing in fresh}
+        brought |= {thing for filing in fresh if not filing.error for thing in filing.kind.brings(filing.row.said)}
+        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
         there = list(_open(self.site).filter(waiting).exclude(lacks="")) if fresh else []
         if lacking or there:
             self.retry(lacking, there)

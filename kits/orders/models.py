@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from takeoff.catalogue.models import Item, Supplier
 from takeoff.database.fields import ExactField
+from takeoff.runs.models import Run
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteManager
 
@@ -44,12 +45,20 @@ class Order(models.Model):
 
 
 class OrderLine(models.Model):
-    """A quantity of an item on an order."""
+    """A quantity of an item on an order; of what is made for a run, the run and the size."""
+
+    class Charge(models.TextChoices):
+        CHARGE = "charge", "To be paid"
+        NO_CHARGE = "no charge", "Free replacement"
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="lines")
     item = models.ForeignKey(Item, models.PROTECT, related_name="order_lines")
     quantity = ExactField()
+    run = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="order_lines")
+    size = models.CharField(max_length=60, blank=True)
+    kind = models.CharField(max_length=9, choices=Charge, default=Charge.CHARGE)
     expected = models.DateField(null=True, blank=True)
+    sent = models.DateField(null=True, blank=True)
 
     objects = SiteManager()
     site_path = "order__site"
@@ -57,7 +66,10 @@ class OrderLine(models.Model):
     class Meta:
         db_table = "kits_reorderline"  # as it was first called
         constraints = [
-            models.UniqueConstraint(name="one_reorder_line_per_item", fields=["order", "item"]),
+            models.UniqueConstraint(
+                name="one_reorder_line_per_item", fields=["order", "item"], condition=Q(run__isnull=True)
+            ),
+            models.UniqueConstraint(name="one_order_line_per_item_and_run", fields=["order", "item", "run"]),
             models.CheckConstraint(name="reorder_quantity_above_zero", condition=Q(quantity__gt=0)),
         ]
 

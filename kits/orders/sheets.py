@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from kits.orders import services
 from kits.orders.models import Order, OrderLine
@@ -29,11 +30,25 @@ class OrdersTable(DescriptionTable):
         Column("supplier", Reference(to="supplier"), "Who it went to.", required=True),
         Column("item", Reference(to="item"), "What was ordered.", required=True),
         Column("quantity", Number(above=True), "How many, in the item's unit.", required=True),
-        Column("expected", Day(), "When it is expected.", default_help="nobody said"),
+        Column("run", Reference(to="run"), "The run that it is made for.", default_help="for any run"),
+        Column("size", Text(60), "Its size, where it is cut or drilled for the run.", default=""),
+        Column(
+            "kind",
+            Choice(tuple(OrderLine.Charge.values)),
+            "Whether it is paid for, or a free replacement.",
+            default=OrderLine.Charge.CHARGE.value,
+        ),
+        Column("expected", Day(), "When it is expected.", default_help="the day it was sent and the lead time"),
+        Column(
+            "sent",
+            Day(),
+            "When the order was sent.",
+            default_help="as known; of an order that is no draft, the day it was loaded",
+        ),
         Column("po", Text(60), "The purchase order's number.", default=""),
         Column("state", Choice(tuple(Order.State.values)), "How far it is.", default=Order.State.SENT.value),
     )
-    key = ("order", "item")
+    key = ("order", "item", "run")
     names = {"order": "order"}
     whole = "order"
     of_whole = OF_THE_ORDER
@@ -67,16 +82,28 @@ class OrdersTable(DescriptionTable):
         orders = context.lookup("order")
         named = {orders[row["order"]].pk for row in rows}
         lines = OrderLine.objects.of(context.site).filter(order__in=named)
+        known_lines = {(line.order_id, line.item_id, line.run_id): line for line in lines}
+
+        def key(row: Row) -> tuple[int, int, int | None]:
+            return orders[row["order"]].pk, row["item"].pk, row["run"].pk if row["run"] else None
+
+        def values(row: Row) -> dict[str, Any]:
+            given = {name: row[name] for name in ("quantity", "size", "kind", "expected", "sent")}
+            if given["sent"] is None and (known := known_lines.get(key(row))):
+                given["sent"] = known.sent
+            return given
+
         matched = match(
             context,
             rows,
             model=OrderLine,
-            existing={(line.order_id, line.item_id): line for line in lines},
-            key=lambda row: (orders[row["order"]].pk, row["item"].pk),
-            values=lambda row: {"quantity": row["quantity"], "expected": row["expected"]},
-            identity=lambda row: {"order": orders[row["order"]], "item": row["item"]},
+            existing=known_lines,
+            key=key,
+            values=values,
+            identity=lambda row: {"order": orders[row["order"]], "item": row["item"], "run": row["run"]},
         )
         services.save_order_lines(site=context.site, matched=matched)
+        services.note_sent(site=context.site, orders=named, on=context.site.today())
 
 
 register(OrdersTable())

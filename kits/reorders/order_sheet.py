@@ -13,6 +13,7 @@ from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable,
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import ShortLine
 from kits.shortages.told.by_supplier import OrderList
+from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
 from takeoff.units.exact import from_ticks
 from takeoff.units.money import minor_digits
@@ -38,6 +39,21 @@ ORDER_COLUMNS = (
     WrittenColumn("Amount", 11.5, "money"),
     WrittenColumn("Confirmed", 10.5, "quantity", reply=True),
     WrittenColumn("Ship date", 11, "date", reply=True),
+    WrittenColumn("Note", 14, reply=True),
+)
+EXPEDITE_COLUMNS = (
+    WrittenColumn("Shipment or order", 18),
+    WrittenColumn("Part", 12),
+    WrittenColumn("Item", 16),
+    WrittenColumn("Description", 30),
+    WrittenColumn("Brings", 9, "quantity"),
+    WrittenColumn("To expedite", 10, "quantity"),
+    WrittenColumn("Unit", 8),
+    WrittenColumn("Expected", 11, "date"),
+    WrittenColumn("Missing from", 11, "date"),
+    WrittenColumn("Days late", 8, "count"),
+    WrittenColumn("How it stands", 26),
+    WrittenColumn("Comes on", 11, "date", reply=True),
     WrittenColumn("Note", 14, reply=True),
 )
 WHY_COLUMNS = (
@@ -116,7 +132,7 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
                 text_cell(item.unit),
                 from_ticks(item.pack),
                 LiveFormula(f"={quantity}{row}/{pack}{row}"),
-                line.short_on,
+                line.need_by,
                 amount_of(item.unit_cost, heading.currency),
                 LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
                 None,
@@ -136,6 +152,34 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
             "Amount": LiveFormula(f"=SUM({table.span('Amount')})"),
         }
     )
+
+
+def write_expedite_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
+    """Add the sheet of what is on the way and is to come sooner: one row for each item and shipment or order."""
+    look = heading.look(name="Expedite", title="Please send sooner", facts=["on the way already: not ordered again"])
+    table = StreamedTable(workbook, look, EXPEDITE_COLUMNS)
+    for line in lines:
+        item = line.item
+        for one in line.too_late:
+            state = f"{one.days} days after the need" if one.days is not None else "no day given"
+            table.append(
+                (
+                    text_cell(one.name),
+                    text_cell(item.supplier_part),
+                    text_cell(item.code),
+                    text_cell(item.description),
+                    from_ticks(one.quantity),
+                    from_ticks(line.expedite),
+                    text_cell(item.unit),
+                    one.on,
+                    one.since,
+                    one.days,
+                    no_answer_in_words(one.sent) if one.no_answer else state,
+                    None,
+                    None,
+                )
+            )
+    table.finish({})
 
 
 def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from openpyxl import Workbook
 
-from kits.reorders.order_sheet import OrderHeading, write_order_sheet, write_why_sheet
+from kits.reorders.order_sheet import OrderHeading, write_expedite_sheet, write_order_sheet, write_why_sheet
 from kits.reorders.sheet_writer import A4, LETTER
 from kits.shortages.reckon.lines import Reconciliation
 from kits.shortages.told.by_supplier import OrderList, order_lists
@@ -74,8 +74,12 @@ def reorder_workbook(order: OrderList, heading: OrderHeading) -> Workbook:
     workbook.properties.creator = "Reelkeep"
     workbook.properties.title = text_cell(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
     workbook.calculation.fullCalcOnLoad = True
-    write_order_sheet(workbook, heading, order)
-    write_why_sheet(workbook, heading, order.lines)
+    if order.lines:
+        write_order_sheet(workbook, heading, order)
+    if order.late:
+        write_expedite_sheet(workbook, heading, order.late)
+    if order.lines:
+        write_why_sheet(workbook, heading, order.lines)
     return workbook
 
 

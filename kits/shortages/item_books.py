@@ -23,8 +23,9 @@ from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, Stage
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
+from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.models import Balance, Lot, Move
-from takeoff.catalogue.models import Item
+from takeoff.catalogue.models import Item, Supplier
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site, StageName
@@ -106,9 +107,9 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     )
     promised = _promised(site)
     packing, shipped = _packing(site, end)
-    orders = _orders(site, shipped)
+    orders, drafts = _orders(site, shipped)
     for key in gathered.items:
-        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key])
+        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key], drafts[key])
     _let_stand_in(gathered, as_of)
     return gathered
 
@@ -126,7 +127,7 @@ def short_item(item: Item) -> ShortItem:
         supplier_id=item.supplier_id,
         supplier=item.supplier.name if item.supplier else "",
         supplier_part=item.supplier_part,
-        lead_days=item.lead_days,
+        lead=lead_time(item, item.supplier),
         unit_cost=item.unit_cost,
         grade=item.grade,
         accept=item.accept,
@@ -136,8 +137,20 @@ def short_item(item: Item) -> ShortItem:
     )
 
 
+def lead_time(item: Item, supplier: Supplier | None) -> LeadTime | None:
+    """Return how long an item takes from a supplier, None where nobody gave it."""
+    days = item.lead_days(supplier)
+    working = supplier is not None and supplier.lead_time_in == Supplier.CountedIn.WORKING_DAYS
+    return None if days is None else LeadTime(days, working)
+
+
 def _item_books(
-    gathered: SiteReading, key: int, promised: int, packing: Iterable[PackedLine], orders: Iterable[OrderedLine]
+    gathered: SiteReading,
+    key: int,
+    promised: int,
+    packing: Iterable[PackedLine],
+    orders: Iterable[OrderedLine],
+    drafts: Iterable[tuple[str, int]],
 ) -> ItemBooks:
     balances = gathered.balances.get(key) or Balances()
     kinds = balances.kinds
@@ -151,6 +164,7 @@ def _item_books(
         ),
         packing=tuple(packing),
         orders=tuple(orders),
+        drafts=tuple(drafts),
         promised=promised,
         counted=-kinds[Kind.SUPPLIER],
         rejected=kinds[Kind.QUARANTINE] + kinds[Kind.RETURNED],
@@ -264,14 +278,26 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     return packing, shipped
 
 
-def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, list[OrderedLine]]:
+def _orders(
+    site: Site, shipped: Mapping[tuple[int, int], int]
+) -> tuple[dict[int, list[OrderedLine]], dict[int, list[tuple[str, int]]]]:
+    """Return the order lines of each item, and what drafts ask for, by name."""
     found: dict[int, list[OrderedLine]] = defaultdict(list)
-    rows = OrderLine.objects.of(site).exclude(order__state=Order.State.DRAFT)
-    for item, quantity, order, name, state, expected in (
-        rows.annotate(q=in_ticks("quantity"))
-        .order_by("order__name", "pk")
-        .values_list("item_id", "q", "order_id", "order__name", "order__state", "expected")
-    ):
-        is_open = Order.State(state).is_open
-        found[item].append(OrderedLine(name, quantity, shipped.get((order, item), 0), is_open, expected))
-    return found
+    drafts: dict[int, list[tuple[str, int]]] = defaultdict(list)
+    left = dict(shipped)
+    rows = OrderLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("order__name", "pk")
+    for line in rows.select_related("order__supplier", "item"):
+        order, item, quantity = line.order, line.item_id, line.q
+        state = Order.State(order.state)
+        if state == Order.State.DRAFT:
+            drafts[item].append((order.name, quantity))
+            continue
+        # What is shipped of an item is of the lines of its order in turn.
+        sent = min(quantity, left.get((order.pk, item), 0))
+        if sent:
+            left[order.pk, item] -= sent
+        lead = lead_time(line.item, order.supplier)
+        found[item].append(
+            OrderedLine(order.name, quantity, sent, state.is_open, line.expected, sent=line.sent, lead=lead)
+        )
+    return found, drafts

@@ -23,6 +23,7 @@ from kits.shortages.reckon.lines import (
 )
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.reckon.readiness import Store, Work, ready
+from kits.shortages.reckon.working_days import WorkingDays
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
@@ -70,6 +71,7 @@ def terms_of(site: Site, as_of: date) -> Terms:
         buffer_days=site.buffer_days,
         level=Fraction(site.service_level),
         prior_stages=Fraction(site.prior_stages),
+        working_days=WorkingDays(tuple(date.fromisoformat(day) for day in site.holidays)),
     )
 
 

@@ -27,6 +27,7 @@ class ShortageTable(SiteTable):
     short = tables.Column(attrs=NUMBER)
     short_on = tables.Column(verbose_name="Short on", default="no date")
     order = tables.Column(verbose_name="To order", attrs=NUMBER)
+    expedite = tables.Column(attrs=NUMBER)
     supplier = tables.Column(empty_values=())
     cause = tables.Column(verbose_name="Mostly because", default="")
     runs = tables.Column(default="", verbose_name="For runs")
@@ -37,10 +38,9 @@ class ShortageTable(SiteTable):
 
     def render_order_by_day(self, record: ShortRow) -> str | SafeString:
         """Say the day and how far off it is; a day gone by is marked by a word."""
-        if record.line.short == 0:
-            return "covered"
         if record.order_by is None:
-            return "no date"
+            unknown = record.line.out_on is not None and record.line.order
+            return "order now, lead time not known" if unknown else record.act
         gone = record.order_by < record.as_of
         return format_html(
             '<span class="nowrap {}">{}</span> <span class="small">{}</span>',
@@ -65,10 +65,14 @@ class ShortageTable(SiteTable):
         return day_month_year(value)
 
     def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
-        """Return what to order, and in packs of how many; first, that all of it is on the way where it is."""
+        """Return what to order, and in packs of how many."""
         item = record.line.item
-        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs else quantity(value)
-        return format_html('<span class="word warn">on the way</span> {}', told) if record.line.too_late else told
+        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs and value else quantity(value)
+        return f"{told}, spare only" if record.line.spare_only else told
+
+    def render_expedite(self, value: Decimal) -> str:
+        """Return what is to come sooner; nothing where nothing is."""
+        return quantity(value) if value else ""
 
     def render_supplier(self, value: str) -> str:
         """Return the supplier, or that there is none."""

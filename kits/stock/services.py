@@ -43,13 +43,13 @@ def record_act(site: Site, act: Act) -> Posting:
 
     Raises the LedgerError that refuses it, ContentDiffersError for an id that was posted with other content.
     """
-    lock_items(site, act.items)  # before looking whether it is known
+    lock_items(site, act.items)
     known = Posting.objects.of(site).filter(event_id=act.event_id).first()
     if known is not None:
         if known.content_hash != act.content_hash:
             raise _content_differs(act)
         return known
-    (outcome,) = _record(site, [act])
+    (outcome,) = _record(site, [act], locked=True)
     if outcome.error:
         raise outcome.error
     assert outcome.posting is not None
@@ -67,12 +67,13 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     return _record(site, acts, again=again)
 
 
-def _record(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
+def _record(site: Site, acts: Iterable[Act], *, again: bool = False, locked: bool = False) -> list[Outcome]:
     outcomes = [Outcome(act) for act in acts]
     items = {item.pk: item for outcome in outcomes for item in outcome.act.items}
     places = {place.pk: place for outcome in outcomes for place in outcome.act.places}
     _check_site(site, items.values(), places.values())
-    lock_items(site, items.values())
+    if not locked:
+        lock_items(site, items.values())
     books = read_books(site, items, places, [outcome.act for outcome in outcomes])
     if again:
         _settle(outcomes, books, items, places)

@@ -14,10 +14,15 @@ from takeoff.sites.scope import SiteManager
 class Supplier(models.Model):
     """Who a site orders from."""
 
+    class CountedIn(models.TextChoices):
+        DAYS = "days", "Days"
+        WORKING_DAYS = "working days", "Working days"
+
     site = models.ForeignKey(Site, models.CASCADE, related_name="suppliers")
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
-    lead_time_days = models.PositiveIntegerField(default=14)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="Not known where empty.")
+    lead_time_in = models.CharField(max_length=12, choices=CountedIn, default=CountedIn.DAYS)
 
     objects = SiteManager()
 
@@ -75,12 +80,11 @@ class Item(models.Model):
     def __str__(self) -> str:
         return self.code
 
-    @property
-    def lead_days(self) -> int:
-        """Days from order to delivery: the item's own, else its supplier's, else none."""
+    def lead_days(self, supplier: Supplier | None) -> int | None:
+        """Return the days from order to delivery: the item's own, else those of `supplier`; None: not known."""
         if self.lead_time_days is not None:
             return self.lead_time_days
-        return self.supplier.lead_time_days if self.supplier else 0
+        return supplier.lead_time_days if supplier else None
 
 
 class VoltageClass(models.TextChoices):

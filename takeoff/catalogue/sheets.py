@@ -40,7 +40,13 @@ class SuppliersTable(DescriptionTable):
     columns = (
         Column("supplier", Text(120), "The supplier's name.", required=True, example="Bus works"),
         Column("email", Email(), "Where orders go.", default="", example="orders@example.com"),
-        Column("lead_time_days", Whole(most=3650), "Days from order to delivery.", default=14),
+        Column("lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="not known"),
+        Column(
+            "lead_time_in",
+            Choice(tuple(Supplier.CountedIn.values)),
+            "What its lead times are counted in; working days are Monday to Friday without the site's holidays.",
+            default=Supplier.CountedIn.DAYS.value,
+        ),
     )
     key = ("supplier",)
     names = {"supplier": "supplier"}
@@ -54,7 +60,7 @@ class SuppliersTable(DescriptionTable):
             existing=dict(context.lookup("supplier")),
             key=lambda row: row["supplier"],
             identity=lambda row: {"site": context.site, "name": row["supplier"]},
-            values=lambda row: {"email": row["email"], "lead_time_days": row["lead_time_days"]},
+            values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in")},
         )
         services.save_suppliers(site=context.site, matched=matched)
         for _row, supplier in matched.pairs:
@@ -78,7 +84,10 @@ class ItemsTable(DescriptionTable):
         Column("supplier", Reference(to="supplier"), "Who it is ordered from.", default_help="none"),
         Column("supplier_part", Text(60), "The supplier's part number.", default=""),
         Column(
-            "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
+            "lead_time_days",
+            Whole(most=3650),
+            "Days from order to delivery, counted as the supplier's.",
+            default_help="the supplier's lead time",
         ),
         Column("unit_cost", Money(), "Price of one unit.", default_help="not known"),
         Column("shelf_life_days", Whole(least=1, most=36500), "Days it keeps from when made.", default_help="keeps"),

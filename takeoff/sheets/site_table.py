@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Kind, Number, Reader, Reading, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Number, Reader, Reading, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -163,6 +163,14 @@ class SettingsTable(DescriptionTable):
         Column("concealed_days", Whole(most=365), "Business days to report concealed damage.", default=5),
         Column("claim_months", Whole(most=120), "Months to file a freight claim.", default=9),
         Column("cure_hours", Whole(most=1000), "Hours a caulked seal dries before energizing.", default=24),
+        Column(
+            "holidays",
+            Dates(),
+            "Days on which the site does not work besides Saturdays and Sundays, separated by commas.",
+            default=[],
+            default_help="none",
+            example="2026-12-24, 2026-12-25",
+        ),
         Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),
     )

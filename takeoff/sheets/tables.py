@@ -86,8 +86,9 @@ class Row:
 
     @property
     def key(self) -> tuple[str, ...]:
-        """The row's key as text, for messages and counts."""
-        return tuple(plain_text(self.values[column]) for column in self.table.key)
+        """The row's key as text, for messages and counts; what is left blank is left out."""
+        cells = (self.values[column] for column in self.table.key)
+        return tuple(plain_text(cell) for cell in cells if cell is not None)
 
 
 class Table(ABC):

@@ -57,6 +57,7 @@ class Site(models.Model):
     concealed_days = models.PositiveIntegerField(default=5, help_text="Business days to report concealed damage.")
     claim_months = models.PositiveIntegerField(default=9)
     cure_hours = models.PositiveIntegerField(default=24)
+    holidays = models.JSONField(default=list, blank=True, help_text="Days not worked, YYYY-MM-DD, besides weekends.")
     ship_to = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)
 

@@ -58,6 +58,8 @@ def _line(line: ShortLine) -> dict[str, Any]:
         "short_on": line.short_on.isoformat() if line.short_on else None,
         "order_by": line.order_by.isoformat() if line.order_by else None,
         "order": plain(line.order),
+        "expedite": plain(line.expedite),
+        "spare": plain(line.spare),
         "learned": plain(line.learned),
         "timing": plain(line.timing),
         "causes": {cause: plain(value) for cause, value in line.causes.items()},

@@ -8,11 +8,11 @@ from itertools import groupby
 from math import ceil, floor
 from textwrap import shorten, wrap
 
-from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import advice_in_words, part_in_words
+from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words
 from takeoff.units.exact import about_ticks
 from takeoff.units.shown import number, rough
 from takeoff.units.unit_words import unit_for
@@ -20,7 +20,7 @@ from takeoff.units.unit_words import unit_for
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
 MOST_NAMED = 6  # in one sentence
-NUMBERS = {3, 4}  # columns of figures
+NUMBERS = {3, 4, 5}  # columns of figures
 
 
 def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int, brief: bool = False) -> Iterable[str]:
@@ -48,28 +48,42 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
 
 def whose(line: ShortLine) -> str:
     """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
-    if line.too_late:
-        return advice_in_words(line.too_late)
+    if line.too_late and not line.order:
+        return advice_in_words(line)
+    if line.spare_only:
+        return SPARE_ONLY
     cause = line.main_cause
     if not cause:
         return ""
     parts = line.parts
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
-    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {part_in_words(cause, parts[cause], line.level)}{more}"
+    told = f"{number(parts[cause])} {cause_in_words(line, cause, parts[cause])}{more}"
+    return f"{who}: {told}" if (who := answers_for(line, cause)) else told
 
 
 def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
     overdue = " !" if line.order_by and line.order_by < reconciliation.as_of else ""
     return (
-        (line.order_by.isoformat() if line.order_by else "undated") + overdue,
+        _order_by(line) + overdue,
         line.short_on.isoformat() if line.short_on else "",
         line.item.code,
         number(line.short),
         number(line.order),
+        number(line.expedite),
         unit_for(line.item.unit, line.short),
         whose(line),
     )
+
+
+def _order_by(line: ShortLine) -> str:
+    if line.order_by:
+        return line.order_by.isoformat()
+    if not line.order:
+        return "-"
+    if line.spare_only:
+        return "spare only"
+    return "undated" if line.out_on is None else "lead time?"
 
 
 def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
@@ -79,13 +93,14 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
     Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
     gets a few short lines.
     """
-    heads = ("order by", "short on", "item", "short", "order", "unit", "whose gap")
+    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "whose gap")
     sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
     figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
     if figures > width:
-        for by, on, code, short, order, unit, whose_gap in rows:
+        for by, on, code, short, order, expedite, unit, whose_gap in rows:
             yield from _wrapped(
-                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}", width
+                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}, expedite {expedite}",
+                width,
             )
             yield from _wrapped(f"    {whose_gap}", width)
     else:

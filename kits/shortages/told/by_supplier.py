@@ -11,23 +11,32 @@ from kits.shortages.told.rounded import readable
 
 @dataclass(frozen=True, slots=True)
 class OrderList:
-    """All that one supplier is to send; `supplier` is empty where items name none."""
+    """
+    All that one supplier is to send; `supplier` is empty where items name none.
+
+    lines : what is to be ordered. late : what is on the way and is to come sooner.
+    """
 
     supplier_id: int | None
     supplier: str
     lines: tuple[ShortLine, ...]
+    late: tuple[ShortLine, ...] = ()
 
 
 def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
     """
-    Return one list for each supplier with something to order, by name; items that name no supplier come last.
+    Return one list for each supplier with something to order or expedite, by name; without a supplier comes last.
 
     The figures are those that people read.
     """
-    by_supplier: dict[tuple[bool, str, int | None], list[ShortLine]] = defaultdict(list)
-    for line in reconciliation.short_lines:
-        if line.order > 0:
+    suppliers: dict[tuple[bool, str, int], tuple[list[ShortLine], list[ShortLine]]] = defaultdict(lambda: ([], []))
+    for place, lines in enumerate((reconciliation.short_lines, reconciliation.late_lines)):
+        for line in lines:
             item = line.item
-            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(readable(line))
-    ordered = sorted(by_supplier.items(), key=lambda entry: (*entry[0][:2], entry[0][2] or 0))
-    return tuple(OrderList(supplier_id, supplier, tuple(lines)) for (_, supplier, supplier_id), lines in ordered)
+            if place or line.order:
+                key = (item.supplier_id is None, item.supplier, item.supplier_id or 0)
+                suppliers[key][place].append(readable(line))
+    return tuple(
+        OrderList(None if nobody else number, name, tuple(lines), tuple(late))
+        for (nobody, name, number), (lines, late) in sorted(suppliers.items())
+    )

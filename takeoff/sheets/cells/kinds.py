@@ -299,6 +299,23 @@ class Day(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class Dates(Kind):
+    """Dates separated by commas, given as a list of texts such as 2026-12-25, earliest first."""
+
+    label: ClassVar[str] = "dates"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives dates as texts."""
+        one = Day().reader(reading, unit)
+
+        def read(cell: Any) -> list[str]:
+            parts = cell.split(",") if isinstance(cell, str) else [cell]
+            return sorted({one(part.strip() if isinstance(part, str) else part).isoformat() for part in parts})
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
 class Moment(Kind):
     """
     A date, or a date and time in the site's time zone.

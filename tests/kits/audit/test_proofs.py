@@ -73,9 +73,9 @@ def test_an_unknown_site_is_refused(site):
 def test_a_balance_that_was_tampered_with_is_found(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
     faults = [proof.faults for proof in prove_site(site)]
-    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), ()]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), ()]
     out = StringIO()
-    with pytest.raises(CommandError, match=r"\d of 7 proofs failed\."):
+    with pytest.raises(CommandError, match=r"\d of 8 proofs failed\."):
         call_command("audit", "--site", "north", stdout=out)
     assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
 

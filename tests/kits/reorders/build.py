@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from kits.shortages.reckon.lines import CAUSES, Evidence, LearnedUsage, Reconciliation, ShortItem, ShortLine, StageNeed
+from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import to_ticks
 
 TODAY = date(2026, 3, 2)
@@ -58,7 +59,7 @@ def short_line(**given: Any) -> ShortLine:
             "supplier_id": 7,
             "supplier": "Seals and more",
             "supplier_part": "S-101",
-            "lead_days": 14,
+            "lead": LeadTime(14),
             "unit_cost": 760,
             "grade": "butyl rubber",
             "refuse": "latex, acrylic, silicone",
@@ -85,7 +86,9 @@ def short_line(**given: Any) -> ShortLine:
         "need_covered": ticks(95),
         "short": ticks("82.5"),
         "short_on": date(2026, 4, 1),
-        "order_by": date(2026, 3, 15),
+        "out_on": date(2026, 4, 1),
+        "need_by": date(2026, 3, 29),
+        "order_by": date(2026, 3, 13),
         "order": ticks(84),
         "learned": ticks(11),
         "timing": 0,

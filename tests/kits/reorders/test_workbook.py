@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 from kits.reorders.order_sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
 from kits.reorders.sheet_writer import FIRST_ROW, HEADER_ROW
 from kits.reorders.workbook import write_workbooks
+from kits.shortages.reckon.lines import TooLate
 from takeoff.sheets.files.export import text_cell
 from tests.kits.reorders.build import Sender, reconciliation, short_line, ticks
 
@@ -40,11 +41,40 @@ def test_a_workbook_has_a_sheet_to_order_from_and_a_sheet_that_says_why(tmp_path
     assert [cell.value for cell in book["Why"][HEADER_ROW]] == WHY
 
 
+def test_what_is_to_come_sooner_has_a_sheet_of_its_own(tmp_path):
+    late = (
+        TooLate("shipment", "SH-1", ticks(5), date(2026, 4, 6), date(2026, 4, 1), 5),
+        TooLate("order", "ORD-2", ticks(3), None, date(2026, 4, 1), None, no_answer=True, sent=date(2026, 2, 2)),
+    )
+    _, book = written(tmp_path, short_line(order=0, expedite=ticks(8), short=ticks(8), too_late=late))
+
+    assert book.sheetnames == ["Expedite"], "nothing is ordered again"
+    first, second = (
+        [cell.value for cell in row]
+        for row in book["Expedite"].iter_rows(min_row=HEADER_ROW + 1, max_row=HEADER_ROW + 2)
+    )
+    day = datetime(2026, 4, 1)  # noqa: DTZ001 - a workbook knows no time zone
+    assert first[:11] == [
+        "SH-1",
+        "S-101",
+        "sealant",
+        "Sealant, cartridge",
+        5,
+        8,
+        "cartridge",
+        datetime(2026, 4, 6),  # noqa: DTZ001
+        day,
+        5,
+        "5 days after the need",
+    ]
+    assert second[7:11] == [None, day, None, "no answer since 2 Feb 2026"]
+
+
 def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
     _, book = written(tmp_path, short_line(item={"pack": ticks("0.5")}))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Quantity"].value, row["Pack of"].value, row["Unit price"].value) == (84, 0.5, 7.6)
-    assert row["Need by"].value == datetime(2026, 4, 1)  # noqa: DTZ001 - a workbook knows no time zone
+    assert row["Need by"].value == datetime(2026, 3, 29)  # noqa: DTZ001 - a workbook knows no time zone
     assert [row[title].number_format for title in ("Quantity", "Pack of", "Need by", "Unit price", "Amount")] == [
         "#,##0",
         "#,##0.0###",
@@ -55,7 +85,7 @@ def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
     [why] = rows_of(book["Why"], WHY)
     assert (why["Need"].value, why["Usable"].value, why["Use"].value, why["Reserve"].value) == (84, 12.5, 6, 5)
     assert why["Order"].value == 84
-    assert why["Order by"].value == datetime(2026, 3, 15)  # noqa: DTZ001
+    assert why["Order by"].value == datetime(2026, 3, 13)  # noqa: DTZ001
 
 
 def test_a_part_keeps_its_leading_zeros(tmp_path):
@@ -86,7 +116,7 @@ def test_the_reasons_name_runs_causes_and_the_arithmetic(tmp_path):
 
 
 def test_an_item_without_price_or_day_leaves_those_cells_empty(tmp_path):
-    _, book = written(tmp_path, short_line(item={"unit_cost": None}, short_on=None, order_by=None))
+    _, book = written(tmp_path, short_line(item={"unit_cost": None}, need_by=None, order_by=None))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Unit price"].value, row["Need by"].value) == (None, None)
 

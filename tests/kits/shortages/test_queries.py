@@ -51,7 +51,7 @@ def test_every_item_has_a_line_even_with_nothing_in_its_books(scene, lug):
 
     assert (line.need, line.short, line.order, line.order_by) == (0, 0, 0, None)
     assert line.causes == dict.fromkeys(CAUSES, 0)
-    assert (line.item.code, line.item.supplier, line.item.lead_days, line.item.pack) == ("LUG", "Supplier", 10, 250_000)
+    assert (line.item.code, line.item.supplier, line.item.lead.days, line.item.pack) == ("LUG", "Supplier", 10, 250_000)
 
 
 def test_a_history_of_every_kind_adds_up(scene, lug, run):

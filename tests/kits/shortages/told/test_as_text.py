@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import CableLine, Missing, Reconciliation, ShortItem, StageReadiness, UnmetLength
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.working_days import LeadTime
 from kits.shortages.told.as_json import as_json, plain
 from kits.shortages.told.as_text import about, about_length, as_text, stage_text
 from tests.kits.shortages.reckon.strategies import AS_OF
@@ -17,9 +18,9 @@ from tests.kits.shortages.reckon.strategies import AS_OF
 FOOT = 3_048_000
 
 
-def line(code, need, *, planned=None, lead_days=0, pack=10_000, **books):
+def line(code, need, *, planned=None, lead=0, pack=10_000, **books):
     stages = (StageBook(1, "CB-1", "cables", planned=planned, takeoff=need, drawn=need),)
-    item = ShortItem(id=1, code=code, lead_days=lead_days, pack=pack)
+    item = ShortItem(id=1, code=code, lead=LeadTime(lead), pack=pack)
     return reckon(ItemBooks(item=item, stages=stages, **books), Terms(as_of=AS_OF))
 
 
@@ -37,7 +38,7 @@ SITE = Reconciliation(
     lines=(
         line("WASHER", 500_000),
         line("BOLT", 80_000, planned=day(40), pack=250_000),
-        line("LUG", 45_000, planned=day(20), lead_days=30),
+        line("LUG", 45_000, planned=day(20), lead=30),
         line("NUT", 10_000, lots=(LotStock(10_000),), lost=-10_000),
     ),
     cables=(
@@ -69,10 +70,10 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
-        "order by      short on    item    short  order  unit  whose gap",
-        "2026-04-21 !  2026-05-24  LUG         5      5  each  the supplier's engineering: 5 not on the kit lists",
-        "2026-06-10    2026-06-13  BOLT        8     25  each  the supplier's engineering: 8 not on the kit lists",
-        "undated                   WASHER     50     50  each  the supplier's engineering: 50 not on the kit lists",
+        "order by      short on    item    short  order  expedite  unit  whose gap",
+        "2026-04-21 !  2026-05-24  LUG         5      5         0  each  5 no kit promised",
+        "2026-06-10    2026-06-13  BOLT        8     25         0  each  8 no kit promised",
+        "undated                   WASHER     50     50         0  each  50 no kit promised",
         "! the day to order has passed",
     ]
 
@@ -155,7 +156,7 @@ def test_json_has_the_documented_keys_and_no_others():
     assert list(told) == ["site", "as_of", "lines", "cables", "readiness"]
     assert " ".join(told["lines"][0]) == (
         "item unit takeoff promised ordered shipped counted rejected on_hand usable issued used inbound need "
-        "need_expected need_covered short short_on order_by order learned timing causes"
+        "need_expected need_covered short short_on order_by order expedite spare learned timing causes"
     )
     assert " ".join(told["lines"][0]["causes"]) == (
         "length_changed kit_list not_shipped short_at_count rejected expired lost scrapped other_site "

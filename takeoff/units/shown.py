@@ -36,7 +36,7 @@ def decimal(value: Decimal | int) -> str:
     >>> decimal(Decimal("-1.50")), decimal(100)
     ('−1.5', '100')
     """
-    return _written(Decimal(value).normalize(), _AS_IT_IS)
+    return _written(Decimal(value), _AS_IT_IS)
 
 
 def number(ticks: int) -> str:

@@ -40,6 +40,10 @@ def test_goods_that_come_on_a_saturday_count_from_monday():
     assert add_business_days(date(2024, 3, 9), 5) == date(2024, 3, 15)
 
 
+def test_no_days_after_a_saturday_is_that_saturday():
+    assert add_business_days(date(2024, 3, 9), 0) == date(2024, 3, 9)
+
+
 def test_months_clamp_in_a_leap_year_too():
     assert add_months(date(2023, 5, 30), 9) == date(2024, 2, 29)
 

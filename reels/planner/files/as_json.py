@@ -64,7 +64,7 @@ def reels_as_json(
         "seconds": round(seconds, 3),
         "stopped": stopped,
         "levels": dict(levels),
-        "bounds": {key: bounds[key] for key, _, _ in LEVELS if key in bounds},
+        "bounds": {key: bounds.get(key) for key, _, _ in LEVELS},
         "plan": [{"reel": reel, "cuts": dict(runs)} for reel, runs in loads.items()],
         "unmet": dict(missing),
         "buy": [{"length": length, "count": count} for length, count in buy],

@@ -20,7 +20,7 @@ def look_at_plans(context: LoadContext) -> None:
     """
     runs = {change.key for change in context.outcomes["runs"].changes} if "runs" in context.outcomes else set()
     runs |= context.effects.lengths.keys()
-    accepted = CutPlan.objects.filter(site=context.site, state=CutPlan.State.ACCEPTED).select_related("cable")
+    accepted = CutPlan.objects.of(context.site).filter(state=CutPlan.State.ACCEPTED).select_related("cable")
     plans = list(accepted.order_by("cable__code")) if runs else []
     if not plans:
         return

@@ -20,7 +20,6 @@ from takeoff.sheets import registry
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Reading, Reference, one_of, plain_word
 from takeoff.sheets.cells.problems import Caution, CellProblem
-from takeoff.sheets.clocks import look_at_clocks
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
@@ -28,6 +27,7 @@ from takeoff.sheets.resolving import look_alike_names, resolve
 from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
+from takeoff.sheets.wall_times import look_at_clocks
 from takeoff.sites.models import Site
 from takeoff.units.country import habit_of
 

@@ -164,6 +164,7 @@ def test_one_order_holds_an_item_for_any_run_and_for_each_run_that_it_is_made_fo
     rows = [
         ["O9", "Seal house", "LUG", 5, None, None, None],
         ["O9", None, "LUG", 2, "NORTH", "18 × 18 in", "no charge"],
+        ["O1", "Seal house", "SEAL", 24, None, None, None],  # the base ships against it
     ]
     assert told(site_with(orders=[header, *rows])) == []
     lines = OrderLine.objects.of(Site.objects.get()).filter(order__name="O9").order_by("quantity")

@@ -10,7 +10,11 @@ class TakeoffConfig(AppConfig):
     """Names the floor for Django."""
 
     name = "takeoff"
-    append_only = {"RuleBook": "publish a new version", "Rule": "publish a new version"}
+    append_only = {
+        "RuleBook": "publish a new version",
+        "Rule": "publish a new version",
+        "LengthChoice": "choose again: the latest rules",
+    }
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""

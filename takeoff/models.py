@@ -3,7 +3,7 @@
 from takeoff.catalogue.models import Cable, Item, Supplier
 from takeoff.people.models import Invitation, Member, User
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
-from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage
 from takeoff.sites.models import Place, Site
 
 __all__ = [
@@ -12,6 +12,7 @@ __all__ = [
     "Crossing",
     "Invitation",
     "Item",
+    "LengthChoice",
     "Measurement",
     "Member",
     "Override",

@@ -11,6 +11,7 @@ from django import forms
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.models import CutPlan
+from takeoff.runs.models import LengthChoice
 
 MOST_FEET = 100_000
 MOST_SECONDS = 600
@@ -96,6 +97,14 @@ class CompareForm(forms.Form):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)
             field.choices = choices
+
+
+class ChoiceForm(forms.Form):
+    """How a run's cable may be cut, and why. The page gives it an id, so that sending it twice keeps it once."""
+
+    id = forms.CharField(max_length=80)
+    way = forms.ChoiceField(choices=LengthChoice.Way)
+    reason = forms.CharField(max_length=300, error_messages={"required": "Give the reason; others read it."})
 
 
 def _plain(number: Any) -> str:

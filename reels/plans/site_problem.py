@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from reels.ledger.marks.reading import length_taken, lost_to_reading
+from reels.ledger.marks.reading import Hands, length_taken, lost_to_reading
 from reels.ledger.models import Reel
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, hands_of, ledger, set_name
 from reels.planner.check import check_plan
 from reels.planner.grid import Grid, grid_of
 from reels.planner.options import Options
@@ -112,9 +112,9 @@ def gather(
     }
     still_open = books.open_of(cable.pk)
     planned, before = standing.planned, standing.followed.get(cable.pk, {})
-    allowance = Fraction(site.mark_allowance)
+    allowance, hands = Fraction(site.mark_allowance), hands_of(site)
     demands, conductors = _demands(
-        grid, [entry for entry in still_open if entry.need], planned, _by_marks(reels.values(), allowance)
+        grid, [entry for entry in still_open if entry.need], planned, _by_marks(reels.values(), allowance, hands)
     )
     buys = {grid.down(_usable_when_new(site, length)): length for length in sorted(cable.buy_lengths, reverse=True)}
     problem = Problem(
@@ -124,7 +124,7 @@ def gather(
                 tag,
                 grid.down(entry.left),
                 entry.whole,
-                tail=grid.up(entry.tail + lost_to_reading(entry.marks, entry.books, allowance)),
+                tail=grid.up(entry.tail + lost_to_reading(entry.marks, entry.books, allowance, hands)),
             )
             for tag, entry in reels.items()
         ),
@@ -271,12 +271,15 @@ def _buy_least(gathered: SiteProblem, buyer: Plan) -> int | None:
     return gathered.grid.ticks(least)
 
 
-def _by_marks(reels: Iterable[ReelEntry], allowance: Fraction) -> Callable[[int], int]:
+def _by_marks(reels: Iterable[ReelEntry], allowance: Fraction, hands: Hands) -> Callable[[int], int]:
     """Return how much a cut for a need takes off whichever of these reels it comes from, made at a mark. [ticks]"""
     alike = {(entry.marks.has_marks, entry.marks.unit, entry.books.factor): entry for entry in reels}
 
     def taken(need: int) -> int:
-        return max((length_taken(one.marks, one.books, need, allowance) for one in alike.values()), default=need)
+        return max(
+            (length_taken(one.marks, one.books, need, allowance, hands) for one in alike.values()),
+            default=hands.up(need),
+        )
 
     return taken
 
@@ -340,6 +343,7 @@ def _settings(site: Site, cable: Cable, grid: Grid, options: Options) -> dict[st
         "keep length": str(to_ticks(site.keep_length)),
         "safety tail": str(to_ticks(site.safety_tail)),
         "mark allowance": str(to_ticks(site.mark_allowance)),
+        "way of reading marks": hands_of(site).marks_as,
         "buy lengths": ", ".join(str(length) for length in sorted(cable.buy_lengths)),
         "rates": f"{options.rates.whole} {options.rates.remnant} {options.rates.setup}",
         "strict order": str(options.strict),

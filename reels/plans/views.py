@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from uuid import uuid4
+
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
-from reels.plans.forms import AskForm, CompareForm
+from reels.plans.forms import AskForm, ChoiceForm, CompareForm
 from reels.plans.models import CutPlan
 from reels.plans.pages.cable import cable_page, cable_rows, elapsed
 from reels.plans.pages.compare import compare_page
@@ -18,6 +22,8 @@ from reels.plans.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
 from takeoff.people.permissions import PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.runs.models import Run
+from takeoff.runs.services import choose_length
 
 MOST_DIGITS = 18  # of a key in an address; more is no key of ours
 
@@ -123,8 +129,48 @@ def crew_list(request: SiteRequest, cable_id: int) -> HttpResponse:
         raise Http404("no list of such a plan")
     page = request.GET.get("page", "1")
     shown = crew_page(request.site, found, plan=plan, by_run=by_run, page=page)
-    context = {"cable": found, "page": shown, "by_run": by_run, "all": page == "all", "asked": key}
+    context = {
+        "cable": found,
+        "page": shown,
+        "by_run": by_run,
+        "all": page == "all",
+        "asked": key,
+        "may_plan": may(request.roles, PLAN),
+        "choice_id": uuid4().hex,
+    }
     return render(request, "reels/plans/list.html", context)
+
+
+@needs(PLAN)
+@post_only("cut_list", "cable_id")
+def choose(request: SiteRequest, cable_id: int, run_id: int) -> HttpResponse:
+    """Let a run's cable be cut to the drawing, or only once it is measured."""
+    found, run = _cable(request, cable_id), Run.objects.of(request.site).filter(pk=run_id).first()
+    if run is None:
+        raise Http404("no such run")
+    form = ChoiceForm(request.POST)
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            choice = choose_length(
+                site=request.site,
+                event_id=given["id"],
+                run=run,
+                way=given["way"],
+                reason=given["reason"],
+                at=timezone.now(),
+                by=request.user,
+            )
+        except ValidationError as error:
+            messages.error(request, f"Nothing was changed. {' '.join(error.messages)}")
+        else:
+            messages.success(request, f"Kept. {choice}.")
+    else:
+        told = " ".join(each for errors in form.errors.values() for each in errors)
+        messages.error(request, f"Nothing was changed. {told}")
+    response = redirect("cut_list", request.site.slug, found.pk)
+    response["Location"] += "?by=run"
+    return response
 
 
 @needs(SEE)

@@ -17,7 +17,7 @@ from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
 from takeoff.runs.geometry.lengths import GROUND, NEUTRAL, sets_of
-from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -158,6 +158,28 @@ def record_measurements(
             for each in measured
         ]
     )
+
+
+@transaction.atomic
+def choose_length(
+    *, site: Site, event_id: str, run: Run, way: str, reason: str, at: datetime, by: User | None = None
+) -> LengthChoice:
+    """
+    Keep how a planner lets a run's cable be cut: to the drawing, or only once it is measured; the latest rules.
+
+    Sending it twice changes nothing. Raises ValidationError for a reason that says nothing, and for an id that stands
+    for another choice.
+    """
+    wanted = {"run_id": run.pk, "way": LengthChoice.Way(way), "reason": reason.strip()}
+    if not wanted["reason"]:
+        raise ValidationError("A choice of length needs a reason.", code="no_reason")
+    rest = {"at": at, "recorded_at": timezone.now(), "by": by}
+    choice, _new = LengthChoice.objects.of(site).get_or_create(
+        site=site, event_id=event_id, defaults={**wanted, **rest}
+    )
+    if any(getattr(choice, name) != value for name, value in wanted.items()):
+        raise ValidationError(f"{event_id} is another choice already; give this one an id of its own.", code="known")
+    return choice
 
 
 def _derived(run: Run, existing: Mapping[str, Conductor]) -> tuple[list[Conductor], list[Conductor], list[Conductor]]:

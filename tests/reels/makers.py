@@ -7,7 +7,7 @@ from itertools import count
 from reels.ledger.checks import CutRecord, Recorded
 from reels.ledger.services import record_cut
 from reels.models import Reel
-from takeoff.models import Cable, Conductor, Run, Site, Stage
+from takeoff.models import Cable, Conductor, Measurement, Run, Site, Stage
 
 _numbers = count(1)
 FT = Decimal("304.8")
@@ -29,10 +29,15 @@ def make_cable(site: Site, code: str = "500-CU", **fields) -> Cable:
     return Cable.objects.of(site).get_or_create(site=site, code=code, defaults={**basics, **fields})[0]
 
 
-def make_run(site: Site, name: str = "", *, cable: Cable | None = None, planned=None, **fields) -> Run:
+def make_run(
+    site: Site, name: str = "", *, cable: Cable | None = None, planned=None, measured: bool = True, **fields
+) -> Run:
+    """A run whose centre line is `measured`, so that its cable may be cut; its conductors say their lengths themselves."""
     basics = {"tiers": 1, "phases": 3, "cables_per_phase": 2, "voltage_class": "LV", "ground_cables": 0}
     basics["cable"] = cable or make_cable(site)
     run = Run.objects.create(site=site, name=name or f"R{next(_numbers)}", **{**basics, **fields})
+    if measured:
+        Measurement.objects.create(run=run, length=FT, at=at(1))
     if planned:
         Stage.objects.create(run=run, stage="cables", planned=planned)
     return run

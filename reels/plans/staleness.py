@@ -102,7 +102,11 @@ def changes(
     made : the conductors that are cut now. planned_on : the reel that the plan takes each conductor off.
     up, down : how a length is told that must not read short, and one that must not promise too much.
     """
-    found = [*_cuts(then, now, made, planned_on), *_reels(then, now, made, planned_on, down), *_needs(then, now, made, up)]
+    found = [
+        *_cuts(then, now, made, planned_on),
+        *_reels(then, now, made, planned_on, down),
+        *_needs(then, now, made, up),
+    ]
     found += [
         InputChange("date", f"The cables of {run} are planned for {now.planned[run] or 'no day'}.")
         for run in sorted(then.planned.keys() & now.planned.keys())

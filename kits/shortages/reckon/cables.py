@@ -15,7 +15,9 @@ from dataclasses import dataclass, field
 from kits.shortages.reckon.lines import CableLine, UnmetLength
 
 NOTHING_OPEN = "nothing to plan"
-ROOM = 3_048_000  # ticks: a foot, more than a planning grid and the reading of marks lose
+# What a plan may count beyond the needs, so that nothing else fits there [ticks]: a foot on each reel, and of each cut
+# the whole inch of the tape, another of the mark, and a step of the planning grid.
+ROOM, ROOM_OF_A_CUT = 3_048_000, 2 * 254_000 + 304_800
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,7 @@ def fits(plan: CablePlan, yard: CableYard) -> bool:
     if shortest and any(left >= shortest for tag, left in yard.here.items() if tag not in plan.reels):
         return False
     wanted: dict[str, int] = defaultdict(int)
+    counted: dict[str, int] = defaultdict(int)
     uncut: dict[tuple[str, str], int] = {}
     for length in yard.open:
         if not length.need:
@@ -121,6 +124,7 @@ def fits(plan: CablePlan, yard: CableYard) -> bool:
             uncut[length.run, length.conductor] = length.need
         elif planned == length.need:
             wanted[tag] += length.need
+            counted[tag] += length.need + ROOM_OF_A_CUT
         else:
             return False
     if uncut != plan.unmet:
@@ -129,7 +133,7 @@ def fits(plan: CablePlan, yard: CableYard) -> bool:
     if any(total > there.get(tag, 0) for tag, total in wanted.items()):
         return False
     # Room for what found no reel: something was given up since. A little less than that is lost to reading marks.
-    spare = max((left - wanted[tag] for tag, left in yard.here.items()), default=0)
+    spare = max((left - counted[tag] for tag, left in yard.here.items()), default=0)
     return not uncut or spare < min(uncut.values()) + ROOM
 
 

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 def found(told: str) -> Decimal:
     """Where a crew finds a mark that its list tells: `3406 + 3 in →`, `3407 − 9 in →`, `3406.3 →`; written to 0.0001."""
-    printed, sign, steps, _name = (told.replace(" →", "").split() + ["+", "0", "in"])[:4]
+    printed, sign, steps, _name = ([*told.replace(" →", "").split(), "+", "0", "in"])[:4]
     on = Fraction(int(steps), 12)
     return round(Decimal(printed) + Decimal(on.numerator) / on.denominator * (-1 if sign == "−" else 1), 4)
 
@@ -29,9 +29,7 @@ def found(told: str) -> Decimal:
 @pytest.mark.parametrize("seed", range(3))
 def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed, allowance, marks_as):
     rng = random.Random(seed)
-    site = make_site(
-        mark_allowance=Decimal(allowance), safety_tail=FT, keep_length=30 * FT, marks_as=marks_as
-    )
+    site = make_site(mark_allowance=Decimal(allowance), safety_tail=FT, keep_length=30 * FT, marks_as=marks_as)
     cable = make_cable(site)
     for number in range(8):
         make_conductors(make_run(site, f"R{number}"), Decimal(rng.randint(300, 2200)) / 10)

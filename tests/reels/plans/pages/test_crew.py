@@ -123,7 +123,7 @@ def test_lengths_and_marks_are_told_as_hands_find_them(planner):
     accept_plan(site=site, plan=planned(site, cable))
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
-    assert "1 BUS-1 A1 4 Dec 100' 4\" 10 + 6 in 111 + 11 in →" in said
+    assert "1 BUS-1 A1 pull 4 Dec 100' 4\" 10 + 6 in 111 + 11 in →" in said
     assert "Cut at, ft marks" in said
     assert "100' 3 3/4\"" in text_of(client.get(url("cut_plan_cable", site, cable.pk))), "exact for the planner"
     said = text_of(client.get(page, {"by": "run"}))
@@ -156,9 +156,9 @@ def test_a_crew_is_not_given_what_is_drawn_and_not_measured(site, cable):
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
     assert "1 cut to make; 2 more wait for a measured run." in said
-    assert "1 BUILT A1 no date 90' 0\" 0 90 →" in said
+    assert "1 BUILT A1 pull not dated 90' 0\" 0 90 →" in said
     for name in ("A1", "A2"):
-        assert f"DRAWN {name} no date 100' 0\" drawn, not measured: do not cut" in said
+        assert f"DRAWN {name} pull not dated 100' 0\" drawn, not measured: do not cut" in said
     assert said.count("→ ") == 2, "one cut, and what the arrow means"
     by_run = text_of(client.get(page, {"by": "run"}))
     assert re.search(r"DRAWN Drawn, not measured: do not cut\.", by_run)
@@ -182,7 +182,9 @@ def test_a_planner_lets_a_run_be_cut_to_the_drawing_and_takes_it_back(site, cabl
     assert "do not cut" not in said
     wrong = planner.post(address, given | {"way": "measure"}, follow=True)
     assert "choice-1 is another choice already" in text_of(wrong)
-    assert "Give the reason" in text_of(planner.post(address, {"id": "x", "way": "drawing", "reason": " "}, follow=True))
+    assert "Give the reason" in text_of(
+        planner.post(address, {"id": "x", "way": "drawing", "reason": " "}, follow=True)
+    )
     back = {"id": "choice-2", "way": "measure", "reason": "the pad was moved"}
     assert "Kept. DRAWN: measure first." in text_of(planner.post(address, back, follow=True))
     said = text_of(person(site, "foreman").get(page, {"by": "run"}))

@@ -150,11 +150,11 @@ def _reels(
         share = [made[name].reel if name in made else "" for name, planned in planned_on.items() if planned == tag]
         # One that gave all that was planned off it may be used up by that.
         found.append(InputChange("reel", f"Reel {tag} can no longer be cut.", bool(share) and set(share) == {tag}))
-    for tag in sorted(then.reels.keys() & now.reels.keys()):
-        if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag):
-            found.append(
-                InputChange("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}.")
-            )
+    found += [
+        InputChange("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}.")
+        for tag in sorted(then.reels.keys() & now.reels.keys())
+        if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag)
+    ]
     return found
 
 

@@ -32,7 +32,7 @@ def make_cable(site: Site, code: str = "500-CU", **fields) -> Cable:
 def make_run(
     site: Site, name: str = "", *, cable: Cable | None = None, planned=None, measured: bool = True, **fields
 ) -> Run:
-    """A run whose centre line is `measured`, so that its cable may be cut; its conductors say their lengths themselves."""
+    """A run whose centre line is `measured`, so that its cable may be cut; its conductors say their own lengths."""
     basics = {"tiers": 1, "phases": 3, "cables_per_phase": 2, "voltage_class": "LV", "ground_cables": 0}
     basics["cable"] = cable or make_cable(site)
     run = Run.objects.create(site=site, name=name or f"R{next(_numbers)}", **{**basics, **fields})

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
+
+from django.db.models import Model
 
 from kits.orders import services
 from kits.orders.models import Order, OrderLine
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
+from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register, register_reference
@@ -26,19 +30,27 @@ class OrdersTable(DescriptionTable):
     columns = (
         Column("order", Text(60), "The order.", required=True, example="ORD-01"),
         Column("supplier", Reference(to="supplier"), "Who it went to.", required=True),
-        Column("item", Reference(to="item"), "What was ordered.", required=True),
-        Column("quantity", Number(above=True), "How many, in the item's unit.", required=True),
+        Column("quantity", Number(above=True), "How many, in the item's unit; of a cable, reels.", required=True),
+        Column("item", Reference(to="item"), "What was ordered; each row has an item or a cable.", default_help="none"),
+        Column("cable", Reference(to="cable"), "Which cable was ordered.", default_help="none"),
+        Column(
+            "reel_length",
+            Length(above_zero=True),
+            "How long each reel of a cable is; a row with a cable has it.",
+            default_help="none",
+        ),
         Column("expected", Day(), "When it is expected.", default_help="nobody said"),
         Column("po", Text(60), "The purchase order's number.", default=""),
         Column("state", Choice(tuple(Order.State.values)), "How far it is.", default=Order.State.SENT.value),
     )
-    key = ("order", "item")
+    key = ("order", "item", "cable", "reel_length")
     names = {"order": "order"}
     whole = "order"
     of_whole = OF_THE_ORDER
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change orders and their lines."""
+        rows = [row for row in rows if _is_of_one_ware(context, row)]
         known = context.lookup("order")
         new, changed = [], []
         for name, row in first_rows(context, rows).items():
@@ -64,12 +76,37 @@ class OrdersTable(DescriptionTable):
             context,
             rows,
             model=OrderLine,
-            existing={(line.order_id, line.item_id): line for line in lines},
-            key=lambda row: (orders[row["order"]].pk, row["item"].pk),
+            existing={(line.order_id, line.item_id, line.cable_id, line.reel_length): line for line in lines},
+            key=lambda row: (orders[row["order"]].pk, _pk(row["item"]), _pk(row["cable"]), row["reel_length"]),
             values=lambda row: {"quantity": row["quantity"], "expected": row["expected"]},
-            identity=lambda row: {"order": orders[row["order"]], "item": row["item"]},
+            identity=lambda row: {
+                "order": orders[row["order"]],
+                **{name: row[name] for name in ("item", "cable", "reel_length")},
+            },
         )
         services.save_order_lines(site=context.site, matched=matched)
+
+
+def _is_of_one_ware(context: LoadContext, row: Row) -> bool:
+    """Return whether a row orders an item, or whole reels of one length of a cable; else say what is wrong with it."""
+    wrong = len(context.problems)
+    item, cable, length = row["item"], row["cable"], row["reel_length"]
+    if item is not None and cable is not None:
+        context.problem(row, "cable", found=str(cable), expected="an item or a cable in a row, not both")
+    elif item is None and cable is None:
+        context.problem(row, "item", expected="an item or a cable")
+    elif cable is None and length is not None:
+        context.problem(row, "reel_length", expected="no length of a reel for an item")
+    elif cable is not None and length is None:
+        context.problem(row, "reel_length", expected="the length of each reel of the cable")
+    if cable is not None and row["quantity"] % 1:
+        context.problem(row, "quantity", expected="a whole number of reels")
+    return len(context.problems) == wrong
+
+
+def _pk(record: Model | None) -> Any:
+    return None if record is None else record.pk
+
 
 
 register(OrdersTable())

@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
+from kits.shortages.cable_reading import cable_wares, reels_on_order
 from kits.shortages.reading import STAGE_ORDER, SiteReading, StageDates, gather
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
@@ -79,7 +80,8 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     In a constant number of queries.
     """
     books, standing = ledger(site, as_of=as_of), read_standing(site)
-    plans = _plans(site)
+    plans, wares = _plans(site), cable_wares(site)
+    on_order = reels_on_order(site, [entry.reel for entry in books.reels])
     lines = []
     for entry in cable_entries(site, as_of=as_of, books=books):
         yard = CableYard(
@@ -94,14 +96,18 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
                     run=one.conductor.run.name,
                     conductor=one.conductor.name,
                     need=one.need,
+                    planned=standing.planned.get(one.conductor.run_id),
                 )
                 for one in books.open_of(entry.cable.pk)
             ),
             here=_usable(books, entry.cable, Reel.State.ON_SITE),
             coming=_usable(books, entry.cable, Reel.State.ON_THE_WAY),
+            ware=wares[entry.cable.pk],
+            on_order=on_order.get(entry.cable.pk, ()),
         )
         work_out = partial(_worked_out, site, entry.cable, books, standing, seconds_per_cable)
-        lines.append(cable_line(yard, plans.get(entry.cable.pk, []), work_out))
+        stored = plans.get(entry.cable.pk, [])
+        lines.append(cable_line(yard, stored, work_out, as_of=as_of, buffer_days=site.buffer_days))
     return tuple(lines)
 
 
@@ -127,6 +133,7 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
         bound=None if bound is None else _feet(float(bound)),
         gap=None if bound is None else _feet(float(cost - bound)),
         proven=found.stopped == CutPlan.Stopped.PROVEN,
+        buy_for=frozenset(answer.buy_for),
     )
 
 
@@ -153,6 +160,7 @@ def _plans(site: Site) -> dict[int, list[CablePlan]]:
                 proven=row.stopped == CutPlan.Stopped.PROVEN,
                 # A proposal is what could be decided, and nobody has decided to wait yet.
                 waits=row.with_coming and row.state == CutPlan.State.ACCEPTED,
+                buy_for=frozenset(row.buy_for),
             )
         )
     return found

@@ -266,7 +266,7 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
 
 def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, list[OrderedLine]]:
     found: dict[int, list[OrderedLine]] = defaultdict(list)
-    rows = OrderLine.objects.of(site).exclude(order__state=Order.State.DRAFT)
+    rows = OrderLine.objects.of(site).filter(item__isnull=False).exclude(order__state=Order.State.DRAFT)
     for item, quantity, order, name, state, expected in (
         rows.annotate(q=ticks("quantity"))
         .order_by("order__name", "pk")

@@ -160,11 +160,16 @@ def gather(
 
 @dataclass(frozen=True, slots=True)
 class PlannedCable:
-    """A plan of a gathered problem, checked, with its pieces shared out to conductors."""
+    """
+    A plan of a gathered problem, checked, with its pieces shared out to conductors.
+
+    buy_for : names of the runs that the reels on the way do not serve either; what to buy is for them.
+    """
 
     gathered: SiteProblem
     plan: Plan
     shares: Shares
+    buy_for: tuple[str, ...]
 
 
 def solve(
@@ -190,15 +195,17 @@ def solve(
     told = progress and progress(gathered)
     plan = plan_cuts(gathered.problem, told)
     check_plan(gathered.problem, plan)
-    buyer = plan
+    problem, buyer = gathered.problem, plan
     coming = any(e.reel.cable_id == cable.pk and e.reel.state == Reel.State.ON_THE_WAY for e in books.reels)
     if plan.unmet and coming and not options.with_coming:
         seconds = min(options.seconds, AFTER_A_STOP) if plan.stopped == "asked" else options.seconds
         more = replace(options, with_coming=True, seconds=seconds)
-        later = gather(site, cable, more, books=books, standing=standing).problem
-        buyer = plan_cuts(later, told and _what_to_buy(told, plan))
-        check_plan(later, buyer)
-    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer))
+        problem = gather(site, cable, more, books=books, standing=standing).problem
+        buyer = plan_cuts(problem, told and _what_to_buy(told, plan))
+        check_plan(problem, buyer)
+    runs = {demand.id: demand.run_id for demand in problem.demands}
+    buy_for = tuple(sorted({runs[missing.demand] for missing in buyer.unmet}))
+    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer), buy_for)
 
 
 def _what_to_buy(told: Progress, plan: Plan) -> Progress:

@@ -130,3 +130,10 @@ class Cable(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+    @property
+    def lead_days(self) -> int | None:
+        """Days from order to delivery: the cable's own, else its supplier's; None where nobody said."""
+        if self.lead_time_days is not None:
+            return self.lead_time_days
+        return self.supplier.lead_time_days if self.supplier else None

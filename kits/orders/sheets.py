@@ -108,7 +108,6 @@ def _pk(record: Model | None) -> Any:
     return None if record is None else record.pk
 
 
-
 register(OrdersTable())
 register_reference(
     "order", lambda site: {order.name: order for order in Order.objects.of(site).select_related("supplier")}

@@ -37,7 +37,8 @@ def reels_on_order(site: Site, reels: Iterable[Reel]) -> dict[int, tuple[ReelsOn
     open_states = [state for state in Order.State if state.is_open]
     lines = OrderLine.objects.of(site).filter(cable__isnull=False, order__state__in=open_states)
     for line in lines.select_related("order").order_by("order__name", "pk"):
-        assert line.cable_id is not None and line.reel_length is not None
+        assert line.cable_id is not None
+        assert line.reel_length is not None
         reel = ReelsOnOrder(line.order.name, to_ticks(line.reel_length), int(line.quantity), line.expected)
         ordered[line.cable_id][line.order_id].append(reel)
         for name in filter(None, (line.order.name, line.order.po)):

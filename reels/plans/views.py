@@ -166,7 +166,7 @@ def choose(request: SiteRequest, cable_id: int, run_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Kept. {choice}.")
     else:
-        told = " ".join(each for errors in form.errors.values() for each in errors)
+        told = " ".join(str(each) for errors in form.errors.values() for each in errors)
         messages.error(request, f"Nothing was changed. {told}")
     response = redirect("cut_list", request.site.slug, found.pk)
     response["Location"] += "?by=run"

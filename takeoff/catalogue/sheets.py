@@ -171,12 +171,8 @@ class CablesTable(DescriptionTable):
         Column(
             "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
         ),
-        Column(
-            "unit_cost", Money(), "Price of a foot; on a site in metres, of a metre.", default_help="not known"
-        ),
-        Column(
-            "min_order", Length(), "The least length that can be ordered.", default=Decimal(0), default_help="any"
-        ),
+        Column("unit_cost", Money(), "Price of a foot; on a site in metres, of a metre.", default_help="not known"),
+        Column("min_order", Length(), "The least length that can be ordered.", default=Decimal(0), default_help="any"),
     )
     key = ("item",)
     names = {"cable": "item"}

@@ -321,7 +321,7 @@ class CableWare:
 
 @dataclass(frozen=True, slots=True)
 class ReelsOnOrder:
-    """Reels of one length that were ordered and are neither here nor on the way: `count` of them, `on` a day or None."""
+    """Reels of one length that were ordered and are neither here nor on the way; `on` : when they are expected."""
 
     order: str
     length: int

@@ -102,8 +102,8 @@ def crew_page(site: Site, cable: Cable, *, plan: CutPlan | None, by_run: bool, p
     page : which part of it; "all" puts everything on one, for paper.
     """
     if plan is None:
-        standing = next((each for each in by_standing(plans_of(site, cable)) if each.state in STANDING), None)
-        plan = standing and find_plan(site, cable, standing.pk)
+        chosen = next((each for each in by_standing(plans_of(site, cable)) if each.state in STANDING), None)
+        plan = chosen and find_plan(site, cable, chosen.pk)
     if plan is None:
         return None
     books, standing = ledger(site), read_standing(site)
@@ -161,7 +161,7 @@ class _Facts:
                     title=name,
                     lines=tuple(sorted(rows, key=lambda row: bool(row.waits))),
                     run=run,
-                    standing=run and self.standings[run.pk],
+                    standing=self.standings[run.pk] if run else None,
                     pull=rows[0].pull if rows else None,
                     uncut=tuple(lot for lot in uncut if lot.run == name),
                 )

@@ -27,7 +27,7 @@ def cables_to_order(cables: Sequence[CableLine], *, unit: str, currency: str) ->
                 "Quantity": count,
                 "Unit": "reel",
                 "Pack of": 1,
-                "Need by": cable.short_on,
+                "Need by": cable.need_by,
                 "Unit price": money(ware.price(length), currency),
             }
 

@@ -134,6 +134,7 @@ def cable_line(
         runs=tuple(sorted(lacking)),
         short_on=short_on,
         order_by=order_by(short_on, buffer_days=buffer_days, lead_days=lead) if order and lead is not None else None,
+        need_by=order_by(short_on, buffer_days=buffer_days, lead_days=0),
         order=order,
         on_order=yard.on_order,
     )

@@ -339,7 +339,8 @@ class CableLine:
     count) beyond what is on the way. bound, gap : the least that any plan costs at the site's rates, and what this one
     costs more, as lengths. short_on : the first day for which no reel here or on the way gives a length. on_order :
     reels ordered and not on the way yet. order : of `buy`, what they do not bring, up to the least order; order_by :
-    the last day for it. What only a cut plan can say is None without one.
+    the last day for it; need_by : the day to have it here, less the site's buffer. What only a cut plan can say is None
+    without one.
     """
 
     cable: str
@@ -359,6 +360,7 @@ class CableLine:
     runs: tuple[str, ...] = ()
     short_on: date | None = None
     order_by: date | None = None
+    need_by: date | None = None
     order: tuple[tuple[int, int], ...] | None = None
     on_order: tuple[ReelsOnOrder, ...] = ()
 

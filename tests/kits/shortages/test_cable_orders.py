@@ -1,19 +1,23 @@
 """What is to be ordered of a cable, read from reels, plans, orders and shipments."""
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
+from html import unescape
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from kits.models import Order, OrderLine
 from kits.shortages.queries import cable_lines, reconcile
 from kits.shortages.told.as_json import as_json
+from kits.shortages.told.as_text import as_text
 from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
-from takeoff.models import Conductor
+from takeoff.models import Conductor, Member, User
 from tests.kits.shortages.scene import AS_OF, Scene
 
 pytestmark = pytest.mark.django_db
@@ -129,3 +133,47 @@ def test_any_number_of_orders_is_read_in_as_many_queries(scene, django_assert_nu
         order(scene, (500, 1), (1000, 2), name=f"PO-{number}")
     with django_assert_num_queries(len(few)):
         line_of(scene)
+
+
+def words(client, scene, role):
+    user = User.objects.create(username=role)
+    Member.objects.create(site=scene.site, user=user, role=role)
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    answer = client.get(reverse("shortages", args=[scene.site.slug]))
+    assert answer.status_code == 200
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.content.decode())).split())
+
+
+def test_shortages_names_the_cable_to_order_and_what_is_on_order(client, scene):
+    order(scene, (1000, 1), name="PO-9", state="draft")
+    told = words(client, scene, "purchaser")
+    assert re.search(r"C500 order 1 × 500' 0\" from Supplier, 6 250\.00 USD for CB-3, short on \d", told)
+    assert "Supplier: workbook 1 cable" in told
+    assert "PO-9" not in told, "nobody sent it"
+    order(scene, (500, 1), expected=date(2027, 6, 1))
+    assert "on order: 1 × 500' 0\" on PO-1, expected 2027-06-01" in words(client, scene, "planner")
+
+
+def test_the_price_of_cable_shows_only_to_those_who_may_see_prices(client, scene):
+    assert "order 1 × 500'" in (told := words(client, scene, "storekeeper"))
+    assert "USD" not in told
+
+
+def test_the_workbook_of_a_supplier_of_cable_alone_can_be_fetched(client, scene):
+    words(client, scene, "purchaser")
+    answer = client.get(reverse("reorder_workbook", args=[scene.site.slug, scene.supplier.pk]))
+    assert answer.status_code == 200
+    assert client.get(reverse("reorder_workbook", args=[scene.site.slug, 0])).status_code == 404
+
+
+def test_the_terminal_names_the_day_to_order_cable(scene):
+    def told():
+        found = as_text(reconcile(scene.site, AS_OF), name="site", unit="ft", width=200)
+        return " ".join("\n".join(found).split())
+
+    assert "order 1 × 500' 0\" for CB-3, by 2026-07-20" in told()
+    scene.cable.supplier = None
+    scene.cable.save()
+    assert "order 1 × 500' 0\" for CB-3, lead time not known" in told()
+    order(scene, (500, 1))
+    assert "on order: 1 × 500' 0\" on PO-1, no day given" in told()

@@ -251,6 +251,7 @@ def test_an_order_is_due_the_lead_time_and_the_buffer_before_the_first_length_th
     line = cable_line(bought(), [plan_that_buys()], lambda: NOW, as_of=date(2026, 4, 1), buffer_days=3)
     # CB-2 on 30 May: less 3 and 20 days. A3 of CB-1 comes with the reels on the way, though no reel here gives it.
     assert (line.runs, line.short_on, line.order_by) == (("CB-2",), date(2026, 5, 30), date(2026, 5, 7))
+    assert line.need_by == date(2026, 5, 27), "the day that a supplier is told"
     assert (line.order, line.buy) == (((1000, 1),), ((1000, 1),))
 
 

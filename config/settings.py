@@ -147,6 +147,7 @@ WHITENOISE_USE_FINDERS = DEBUG
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
 # What a request may send, files and all: more is refused before any of it is read.
+CSRF_FAILURE_VIEW = "takeoff.people.views.csrf_failed"
 MOST_BYTES_OF_A_REQUEST = 40 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

@@ -13,6 +13,7 @@ class KitsConfig(AppConfig):
     append_only = {
         "Posting": "post a reversal",
         "Move": "post a reversal",
+        "BinCount": "post a reversal",
         "Receipt": "post a reversal",
         "ReceiptLine": "post a reversal",
     }

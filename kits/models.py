@@ -4,10 +4,11 @@ from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.models import Balance, Lot, Move, Posting
+from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 
 __all__ = [
     "Balance",
+    "BinCount",
     "Kit",
     "KitLine",
     "Lot",

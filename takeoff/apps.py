@@ -14,10 +14,14 @@ class TakeoffConfig(AppConfig):
         "RuleBook": "publish a new version",
         "Rule": "publish a new version",
         "LengthChoice": "choose again: the latest rules",
+        "Record": "take it back by another record",
+        "SetAside": "place or drop it",
+        "AsideEnd": "an end stands",
     }
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""
+        from takeoff.records import services  # noqa: F401  # the door by which sheets bring what happened
         from takeoff.sheets import site_table  # noqa: F401  # its room reads the tables of all others
         from takeoff.sheets.registry import discover
 

@@ -2,11 +2,13 @@
 
 from takeoff.catalogue.models import Cable, Item, Supplier
 from takeoff.people.models import Invitation, Member, User
+from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
-from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sites.models import Place, Site
 
 __all__ = [
+    "AsideEnd",
     "Cable",
     "Conductor",
     "Crossing",
@@ -17,13 +19,16 @@ __all__ = [
     "Member",
     "Override",
     "Place",
+    "Record",
     "Rule",
     "RuleBook",
     "Run",
     "RunEnd",
     "Section",
+    "SetAside",
     "Site",
     "Stage",
+    "StageReport",
     "Supplier",
     "Takeoff",
     "TakeoffLine",

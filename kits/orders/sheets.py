@@ -15,7 +15,7 @@ from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 OF_THE_ORDER = ("supplier", "po", "state")
@@ -109,6 +109,4 @@ def _pk(record: Model | None) -> Any:
 
 
 register(OrdersTable())
-register_reference(
-    "order", lambda site: {order.name: order for order in Order.objects.of(site).select_related("supplier")}
-)
+register_reference("order", by_name(lambda site: Order.objects.of(site).select_related("supplier")))

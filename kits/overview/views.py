@@ -13,6 +13,7 @@ from kits.overview.today import due
 from kits.shortages.queries import reconcile
 from takeoff.people.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.records.queries import waiting
 from takeoff.rules.services import overrule, withdraw_override
 from takeoff.runs.models import Run
 from takeoff.runs.queries import run_facts
@@ -25,6 +26,7 @@ def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
     found = due(reconcile(request.site), request.roles)
     context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
+    context["waiting"] = waiting(request.site).count()
     return render(request, "kits/overview/today.html", context)
 
 
@@ -85,7 +87,7 @@ def report_length(request: SiteRequest, run_id: int) -> HttpResponse:
 def take_back(request: SiteRequest, run_id: int, measurement_id: int) -> HttpResponse:
     """Take a measured length back."""
     found = _run(request, run_id)
-    taken = services.take_back_length(site=request.site, run=found, measurement_id=measurement_id)
+    taken = services.take_back_length(site=request.site, run=found, measurement_id=measurement_id, by=request.user)
     if taken is None:
         messages.warning(request, "Nothing was changed: that length was taken back already.")
     else:
@@ -105,7 +107,7 @@ def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
     found = _run(request, run_id)
     form = StageForm(request.POST, site=request.site)
     if form.is_valid():
-        stage = services.report_stage(site=request.site, run=found, **form.cleaned_data)
+        stage = services.report_stage(site=request.site, run=found, by=request.user, **form.cleaned_data)
         messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
         remark = run_page.stage_remark(request.site, found, stage.stage)
         if remark:

@@ -11,7 +11,7 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 OF_THE_KIT = ("run", "revision")
@@ -73,4 +73,4 @@ class KitsTable(DescriptionTable):
 
 
 register(KitsTable())
-register_reference("kit", lambda site: {kit.name: kit for kit in Kit.objects.of(site).select_related("run")})
+register_reference("kit", by_name(lambda site: Kit.objects.of(site).select_related("run")))

@@ -10,9 +10,9 @@ from datetime import date
 from django.db import models
 
 from kits.orders.models import Order, OrderLine
+from kits.receiving.counting.came_instead import Goods, Verdict, judge
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
-from kits.receiving.counting.substitutes import Goods, Verdict, judge
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine, Shipment
 from takeoff.catalogue.models import Item

@@ -10,8 +10,8 @@ from fractions import Fraction
 from openpyxl import Workbook
 
 from kits.reorders.cable_rows import cables_to_order, why_cables
-from kits.reorders.lists import arithmetic_in_words, causes_in_words
 from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, money
+from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
 from takeoff.sheets.files.export import text_cell

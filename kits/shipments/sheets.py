@@ -13,7 +13,7 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import MOST, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import NotExactError, to_ticks
 
@@ -122,7 +122,4 @@ def _pieces(context: LoadContext, row: Row) -> Decimal | None:
 
 
 register(ShipmentsTable())
-register_reference(
-    "shipment",
-    lambda site: {shipment.name: shipment for shipment in Shipment.objects.of(site).select_related("supplier")},
-)
+register_reference("shipment", by_name(lambda site: Shipment.objects.of(site).select_related("supplier")))

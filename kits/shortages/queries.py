@@ -10,7 +10,7 @@ from functools import partial
 from math import floor
 
 from kits.shortages.cable_reading import cable_wares, reels_on_order
-from kits.shortages.reading import STAGE_ORDER, SiteReading, StageDates, gather
+from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, gather
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
 from kits.shortages.reckon.lines import (

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
-from typing import Any
 
 from django.db import models
 
-from kits.stock.books.balances import Books
-from kits.stock.books.errors import LedgerError
+from kits.stock.books.balances import Books, Key, Moment
+from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
 from takeoff.people.models import User
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place
 from takeoff.units.exact import to_ticks
+
+# What happened at the same moment: what came, what was counted, what was handed out, what came back, the rest.
+RANKS = {Posting.Kind.RECEIPT: 1, Posting.Kind.COUNT: 2, Posting.Kind.ISSUE: 3, Posting.Kind.RETURN: 4}
+LAST = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,30 +33,33 @@ class PlannedMove:
     target: Place
     lot: str = ""
 
+    @property
+    def keys(self) -> tuple[int, str, int, int, int]:
+        """The move as the books take it: item, lot, source, target, quantity."""
+        return self.item.pk, self.lot, self.source.pk, self.target.pk, self.quantity
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """
     What a posting will be.
 
-    content : what the person said, hashed, so that the same id sent twice is known; never what followed from the
-    stock of the day. said_hash : the hash of it, where whoever read it from a sheet made one.
-    items, places : all that its moves may touch. picks : whether it chooses from every good place.
-    lots : the lots that its moves name; None when it chooses among lots or minds how long they can be used.
-    steps : called with the books once everything is locked; returns the moves, or raises LedgerError.
-    papers : called with the new posting, after `steps`; returns the rows that go with it, parents first.
+    content_hash : of what the person said, so that the same id sent twice is known. items, places : all that its moves
+    may touch. picks : whether it chooses from every good place. lots : the lots that its moves name; None when it
+    chooses among lots or minds how long they can be used. steps : called with the books once everything is locked;
+    returns the moves, or raises LedgerError. papers : called with the new posting, after `steps`; returns the rows that
+    go with it, parents first.
     """
 
     event_id: str
     kind: Posting.Kind
     at: datetime
-    content: Mapping[str, Any]
+    content_hash: str
     items: tuple[Item, ...]
     places: tuple[Place, ...]
     steps: Callable[[Books], Iterable[PlannedMove]]
     picks: bool = False
     lots: tuple[str, ...] | None = None
-    said_hash: str = ""
     by: str = ""
     recorded_by: User | None = None
     reason: str = ""
@@ -65,31 +69,41 @@ class Act:
     papers: Callable[[Posting], list[models.Model]] | None = None
 
     @property
-    def content_hash(self) -> str:
-        """A hash of all that the person said."""
-        if self.said_hash:
-            return self.said_hash
-        whole = {
-            **self.content,
-            "kind": str(self.kind),
-            "at": self.at.timestamp(),
-            "by": self.by,
-            "reason": self.reason,
-            "document": self.document,
-        }
-        text = json.dumps(whole, sort_keys=True, default=_as_text)
-        return hashlib.sha256(text.encode()).hexdigest()
+    def moment(self) -> Moment:
+        """When it took effect; what takes an act back takes effect when that did: it never happened."""
+        if self.reverses is not None:
+            return moment_of(self.reverses.at, self.reverses.kind, self.reverses.event_id)
+        return moment_of(self.at, self.kind, self.event_id)
+
+
+def moment_of(at: datetime, kind: str, event_id: str) -> Moment:
+    """Return what orders acts: when they happened, among equals by kind and id."""
+    return at, RANKS.get(Posting.Kind(kind), LAST), event_id
 
 
 @dataclass(slots=True)
 class Outcome:
-    """What became of an act: its posting, new or known before, or why it was refused (even before it was an act)."""
+    """
+    What became of an act: its posting, new or known before, or why it was refused.
 
-    act: Act | None
+    steps : its moves. restored : by the id of a count that it came after, the moves that leave what was counted as it
+    was; done : all of them in the order in which they were made.
+    """
+
+    act: Act
     posting: Posting | None = None
     new: bool = False
     error: LedgerError | None = None
     steps: list[PlannedMove] = field(default_factory=list)
+    restored: dict[str, list[PlannedMove]] = field(default_factory=dict)
+    done: list[PlannedMove] = field(default_factory=list)
+
+    def takes(self, key: Key) -> bool:
+        """Return whether less of it lies at a place, item and lot for this act."""
+        place, item, lot = key
+        mine = [move for move in self.done if move.item.pk == item and move.lot == lot]
+        put_in = sum(move.quantity for move in mine if move.target.pk == place)
+        return put_in < sum(move.quantity for move in mine if move.source.pk == place)
 
 
 def ticks_of(quantity: Decimal | int | str, *, column: str = "quantity", zero: bool = False) -> int:
@@ -98,17 +112,7 @@ def ticks_of(quantity: Decimal | int | str, *, column: str = "quantity", zero: b
     try:
         ticks = to_ticks(quantity)
     except ValueError as error:
-        raise LedgerError(str(error), column=column, found=str(quantity), expected=expected) from error
+        raise CannotBeError(str(error), column=column, found=str(quantity), expected=expected) from error
     if ticks < 0 or (ticks == 0 and not zero):
-        raise LedgerError(f"{quantity} is not {expected}.", column=column, found=str(quantity), expected=expected)
+        raise CannotBeError(f"{quantity} is not {expected}.", column=column, found=str(quantity), expected=expected)
     return ticks
-
-
-def _as_text(value: Any) -> str:
-    if isinstance(value, models.Model):
-        return str(value)
-    if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
-    if isinstance(value, datetime | date):
-        return value.isoformat()
-    raise TypeError(f"{value!r} cannot be part of what an act says")

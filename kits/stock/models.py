@@ -43,6 +43,10 @@ class Posting(models.Model):
     document = models.CharField(max_length=120, blank=True)
     reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
     lender = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="lendings")
+    restores = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="restored_by",
+        help_text="The count whose figure it leaves as counted, after something from before the count came late.",
+    )  # fmt: skip
 
     objects = SiteManager()
 
@@ -78,6 +82,25 @@ class Move(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} {self.item}: {self.source} → {self.target}"
+
+
+class BinCount(models.Model):
+    """What was counted of an item's lot at a place: what happened before and comes later leaves the figure alone."""
+
+    posting = models.OneToOneField(Posting, models.PROTECT, related_name="bin_count")
+    place = models.ForeignKey(Place, models.PROTECT, related_name="bin_counts")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="bin_counts")
+    lot = models.CharField(max_length=60, default="", blank=True)
+    counted = ExactField()
+
+    objects = SiteManager()
+    site_path = "posting__site"
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="bin_count_not_negative", condition=Q(counted__gte=0))]
+
+    def __str__(self) -> str:
+        return f"{self.posting}: {self.counted} {self.item}"
 
 
 class Lot(models.Model):

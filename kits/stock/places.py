@@ -123,15 +123,16 @@ class Places:
                 self._remember(place)
         return next((self._by_name[kind, folded] for kind in NAMED_KINDS if (kind, folded) in self._by_name), None)
 
-    def known(self, name: str) -> Place:
+    def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
         place = self.named(name)
         if place is None:
             raise UnknownPlaceError(
                 f"There is no bin {name!r}; a receipt, return or count makes one.",
-                column="bin",
+                column=column,
                 found=name,
                 expected="a bin that a receipt, return or count has made",
+                lacks=f"bin {_plain(name)}",
             )
         return place
 

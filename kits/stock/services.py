@@ -5,137 +5,51 @@ Every act of stock, single or in bulk, goes through `record_acts`: it locks the 
 acts happen in order, and writes postings, moves and balances in one transaction. Because nobody else changes an
 item's balances while its row is locked, what was read is what is there. On SQLite the transaction itself is the lock
 (`transaction_mode` IMMEDIATE).
+
+A count is of its moment: it is held against the books as they were then, and what happened before it but comes later
+leaves what was counted as it was: the difference goes to or from lost and found, in a posting of its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import hashlib
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
 
-from django.db import IntegrityError, connection, models, transaction
+from django.db import connection, models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, PlannedMove, ticks_of
-from kits.stock.books.balances import Books, ExpiryDiffersError, LackingError
+from kits.stock.act import Act, Outcome, PlannedMove, moment_of, ticks_of
+from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
-from kits.stock.models import Balance, Lot, Move, Posting
+from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
-from takeoff.people.models import User
-from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 
-# Values in one IN list: below what every build of SQLite takes.
-CHUNK = 10_000
 # With more places than this it is quicker to read all balances of the items.
 MANY_PLACES = 500
 MANY_LOTS = 500
 
 
 @transaction.atomic
-def post(
-    *,
-    site: Site,
-    event_id: str,
-    kind: Posting.Kind,
-    at: datetime,
-    moves: Iterable[PlannedMove],
-    content: dict[str, Any] | None = None,
-    by: str = "",
-    recorded_by: User | None = None,
-    reason: str = "",
-    document: str = "",
-    lender: Run | None = None,
-) -> Posting:
-    """
-    Post one act with its moves, once: the same id and content again returns the first posting.
-
-    Raises ContentDiffersError for the same id with other content, NotThereError (with what is there) when a real
-    place would fall below zero.
-    """
-    steps = list(moves)
-    said = content if content is not None else {"moves": [_said(step) for step in steps]}
-    return record_act(
-        site,
-        Act(
-            event_id=event_id,
-            kind=kind,
-            at=at,
-            content=said,
-            items=tuple(step.item for step in steps),
-            places=tuple(place for step in steps for place in (step.source, step.target)),
-            steps=lambda _books: steps,
-            lots=tuple(step.lot for step in steps),
-            by=by,
-            recorded_by=recorded_by,
-            reason=reason,
-            document=document,
-            lender=lender,
-        ),
-    )
-
-
-@transaction.atomic
-def reverse(
-    *,
-    site: Site,
-    event_id: str,
-    posting: Posting,
-    at: datetime,
-    reason: str,
-    by: str = "",
-    recorded_by: User | None = None,
-) -> Posting:
-    """
-    Post the opposite moves of a posting, once.
-
-    Raises AlreadyReversedError for a posting that was reversed under another id or is a reversal itself, and
-    NotThereError when what it brought has been taken further since.
-    """
-    if posting.site_id != site.pk:
-        raise ValueError(f"posting {posting} belongs to another site than {site}")
-    if posting.kind == Posting.Kind.REVERSAL:
-        raise AlreadyReversedError(f"{posting} is itself a reversal: post what really happened anew.")
-    moves = list(posting.moves.select_related("item", "source", "target"))
-
-    def opposite(_books: Books) -> list[PlannedMove]:
-        earlier = Posting.objects.of(site).filter(reverses=posting).first()
-        if earlier:
-            raise AlreadyReversedError(f"{posting} was reversed before, by {earlier}.")
-        return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
-
-    return record_act(
-        site,
-        Act(
-            event_id=event_id,
-            kind=Posting.Kind.REVERSAL,
-            at=at,
-            content={"reverses": posting.event_id},
-            items=tuple(move.item for move in moves),
-            places=tuple(place for move in moves for place in (move.source, move.target)),
-            steps=opposite,
-            lots=tuple(move.lot for move in moves),
-            by=by,
-            recorded_by=recorded_by,
-            reason=reason,
-            document=posting.document,
-            reverses=posting,
-        ),
-    )
-
-
 def record_act(site: Site, act: Act) -> Posting:
     """
     Post one act inside its service's transaction, and return its posting, new or known before.
 
-    Raises the LedgerError that refuses it.
+    Raises the LedgerError that refuses it, ContentDiffersError for an id that was posted with other content.
     """
-    (outcome,) = _record(site, [lambda: act])
+    lock_items(site, act.items)  # before looking whether it is known
+    known = Posting.objects.of(site).filter(event_id=act.event_id).first()
+    if known is not None:
+        if known.content_hash != act.content_hash:
+            raise _content_differs(act)
+        return known
+    (outcome,) = _record(site, [act])
     if outcome.error:
         raise outcome.error
     assert outcome.posting is not None
@@ -143,58 +57,63 @@ def record_act(site: Site, act: Act) -> Posting:
 
 
 @transaction.atomic
-def record_acts(site: Site, makers: Iterable[Callable[[], Act]]) -> list[Outcome]:
+def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
     """
-    Post many acts in their order, in a number of queries that does not grow with them.
+    Post acts that are not posted yet, in their order, in a number of queries that does not grow with them.
 
-    makers : each gives one act, or raises the LedgerError that refuses it. Returns an outcome for each. When any of
-    them was refused nothing is written at all, and the outcomes of the refused ones say why.
+    Each stands by itself: one that is refused carries its LedgerError and the others are written. again : they were
+    refused before; only the end must hold, so what takes too early is left out from the latest on, then tried once.
     """
-    outcomes = _record(site, makers)
-    if any(outcome.error for outcome in outcomes):
-        transaction.set_rollback(True)
-    return outcomes
+    return _record(site, acts, again=again)
 
 
-def _record(site: Site, makers: Iterable[Callable[[], Act]]) -> list[Outcome]:
-    outcomes = [_made(maker) for maker in makers]
-    acts = [outcome.act for outcome in outcomes if outcome.act]
-    items = {item.pk: item for act in acts for item in act.items}
-    places = {place.pk: place for act in acts for place in act.places}
+def _record(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
+    outcomes = [Outcome(act) for act in acts]
+    items = {item.pk: item for outcome in outcomes for item in outcome.act.items}
+    places = {place.pk: place for outcome in outcomes for place in outcome.act.places}
     _check_site(site, items.values(), places.values())
     lock_items(site, items.values())
-    known = _known_postings(site, [act.event_id for act in acts])
-    new: dict[str, Outcome] = {}
-    fresh = [act for act in acts if act.event_id not in known]
-    books = read_books(site, items, places, picks=any(act.picks for act in fresh), lots=_lots_named(fresh))
-    for outcome in outcomes:
-        if outcome.act is None:
-            continue
-        before, earlier = known.get(outcome.act.event_id), new.get(outcome.act.event_id)
-        if before:
-            outcome.posting = before
-            if before.content_hash != outcome.act.content_hash:
-                outcome.error = _content_differs(outcome.act)
-        elif earlier and earlier.act:
-            if earlier.act.content_hash != outcome.act.content_hash:
-                outcome.error = _content_differs(outcome.act)
-        else:
-            new[outcome.act.event_id] = outcome
-            _perform(outcome, outcome.act, books, items, places)
-    if any(outcome.error for outcome in outcomes):
-        return outcomes
-    _write(site, list(new.values()), books, places)
-    for outcome in outcomes:
-        if outcome.posting is None and outcome.act:
-            outcome.posting = new[outcome.act.event_id].posting
+    books = read_books(site, items, places, [outcome.act for outcome in outcomes])
+    if again:
+        _settle(outcomes, books, items, places)
+    else:
+        for outcome in outcomes:
+            _perform(outcome, books, items, places)
+    _write(site, [outcome for outcome in outcomes if not outcome.error], books, places)
     return outcomes
 
 
-def posted_content(site: Site, ids: Sequence[str]) -> dict[str, str]:
-    """Return the content hashes of the postings that a site has of these ids."""
-    postings = Posting.objects.of(site).order_by().values_list("event_id", "content_hash")
-    return dict(
-        pair for start in range(0, len(ids), CHUNK) for pair in postings.filter(event_id__in=ids[start : start + CHUNK])
+def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
+    """
+    Return the act that takes a posting back: its moves the other way, and those that held on to it where it is a count.
+
+    Refused with AlreadyReversedError for a posting that was taken back before or takes one back itself.
+    """
+    of_counts = Q(posting=posting) | Q(posting__restores=posting)
+    moves = list(Move.objects.of(posting.site).filter(of_counts).select_related("item", "source", "target"))
+    count = BinCount.objects.of(posting.site).filter(posting=posting).first()
+
+    def opposite(books: Books) -> list[PlannedMove]:
+        if posting.kind == Posting.Kind.REVERSAL:
+            raise AlreadyReversedError(f"{posting} takes something back itself: report anew what really happened.")
+        earlier = Posting.objects.of(posting.site).filter(reverses=posting).first()
+        if earlier:
+            raise AlreadyReversedError(f"{posting} was taken back before, by {earlier}.")
+        if count is not None:
+            moment = moment_of(posting.at, posting.kind, posting.event_id)
+            books.never_counted(count.place_id, count.item_id, count.lot, moment)
+        return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
+
+    return Act(
+        event_id=event_id,
+        kind=Posting.Kind.REVERSAL,
+        items=tuple(move.item for move in moves),
+        places=tuple(place for move in moves for place in (move.source, move.target)),
+        steps=opposite,
+        lots=tuple(move.lot for move in moves),
+        document=posting.document,
+        reverses=posting,
+        **more,  # type: ignore[arg-type]  # at, content_hash, reason, by, recorded_by
     )
 
 
@@ -205,21 +124,24 @@ def lock_items(site: Site, items: Iterable[Item]) -> None:
         list(rows.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk"))
 
 
-def read_books(
-    site: Site, items: dict[int, Item], places: dict[int, Place], *, picks: bool, lots: set[str] | None
-) -> Books:
+def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], acts: Sequence[Act]) -> Books:
     """
-    Return what lies at `places` of `items`, and at every good place when `picks`; adds those to `places`.
+    Return what lies at `places` of `items`, and at every good place where an act picks; adds those to `places`.
 
-    lots : read these only; None for all, with how long each can be used.
+    Counts are read from the earliest act on, and what moved since the earliest count that is looked at.
     """
+    picks, lots = any(act.picks for act in acts), _lots_named(acts)
+    counts = _counts_after(site, items, min((act.moment for act in acts), default=None))
+    if counts and (lost_found := Place.objects.of(site).filter(kind=Place.Kind.LOST_FOUND).first()):
+        places.setdefault(lost_found.pk, lost_found)
     rows = Balance.objects.of(site).filter(item__in=list(items)).exclude(quantity=0).order_by()
     if len(places) <= MANY_PLACES:
         there = Q(place__in=list(places))
         rows = rows.filter(there | Q(place__kind__in=GOOD_KINDS) if picks else there)
     if lots is not None:
         rows = rows.filter(lot__in=lots)
-    balances: dict[tuple[int, int, str], int] = {}
+    # What was counted may be all gone by now, and was there before.
+    balances: dict[Key, int] = {key: 0 for key, _ in counts}
     for place, item, lot, quantity in rows.values_list("place", "item", "lot", "quantity"):
         balances[place, item, lot] = to_ticks(quantity)
     unseen = {place for place, _, _ in balances if place not in places}
@@ -227,20 +149,46 @@ def read_books(
         places.update(Place.objects.of(site).select_related("kit__run").in_bulk(unseen))
     dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
     expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
+    looked_at = [act.moment for act in acts if counts or act.kind == Posting.Kind.COUNT]
+    journal = _journal_since(site, items, min(looked_at)) if looked_at else []
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
-    return Books(balances, far_ends=far_ends, expires=expires)
+    return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts)
 
 
-def _lots_named(acts: list[Act]) -> set[str] | None:
+def _counts_after(site: Site, items: Iterable[int], moment: Moment | None) -> list[tuple[Key, Moment]]:
+    """Return when what was counted of the items, from a moment on; counts that were taken back left out."""
+    if moment is None:
+        return []
+    rows = BinCount.objects.of(site).filter(
+        item__in=list(items), posting__at__gte=moment[0], posting__reversed_by__isnull=True
+    )
+    named = ("place", "item", "lot", "posting__at", "posting__event_id")
+    return [
+        ((place, item, lot), moment_of(at, Posting.Kind.COUNT, event_id))
+        for place, item, lot, at, event_id in rows.order_by().values_list(*named)
+    ]
+
+
+def _journal_since(site: Site, items: Iterable[int], moment: Moment) -> list[tuple[Key, Moment, int]]:
+    """Return what moved of the items since a moment; what takes an act back counts from when that was."""
+    rows = Move.objects.of(site).filter(item__in=list(items), posting__at__gte=moment[0]).order_by()
+    own = ("posting__at", "posting__kind", "posting__event_id")
+    taken_back = ("posting__reverses__at", "posting__reverses__kind", "posting__reverses__event_id")
+    found = []
+    for item, lot, source, target, quantity, *when in rows.values_list(
+        "item", "lot", "source", "target", "quantity", *own, *taken_back
+    ):
+        effect = moment_of(*when[3:]) if when[3] is not None else moment_of(*when[:3])
+        ticks = to_ticks(quantity)
+        found += [((source, item, lot), effect, -ticks), ((target, item, lot), effect, ticks)]
+    return found
+
+
+def _lots_named(acts: Sequence[Act]) -> set[str] | None:
     """Return the lots that all acts together name, None when one of them minds every lot, or they are many."""
     named = [act.lots for act in acts]
     lots = {lot for lots in named if lots is not None for lot in lots}
     return None if None in named or len(lots) > MANY_LOTS else lots
-
-
-def _said(step: PlannedMove) -> list[str]:
-    ends = [f"{place.kind} {place.name}" for place in (step.source, step.target)]
-    return [step.item.code, step.lot, *ends, str(from_ticks(step.quantity))]
 
 
 def _check_site(site: Site, items: Iterable[Item], places: Iterable[Place]) -> None:
@@ -248,26 +196,6 @@ def _check_site(site: Site, items: Iterable[Item], places: Iterable[Place]) -> N
     for row in rows:
         if row.site_id != site.pk:
             raise ValueError(f"{row} belongs to another site than {site}")
-
-
-def _known_postings(site: Site, ids: Sequence[str]) -> dict[str, Posting]:
-    hashes = posted_content(site, ids)
-    if not hashes:
-        return {}
-    found = list(hashes)
-    postings = Posting.objects.of(site)
-    return {
-        posting.event_id: posting
-        for start in range(0, len(found), CHUNK)
-        for posting in postings.filter(event_id__in=found[start : start + CHUNK])
-    }
-
-
-def _made(maker: Callable[[], Act]) -> Outcome:
-    try:
-        return Outcome(maker())
-    except LedgerError as error:
-        return Outcome(None, error=error)
 
 
 def _content_differs(act: Act) -> ContentDiffersError:
@@ -279,15 +207,38 @@ def _content_differs(act: Act) -> ContentDiffersError:
     )
 
 
-def _perform(outcome: Outcome, act: Act, books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
+def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
+    """Let acts happen together as far as the end holds; each that must be left out is tried once by itself."""
+    books.loose = True
+    for outcome in outcomes:
+        _perform(outcome, books, items, places)
+    left_out: list[Outcome] = [outcome for outcome in outcomes if outcome.error]
+    while lacking := books.below_zero():
+        takers = [each for each in outcomes if any(each.takes(key) for key in lacking)]
+        if not takers:
+            break
+        latest = max(takers, key=lambda outcome: outcome.act.moment)
+        _take_back(latest, books)
+        left_out.append(latest)
+    books.loose = False
+    for outcome in sorted(left_out, key=lambda outcome: outcome.act.moment):
+        outcome.error = None
+        _perform(outcome, books, items, places)
+
+
+def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
     """Let one act happen in the books, whole or not at all."""
-    done: list[tuple[int, str, int, int, int]] = []
+    act = outcome.act
+    books.now = act.moment
     try:
-        for step in act.steps(books):
-            move = (step.item.pk, step.lot, step.source.pk, step.target.pk, step.quantity)
-            books.move(*move)
-            done.append(move)
-            outcome.steps.append(step)
+        outcome.steps = list(act.steps(books))
+        _restore_counts(outcome, books, places)
+        back = [move for moves in outcome.restored.values() for move in moves]
+        # What a count has found missing is put back before it is taken, what it has found is taken once it is there.
+        first = [move for move in back if move.source.kind == Place.Kind.LOST_FOUND]
+        for move in (*first, *outcome.steps, *(move for move in back if move not in first)):
+            books.move(*move.keys)
+            outcome.done.append(move)
     except LackingError as error:
         outcome.error = _told(error, act, books, items[error.item], places)
     except ExpiryDiffersError as error:
@@ -300,7 +251,28 @@ def _perform(outcome: Outcome, act: Act, books: Books, items: dict[int, Item], p
     except LedgerError as error:
         outcome.error = error
     if outcome.error:
-        books.undo(done)
+        _take_back(outcome, books)
+
+
+def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) -> None:
+    """Work out what leaves the figure of each count as it was that was made after the act, and known before it."""
+    lost_found = next((place for place in places.values() if place.kind == Place.Kind.LOST_FOUND), None)
+    if lost_found is None:
+        return
+    for move in outcome.steps:
+        for place, other in ((move.source, move.target), (move.target, move.source)):
+            count = books.next_count(place.pk, move.item.pk, move.lot, outcome.act.moment)
+            if count is None or place.kind == Place.Kind.LOST_FOUND:
+                continue
+            ends = (lost_found, place) if other is move.target else (place, lost_found)
+            back = PlannedMove(move.item, move.quantity, *ends, move.lot)
+            outcome.restored.setdefault(count[2], []).append(back)
+
+
+def _take_back(outcome: Outcome, books: Books) -> None:
+    books.now = outcome.act.moment
+    books.undo(move.keys for move in outcome.done)
+    outcome.steps, outcome.done, outcome.restored = [], [], {}
 
 
 def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[int, Place]) -> LedgerError:
@@ -318,7 +290,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     if not outcomes:
         return
     now = timezone.now()
-    acts = [outcome.act for outcome in outcomes if outcome.act]
+    acts = [outcome.act for outcome in outcomes]
     # Keys instead of objects: setting a related object costs more than inserting the row.
     postings = [
         Posting(
@@ -337,27 +309,15 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         )
         for act in acts
     ]
-    try:
-        insert_rows(postings)
-    except IntegrityError as error:
-        raise LedgerError("The same was posted by someone else just now: look at it, then send it again.") from error
+    insert_rows(postings)
     moves = []
     for outcome, posting in zip(outcomes, postings, strict=True):
         outcome.posting, outcome.new = posting, True
         for step in outcome.steps:
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
-            moves.append(
-                Move(
-                    posting_id=posting.pk,
-                    item_id=step.item.pk,
-                    lot=step.lot,
-                    source_id=step.source.pk,
-                    target_id=step.target.pk,
-                    quantity=from_ticks(step.quantity),
-                )
-            )
-    insert_rows(moves)
+        moves += [_move(posting, step) for step in outcome.steps]
+    insert_rows([*moves, *_restoring(site, outcomes, now)])
     _write_papers(acts, postings)
     Lot.objects.bulk_create(
         [Lot(item_id=item, code=lot, expires=day) for (item, lot), day in books.new_expiries.items()],
@@ -379,6 +339,48 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         update_conflicts=True,
         unique_fields=["place", "item", "lot"],
         update_fields=["quantity"],
+    )
+
+
+def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[Move]:
+    """Post what leaves counts as they were, dated as those counts, and return the moves."""
+    late = [(count, outcome) for outcome in outcomes for count in outcome.restored]
+    if not late:
+        return []
+    counts = {
+        posting.event_id: posting
+        for posting in Posting.objects.of(site).filter(event_id__in={count for count, _ in late})
+    }
+    postings = [
+        Posting(
+            site_id=site.pk,
+            event_id=f"restored {hashlib.sha256(f'{count} {outcome.act.event_id}'.encode()).hexdigest()[:40]}",
+            kind=Posting.Kind.COUNT,
+            content_hash=outcome.act.content_hash,
+            at=counts[count].at,
+            recorded_at=now,
+            reason=f"{outcome.act.event_id} was before the count {count} and came after it"[:300],
+            document=count,
+            restores=counts[count],
+        )
+        for count, outcome in late
+    ]
+    insert_rows(postings)
+    return [
+        _move(posting, step)
+        for (count, outcome), posting in zip(late, postings, strict=True)
+        for step in outcome.restored[count]
+    ]
+
+
+def _move(posting: Posting, step: PlannedMove) -> Move:
+    return Move(
+        posting_id=posting.pk,
+        item_id=step.item.pk,
+        lot=step.lot,
+        source_id=step.source.pk,
+        target_id=step.target.pk,
+        quantity=from_ticks(step.quantity),
     )
 
 

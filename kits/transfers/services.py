@@ -7,13 +7,14 @@ end "other site"; the receiver takes it from its own far end. Items are the same
 
 from __future__ import annotations
 
+import hashlib
 from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
 
-from kits.issuing.requests import Carry, carry_act
-from kits.stock.act import Act, PlannedMove
+from kits.issuing.records import carrying
+from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Lot, Posting
@@ -46,20 +47,20 @@ def send_to_site(
     """
     _twin(item, to)
     places = Places(site)
-    carry = Carry(
+    start, way = places.known(source), places.transit(to)
+    act = Act(
         event_id=event_id,
         kind=Posting.Kind.TRANSFER,
-        item=item,
-        quantity=quantity,
-        source=places.known(source),
-        target=places.transit(to),
         at=at,
-        lot=lot,
+        content_hash=_hash(item.code, str(quantity), source, to.slug, lot, by),
+        items=(item,),
+        places=(start, way),
+        steps=carrying(item, ticks_of(quantity), start, way, lot=lot),
         document=f"to {to.slug}",
         by=by,
         recorded_by=recorded_by,
     )
-    return record_act(site, carry_act(carry))
+    return record_act(site, act)
 
 
 @transaction.atomic
@@ -85,7 +86,7 @@ def take_in_from_site(
     moves = [move for move in sent.moves.select_related("item") if move.target_id == transit.pk]
     if not moves:
         raise LedgerError(f"{sent} sent nothing to {to}.", column="document", found=str(sent))
-    content = {"sent": sent.event_id, "from": sender.slug, "to": to.slug, "id": event_id}
+    content = _hash(sent.event_id, sender.slug, to.slug, event_id)
 
     def leave(_books: Books) -> list[PlannedMove]:
         return [PlannedMove(move.item, to_ticks(move.quantity), transit, gone, move.lot) for move in moves]
@@ -94,7 +95,7 @@ def take_in_from_site(
         event_id=f"taken in {sent.pk}",  # the same for every try, so that it is taken in once
         kind=Posting.Kind.TRANSFER,
         at=at,
-        content=content,
+        content_hash=content,
         items=tuple(move.item for move in moves),
         places=(transit, gone),
         steps=leave,
@@ -127,7 +128,7 @@ def _arriving(leaving: Act, goods: list[tuple[Item, int, str]], event_id: str, t
         event_id=event_id,
         kind=Posting.Kind.TRANSFER,
         at=leaving.at,
-        content={**leaving.content, "bin": bin_name},
+        content_hash=_hash(leaving.content_hash, bin_name),
         items=tuple(twins.values()),
         places=(source, target),
         steps=arrive,
@@ -147,3 +148,7 @@ def _twin(item: Item, site: Site) -> Item:
             expected=f"an item that {site} has, too, in the same unit",
         )
     return twin
+
+
+def _hash(*said: str) -> str:
+    return hashlib.sha256("\n".join(said).encode()).hexdigest()

@@ -4,111 +4,30 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import Exists, OuterRef
 
-from reels.ledger.marks.content import CutContent, CutError, placed_marks
+from reels.ledger.marks.content import CutError, placed_marks
 from reels.ledger.marks.line import MarksError, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks
-from takeoff.people.models import User
+from takeoff.records.kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import show_length
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutRecord:
+def new_cut(site: Site, reel: Reel, filing: Filing, conductor: Conductor | None) -> Cut:
     """
-    A cut as it is reported: marks in the reel's unit, in either order, or `taped` in mm, or both.
+    Return a cut that is possible, not yet saved. Raises CutError when it is not.
 
-    content_hash : given when whoever reports it knows its content by another hash than the ledger's own.
+    filing : marks in the reel's unit, in either order, or `length` in mm, or both.
     """
-
-    event_id: str
-    reel: Reel
-    at: datetime
-    purpose: str = Cut.Purpose.CONDUCTOR
-    conductor: Conductor | None = None
-    outer_mark: Decimal | None = None
-    inner_mark: Decimal | None = None
-    taped: Decimal | None = None
-    by: str = ""
-    content_hash: str = ""
-
-    @property
-    def digest(self) -> str:
-        """The hash by which the same record sent twice is known."""
-        return self.content_hash or self.content.digest
-
-    @property
-    def content(self) -> CutContent:
-        """What was said of the cut, for the hash and for the arithmetic of marks."""
-        return CutContent(
-            reel=self.reel.tag,
-            at=self.at,
-            purpose=str(self.purpose),
-            conductor=None if self.conductor is None else (self.conductor.run.name, self.conductor.name),
-            outer=None if self.outer_mark is None else to_ticks(self.outer_mark),
-            inner=None if self.inner_mark is None else to_ticks(self.inner_mark),
-            taped=None if self.taped is None else to_ticks(self.taped),
-            by=self.by,
-        )
-
-
-@dataclass(slots=True)
-class Recorded:
-    """What became of a record: its cut, new or known before, with sentences for a person; or why it was refused."""
-
-    record: CutRecord
-    cut: Cut | None = None
-    new: bool = False
-    warnings: tuple[str, ...] = ()
-    error: CutError | None = None
-
-
-def same_cut(earlier: Cut, record: CutRecord) -> Cut:
-    """Return the cut that was recorded under this id before. Raises CutError when it says something else."""
-    if earlier.content_hash == record.digest:
-        return earlier
-    told = CutRecord(
-        event_id=earlier.event_id,
-        reel=earlier.reel,
-        at=earlier.at,
-        purpose=earlier.purpose,
-        conductor=earlier.conductor,
-        outer_mark=earlier.outer_mark,
-        inner_mark=earlier.inner_mark,
-        taped=earlier.length if earlier.taped else None,
-    ).content
-    raise CutError(
-        "content_differs",
-        f"Cut {earlier} is recorded with other content ({told}). What was recorded stays: reverse cut {earlier}, then "
-        "record this one under a new id.",
-        column="id",
-        found=str(record.content),
-        expected=f"what was recorded as {earlier} ({told}); to correct it, reverse cut {earlier} and use a new id",
-    )
-
-
-def new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_by: User | None) -> Cut:
-    """Return a cut that is possible, not yet saved. Raises CutError when it is not."""
-    marked, content, conductor = reel_marks(reel), record.content, record.conductor
-    if content.taped is not None and content.taped <= 0:
-        raise CutError("no_length", "A taped length must be above zero.", column="length", expected="a length above 0")
-    marks = placed_marks(reel.tag, marked, content)
-    if (record.purpose == Cut.Purpose.CONDUCTOR) != (conductor is not None):
-        raise CutError(
-            "no_conductor",
-            "A cut for a conductor names run and conductor; a cut for any other purpose names none.",
-            column="conductor",
-        )
-    if conductor is not None and conductor.run.site_id != site.pk:
-        raise CutError("wrong_site", f"{conductor} belongs to another site.", column="conductor")
+    outer, inner, taped = (_ticks(filing[name]) for name in ("outer_mark", "inner_mark", "length"))
+    marked = reel_marks(reel)
+    marks = placed_marks(reel.tag, marked, outer=outer, inner=inner, taped=taped)
     # A ground conductor whose cable the sheets do not name may come off any reel.
     if conductor is not None and conductor.cable_id not in {None, reel.cable_id}:
         raise CutError(
@@ -121,20 +40,24 @@ def new_cut(site: Site, reel: Reel, record: CutRecord, now: datetime, recorded_b
     by_marks = marked.by_marks(abs(marks[1] - marks[0])) if marks else 0
     return Cut(
         site=site,
-        event_id=record.event_id,
-        content_hash=record.digest,
+        event_id=filing.id,
+        content_hash=filing.hash,
         reel=reel,
-        at=record.at,
-        recorded_at=now,
-        purpose=record.purpose,
+        at=filing.at,
+        recorded_at=filing.record.recorded_at,
+        purpose=filing["purpose"],
         conductor=conductor,
         outer_mark=from_ticks(marks[0]) if marks else None,
         inner_mark=from_ticks(marks[1]) if marks else None,
-        length=from_ticks(content.taped or by_marks),
-        taped=content.taped is not None,
-        by=record.by,
-        recorded_by=recorded_by,
+        length=from_ticks(taped or by_marks),
+        taped=taped is not None,
+        by=filing["by"],
+        recorded_by=filing.sender,
     )
+
+
+def _ticks(value: Decimal | None) -> int | None:
+    return None if value is None else to_ticks(value)
 
 
 def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[str, list[str]]:

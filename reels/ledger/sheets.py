@@ -1,22 +1,20 @@
-"""The tables `reels` and `cuts`."""
+"""The table `reels`."""
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from reels.ledger.checks import CutRecord
-from reels.ledger.models import Cut, Reel
-from reels.ledger.services import make_bins, record_cuts, save_reels
-from takeoff.runs.models import Conductor
+from reels.ledger.models import Reel
+from reels.ledger.services import make_bins, save_reels
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of
+from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, one_of
 from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
-from takeoff.sheets.tables import DescriptionTable, EventTable, Row
+from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
@@ -97,56 +95,6 @@ class ReelsTable(DescriptionTable):
         _set_parents(context, matched.pairs, wrong)
 
 
-class CutsTable(EventTable):
-    """Lengths that were taken off reels."""
-
-    name = "cuts"
-    order = 250
-    rank = 5
-    correction = "reverse the cut and record it under a new id"
-    help = "What was cut off which reel: between two printed marks, or by tape, or both. The tape is believed."
-    columns = (
-        Column("id", Text(80), "The cut's own id; the same id is recorded once.", required=True, example="C-0001"),
-        Column("reel", Reference(to="reel"), "The reel.", required=True),
-        Column("at", Moment(), "When it was cut.", required=True),
-        Column("run", Reference(to="run"), "The run that it is for.", default_help="for purpose conductor, required"),
-        Column("conductor", Text(10), "The conductor.", default="", default_help="for purpose conductor, required"),
-        Column("purpose", Choice(tuple(Cut.Purpose.values)), "What for.", default=Cut.Purpose.CONDUCTOR.value),
-        Column("outer_mark", Number(), "Printed mark at its outer end.", default_help="not read"),
-        Column("inner_mark", Number(), "Printed mark it was cut at.", default_help="not read"),
-        Column("length", Length(above_zero=True), "Its length by tape.", default_help="by the marks"),
-        Column("by", Text(120), "Who cut it.", default="", default_help="not said"),
-    )
-
-    def known(self, context: LoadContext, ids: Sequence[str]) -> Mapping[str, str]:
-        """Return the content of the cuts that are recorded."""
-        cuts = Cut.objects.of(context.site)
-        return {
-            event_id: content
-            for start in range(0, len(ids), CHUNK)
-            for event_id, content in cuts.filter(event_id__in=ids[start : start + CHUNK]).values_list(
-                "event_id", "content_hash"
-            )
-        }
-
-    @staticmethod
-    def poster(context: LoadContext, rows: Iterable[Row]) -> None:
-        """Record the cuts, in the order of their dates. What is odd but happened is kept, with a caution."""
-        conductors = {
-            (conductor.run_id, conductor.name): conductor
-            for conductor in Conductor.objects.of(context.site).select_related("run", "cable")
-        }
-        placed = [(row, _record(context, row, conductors)) for row in rows]
-        records = [(row, record) for row, record in placed if record is not None]
-        outcomes = record_cuts(site=context.site, records=[record for _, record in records], recorded_by=context.user)
-        for (row, _), outcome in zip(records, outcomes, strict=True):
-            if outcome.error:
-                found = outcome.error.found or None
-                context.problem(row, outcome.error.column, expected=outcome.error.expected, found=found)
-            for warning in outcome.warnings:
-                context.caution(row, "id", warning)
-
-
 def _sound(context: LoadContext, row: Row, known: Mapping[Hashable, Reel], rows: Sequence[Row]) -> bool:
     """Return whether a row's cells go together; each that does not is a problem."""
     before = len(context.problems)
@@ -196,36 +144,5 @@ def _set_parents(context: LoadContext, pairs: Sequence[tuple[Row, Reel]], wrong:
         save_reels(site=context.site, new=[], changed=tied, fields={"parent"})
 
 
-def _record(context: LoadContext, row: Row, conductors: Mapping[tuple[int, str], Conductor]) -> CutRecord | None:
-    conductor = None
-    if row["purpose"] == Cut.Purpose.CONDUCTOR:
-        if not row["run"]:
-            context.problem(row, "run", expected="the run of the conductor, or another purpose")
-            return None
-        conductor = conductors.get((row["run"].pk, row["conductor"]))
-        if conductor is None:
-            names = sorted(name for run, name in conductors if run == row["run"].pk)
-            known = one_of(names, row["conductor"]) if names else "it has none"
-            context.problem(row, "conductor", expected=f"a conductor of {row['run']}: {known}")
-            return None
-    elif row["run"] or row["conductor"]:
-        column = "run" if row["run"] else "conductor"
-        context.problem(row, column, expected=f"no run and no conductor for a {row['purpose']}")
-        return None
-    return CutRecord(
-        event_id=row["id"],
-        reel=row["reel"],
-        at=row["at"],
-        purpose=row["purpose"],
-        conductor=conductor,
-        outer_mark=row["outer_mark"],
-        inner_mark=row["inner_mark"],
-        taped=row["length"],
-        by=row["by"],
-        content_hash=row.content_hash,
-    )
-
-
 register(ReelsTable())
-register(CutsTable())
-register_reference("reel", lambda site: {reel.tag: reel for reel in Reel.objects.of(site).select_related("cable")})
+register_reference("reel", by_name(lambda site: Reel.objects.of(site).select_related("cable"), "tag"))

@@ -100,9 +100,8 @@ class CompareForm(forms.Form):
 
 
 class ChoiceForm(forms.Form):
-    """How a run's cable may be cut, and why. The page gives it an id, so that sending it twice keeps it once."""
+    """How a run's cable may be cut, and why."""
 
-    id = forms.CharField(max_length=80)
     way = forms.ChoiceField(choices=LengthChoice.Way)
     reason = forms.CharField(max_length=300, error_messages={"required": "Give the reason; others read it."})
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from uuid import uuid4
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -16,14 +15,14 @@ from reels.plans.pages.cable import cable_page, cable_rows, elapsed
 from reels.plans.pages.compare import compare_page
 from reels.plans.pages.crew import crew_page
 from reels.plans.pages.headroom import room_page
-from reels.plans.pages.plan import ANSWERED, find_cable, find_plan, level_words, plans_of
+from reels.plans.pages.shared import ANSWERED, find_cable, find_plan, level_words, plans_of
 from reels.plans.services import PlanError, accept_plan, cancel_plan, give_up_planning, stop_plan
 from reels.plans.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
 from takeoff.people.permissions import PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
-from takeoff.runs.models import Run
-from takeoff.runs.services import choose_length
+from takeoff.records.services import keep_one
+from takeoff.runs.models import LengthChoice, Run
 
 MOST_DIGITS = 18  # of a key in an address; more is no key of ours
 
@@ -136,7 +135,6 @@ def crew_list(request: SiteRequest, cable_id: int) -> HttpResponse:
         "all": page == "all",
         "asked": key,
         "may_plan": may(request.roles, PLAN),
-        "choice_id": uuid4().hex,
     }
     return render(request, "reels/plans/list.html", context)
 
@@ -150,21 +148,9 @@ def choose(request: SiteRequest, cable_id: int, run_id: int) -> HttpResponse:
         raise Http404("no such run")
     form = ChoiceForm(request.POST)
     if form.is_valid():
-        given = form.cleaned_data
-        try:
-            choice = choose_length(
-                site=request.site,
-                event_id=given["id"],
-                run=run,
-                way=given["way"],
-                reason=given["reason"],
-                at=timezone.now(),
-                by=request.user,
-            )
-        except ValidationError as error:
-            messages.error(request, f"Nothing was changed. {' '.join(error.messages)}")
-        else:
-            messages.success(request, f"Kept. {choice}.")
+        row = {"id": str(uuid4()), "run": run, "at": timezone.now(), **form.cleaned_data}
+        keep_one(site=request.site, kind="length_choices", row=row, sender=request.user)
+        messages.success(request, f"Kept. {run}: {LengthChoice.Way(form.cleaned_data['way']).label.lower()}.")
     else:
         told = " ".join(str(each) for errors in form.errors.values() for each in errors)
         messages.error(request, f"Nothing was changed. {told}")

@@ -13,9 +13,8 @@ from takeoff.sheets.cells.kinds import Choice, Email, Money, Number, Reference, 
 from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
-from takeoff.sites.models import Site
 
 
 class SuppliersTable(DescriptionTable):
@@ -207,21 +206,9 @@ def _cable_values(row: Row) -> dict[str, Any]:
     return values
 
 
-def _suppliers(site: Site) -> dict[str, Supplier]:
-    return {supplier.name: supplier for supplier in Supplier.objects.of(site)}
-
-
-def _items(site: Site) -> dict[str, Item]:
-    return {item.code: item for item in Item.objects.of(site)}
-
-
-def _cables(site: Site) -> dict[str, Cable]:
-    return {cable.code: cable for cable in Cable.objects.of(site)}
-
-
-register_reference("supplier", _suppliers)
-register_reference("item", _items)
-register_reference("cable", _cables)
+register_reference("supplier", by_name(Supplier.objects.of))
+register_reference("item", by_name(Item.objects.of, "code"))
+register_reference("cable", by_name(Cable.objects.of, "code"))
 register(SuppliersTable())
 register(ItemsTable())
 register(CablesTable())

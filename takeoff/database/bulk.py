@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
@@ -57,7 +58,7 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
             cursor.executemany(f"INSERT INTO {target} VALUES {marks}", values)  # noqa: S608
             return
         end = f" RETURNING {quote(model._meta.pk.attname)}"
-        limit = connection.features.max_query_params
+        limit = _most_parameters()
         size = min(ROWS_IN_ONE, limit // len(fields)) if limit else ROWS_IN_ONE
         for first in range(0, len(rows), size):
             batch = rows[first : first + size]
@@ -67,6 +68,13 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
                 row.pk = key
                 row._state.adding = False
                 row._state.db = connection.alias
+
+
+def _most_parameters() -> int | None:
+    """Return how many values one statement takes; what SQLite was built for, which is more than Django counts on."""
+    if connection.vendor == "sqlite":
+        return int(connection.connection.getlimit(sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER))
+    return connection.features.max_query_params
 
 
 def _reader(field: models.Field) -> Callable[[models.Model], Any]:

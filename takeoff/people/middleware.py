@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponseBase, JsonResponse
 from django.utils import timezone
 
 from takeoff.people.permissions import access_of, may
@@ -40,11 +40,15 @@ class SiteMiddleware:
         if access is None or (access.permission is None) != (SITE not in kwargs):
             raise ImproperlyConfigured(f"{view!r} names no permission that fits its address {request.path}")
         if access.signed_in and not request.user.is_authenticated:
+            if access.machine:
+                return JsonResponse({"error": "Sign in first; nothing was kept."}, status=401)
             return redirect_to_login(request.get_full_path())
         if access.permission is None:
             return None
         found = membership(request.user, kwargs.pop(SITE))
         if found is None:
+            if access.machine:
+                return JsonResponse({"error": "There is no such site for you; nothing was kept."}, status=404)
             raise Http404("no such page")
         if not may(found.roles, access.permission):
             raise PermissionDenied(f"Your role here may not {access.permission.does}.")

@@ -8,7 +8,7 @@ view without a mark, so nobody can forget it, and a test walks every address wit
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from django.http import HttpRequest
@@ -50,6 +50,7 @@ class Access:
 
     signed_in: bool
     permission: Permission | None = None
+    machine: bool = False  # asked by a script: refusals are JSON, and nobody is sent to sign in
 
 
 def public(view: View) -> View:
@@ -65,6 +66,13 @@ def signed_in(view: View) -> View:
 def needs(permission: Permission) -> Callable[[View], View]:
     """Mark a view of a site that serves its members with `permission`; the view finds the site in `request.site`."""
     return lambda view: _mark(view, Access(signed_in=True, permission=permission))
+
+
+def machine(view: View) -> View:
+    """Mark a view that scripts ask: who may not is told so in JSON, never sent to another page."""
+    access = access_of(view)
+    assert access is not None  # the mark of who may stands below this one
+    return _mark(view, replace(access, machine=True))
 
 
 def access_of(view: Callable[..., Any]) -> Access | None:

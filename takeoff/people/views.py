@@ -6,10 +6,19 @@ from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.forms import BaseForm
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http import (
+    Http404,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    HttpResponseRedirect,
+    JsonResponse,
+    QueryDict,
+)
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.csrf import csrf_failure
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.generic import FormView
@@ -176,6 +185,15 @@ def withdraw(request: SiteRequest, invitation_id: int) -> HttpResponse:
     withdraw_invitation(site=request.site, invitation_id=invitation_id)
     messages.success(request, "The invitation is withdrawn; its link no longer works.")
     return redirect("members", request.site.slug)
+
+
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponseBase:
+    """Answer a form or a script that carries no valid token; a script learns first whether it must sign in."""
+    if request.content_type != "application/json":
+        return csrf_failure(request, reason=reason)
+    if not request.user.is_authenticated:
+        return JsonResponse({"error": "Sign in first; nothing was kept."}, status=401)
+    return JsonResponse({"error": "The token is not valid; fetch a new one and send again."}, status=403)
 
 
 def _sent(request: HttpRequest) -> QueryDict | None:

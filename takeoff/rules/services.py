@@ -15,13 +15,13 @@ from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.rules import queries
 from takeoff.rules.engine.book import Book, NotPublishableError
-from takeoff.rules.engine.checks import check_book
+from takeoff.rules.engine.book_checks import check_book
 from takeoff.rules.engine.quantities import Line, RunTakeoff, take_off
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.engine.settle import Key, Settled, settle
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
+from takeoff.runs.geometry.cut_lengths import conductor_lengths
 from takeoff.runs.geometry.facts import RunFacts
-from takeoff.runs.geometry.lengths import conductor_lengths
 from takeoff.runs.geometry.warnings import notices
 from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import facts_of

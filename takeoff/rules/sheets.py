@@ -11,8 +11,8 @@ from takeoff.catalogue.models import Item
 from takeoff.rules import queries
 from takeoff.rules.engine import rows as word
 from takeoff.rules.engine.book import NotPublishableError
+from takeoff.rules.engine.book_checks import check_book
 from takeoff.rules.engine.cells import LENGTHS, cell
-from takeoff.rules.engine.checks import check_book
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 from takeoff.sheets.agreeing import told_change

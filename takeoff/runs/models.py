@@ -208,10 +208,30 @@ class Stage(models.Model):
         return f"{self.run} {self.stage}"
 
 
+class StageReport(models.Model):
+    """What was reported of a stage; the latest counts. done : when it was done, empty where it is open again."""
+
+    run = models.ForeignKey(Run, models.CASCADE, related_name="stage_reports")
+    event_id = models.CharField(max_length=80)
+    stage = models.CharField(max_length=12, choices=StageName)
+    done = models.DateTimeField(null=True, blank=True)
+    at = models.DateTimeField()
+
+    objects = SiteManager()
+    site_path = "run__site"
+
+    class Meta:
+        ordering = ["run", "at", "event_id"]
+
+    def __str__(self) -> str:
+        return self.event_id
+
+
 class Measurement(models.Model):
     """A centre line measured once the enclosure is up: of the whole run, or of one section. The latest counts."""
 
     run = models.ForeignKey(Run, models.CASCADE, related_name="measurements")
+    event_id = models.CharField(max_length=80, blank=True, help_text="Of its record; empty: a sheet of runs told it.")
     section_seq = models.PositiveIntegerField(null=True, blank=True, help_text="Empty: the whole run.")
     length = LengthField()
     at = models.DateTimeField()
@@ -233,7 +253,7 @@ class LengthChoice(models.Model):
     """
     How a planner lets a run's cable be cut: to the drawing, or only once it is measured. The latest rules.
 
-    What was chosen stays recorded: cable may have been cut by it.
+    What was chosen stays recorded: cable may have been cut by it. takes_back : the choice that never was, by this row.
     """
 
     class Way(models.TextChoices):
@@ -245,6 +265,7 @@ class LengthChoice(models.Model):
     run = models.ForeignKey(Run, models.PROTECT, related_name="length_choices")
     way = models.CharField(max_length=10, choices=Way)
     reason = models.CharField(max_length=300)
+    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back_by")
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")

@@ -215,8 +215,8 @@ def length_standings(site: Site, runs: Collection[int]) -> dict[int, LengthStand
     sections: dict[int, set[int]] = defaultdict(set)
     for run, seq in Section.objects.of(site).filter(run__in=measured).order_by().values_list("run_id", "seq"):
         sections[run].add(seq)
-    choices = LengthChoice.objects.of(site).filter(run__in=runs).order_by("at", "id").select_related("by")
-    latest = {choice.run_id: choice for choice in choices}
+    choices = LengthChoice.objects.of(site).filter(run__in=runs, takes_back=None, taken_back_by=None)
+    latest = {choice.run_id: choice for choice in choices.order_by("at", "id").select_related("by")}
     return {
         run: LengthStanding(_is_measured(measured.get(run, ()), sections[run]), latest.get(run)) for run in sorted(runs)
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -15,9 +15,9 @@ from django.utils import timezone
 
 from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
+from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.geometry.lengths import GROUND, NEUTRAL, sets_of
-from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -26,12 +26,13 @@ Part = TypeVar("Part", RunEnd, Section, Crossing)
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A centre line as built: of the whole run, or of the section `seq`. [mm]"""
+    """A centre line as built: of the whole run, or of the section `seq`. [mm] event_id : of its record."""
 
     run: Run
     length: Decimal
     seq: int | None = None
     note: str = ""
+    event_id: str = ""
 
 
 class InUseError(ValidationError):
@@ -113,18 +114,14 @@ def forget_measurements(*, site: Site, sections: Sequence[Section]) -> None:
 
 
 @transaction.atomic
-def take_back_measurement(*, site: Site, run: Run, measurement_id: int) -> Measurement | None:
+def forget_measurement(*, site: Site, measurement: Measurement) -> None:
     """
-    Delete one measured length of a run, so that the latest of the others counts; return what it was.
+    Delete a measured length that is taken back, so that the latest of the others counts.
 
-    None when the run has no such measurement any more. Takeoffs are rewritten by `refresh_takeoffs`, which the caller
-    owes. What was measured describes the run as its sheets do: it is no event of the ledger, where a correction would
-    be posted.
+    Its record stays, where it has one, and so does the one that takes it back. Takeoffs are rewritten by
+    `refresh_takeoffs`, which the caller owes.
     """
-    found = Measurement.objects.of(site).filter(run=run, pk=measurement_id).select_related("by").first()
-    if found is not None:
-        Measurement.objects.of(site).filter(pk=found.pk).delete()
-    return found
+    Measurement.objects.of(site).filter(pk=measurement.pk).delete()
 
 
 @transaction.atomic
@@ -137,6 +134,32 @@ def place_conductors(*, site: Site, conductors: Sequence[Conductor]) -> None:
 def save_stages(*, site: Site, matched: Matched[Stage]) -> None:
     """Create and change when stages are planned and were done."""
     bulk_save(Stage.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields)
+
+
+@transaction.atomic
+def report_stages(*, site: Site, reports: Sequence[StageReport]) -> None:
+    """Keep what was reported of stages; the latest report of each stage says when it was done."""
+    StageReport.objects.bulk_create(reports)
+    bring_stages_up_to_reports(site=site, stages={(report.run_id, report.stage) for report in reports})
+
+
+@transaction.atomic
+def forget_stage_report(*, site: Site, event_id: str) -> None:
+    """Delete a report that is taken back: the one before it counts, none leaves the stage open."""
+    for report in StageReport.objects.of(site).filter(event_id=event_id):
+        report.delete()
+        bring_stages_up_to_reports(site=site, stages={(report.run_id, report.stage)})
+
+
+def bring_stages_up_to_reports(*, site: Site, stages: Collection[tuple[int, str]]) -> None:
+    """Set when stages were done to what was last reported of them; when they are planned stays as it is."""
+    runs = {run for run, _ in stages}
+    latest = {(row.run_id, row.stage): row.done for row in StageReport.objects.of(site).filter(run__in=runs)}
+    existing = {(row.run_id, row.stage): row for row in Stage.objects.of(site).filter(run__in=runs)}
+    for key in stages:
+        row = existing.get(key) or Stage(run_id=key[0], stage=key[1])
+        row.done = latest.get(key)
+        row.save()
 
 
 @transaction.atomic
@@ -154,32 +177,24 @@ def record_measurements(
             raise ValidationError(f"a measured length is above 0; {each.length} mm is not", code="not_above_zero")
     return Measurement.objects.bulk_create(
         [
-            Measurement(run=each.run, section_seq=each.seq, length=each.length, at=moment, by=by, note=each.note)
+            Measurement(
+                run=each.run,
+                event_id=each.event_id,
+                section_seq=each.seq,
+                length=each.length,
+                at=moment,
+                by=by,
+                note=each.note,
+            )
             for each in measured
         ]
     )
 
 
 @transaction.atomic
-def choose_length(
-    *, site: Site, event_id: str, run: Run, way: str, reason: str, at: datetime, by: User | None = None
-) -> LengthChoice:
-    """
-    Keep how a planner lets a run's cable be cut: to the drawing, or only once it is measured; the latest rules.
-
-    Sending it twice changes nothing. Raises ValidationError for a reason that says nothing, and for an id that stands
-    for another choice.
-    """
-    wanted = {"run_id": run.pk, "way": LengthChoice.Way(way), "reason": reason.strip()}
-    if not wanted["reason"]:
-        raise ValidationError("A choice of length needs a reason.", code="no_reason")
-    rest = {"at": at, "recorded_at": timezone.now(), "by": by}
-    choice, _new = LengthChoice.objects.of(site).get_or_create(
-        site=site, event_id=event_id, defaults={**wanted, **rest}
-    )
-    if any(getattr(choice, name) != value for name, value in wanted.items()):
-        raise ValidationError(f"{event_id} is another choice already; give this one an id of its own.", code="known")
-    return choice
+def record_length_choices(choices: Sequence[LengthChoice]) -> None:
+    """Keep how planners let runs' cable be cut, and which of these choices were taken back."""
+    LengthChoice.objects.bulk_create(choices)
 
 
 def _derived(run: Run, existing: Mapping[str, Conductor]) -> tuple[list[Conductor], list[Conductor], list[Conductor]]:

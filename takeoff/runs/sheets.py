@@ -15,7 +15,7 @@ from takeoff.sheets.cells.kinds import Choice, Day, Moment, Reference, Text, Who
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import register, register_reference
+from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
 
@@ -269,11 +269,7 @@ def _latest_of_runs(site: Site) -> dict[int, Decimal]:
     return dict(rows.values_list("run_id", "length"))
 
 
-def _runs(site: Site) -> dict[str, Run]:
-    return {run.name: run for run in Run.objects.of(site)}
-
-
-register_reference("run", _runs)
+register_reference("run", by_name(Run.objects.of))
 register(RunsTable())
 part_sheets.register_all()
 register(ConductorsTable())

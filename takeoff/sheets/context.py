@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -29,17 +29,29 @@ class LoadContext:
     now: datetime
     reading: Reading
     progress: Progress = lambda _done, _total: None
+    narrow: bool = False  # for a few rows: things are looked up by the names that they use, not all of the site
     outcomes: dict[str, TableOutcome] = field(default_factory=dict)
     problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _asked: dict[str, set[str]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)
 
-    def lookup(self, kind: str) -> Mapping[str, Any]:
-        """Return every thing of a kind by its name: those of the site, read once, and those of this load."""
-        if kind not in self._known:
-            self._known[kind] = dict(reference(kind)(self.site))
-        return self._known[kind]
+    def lookup(self, kind: str, names: Collection[str] = ()) -> Mapping[str, Any]:
+        """
+        Return every thing of a kind by its name: those of the site, read once, and those of this load.
+
+        A narrow context looks for `names` only, and returns those that it has looked for so far.
+        """
+        if not self.narrow:
+            if kind not in self._known:
+                self._known[kind] = dict(reference(kind)(self.site, None))
+            return self._known[kind]
+        known, asked = self._known.setdefault(kind, {}), self._asked.setdefault(kind, set())
+        if new := set(names) - asked:
+            asked |= new
+            known |= reference(kind)(self.site, sorted(new))
+        return known
 
     def remember(self, kind: str, name: str, thing: Any) -> None:
         """Add what a hook has created and saved, so that later rows can name it."""

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from takeoff.sheets.tables import DescriptionTable, EventTable, Table
+from django.db.models import QuerySet
+
+from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 
 if TYPE_CHECKING:
     from takeoff.sheets.context import LoadContext
     from takeoff.sites.models import Site
 
 _tables: dict[str, Table] = {}
-_references: dict[str, Callable[[Site], Mapping[str, Any]]] = {}
+# From a site, and names or None for all, to the things of a kind by name.
+Finder = Callable[["Site", Collection[str] | None], Mapping[str, Any]]
+_references: dict[str, Finder] = {}
 _followers: list[Follower] = []
+_event_doors: list[Callable[[LoadContext, Sequence[Row]], None]] = []
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +47,21 @@ def register(table: Table) -> None:
     _tables[table.name] = table
 
 
-def register_reference(kind: str, load: Callable[[Site], Mapping[str, Any]]) -> None:
-    """Say how all things of a kind are found on a site, by the name that a cell holds."""
+def register_reference(kind: str, find: Finder) -> None:
+    """Say how things of a kind are found on a site, by the name that a cell holds."""
     if kind in _references:
         raise ValueError(f"the reference {kind!r} is registered already")
-    _references[kind] = load
+    _references[kind] = find
+
+
+def by_name(rows: Callable[[Site], QuerySet[Any]], field: str = "name") -> Finder:
+    """Return the finder of things whose name stands in `field`; `rows` gives all of a site."""
+
+    def find(site: Site, names: Collection[str] | None) -> Mapping[str, Any]:
+        found = rows(site) if names is None else rows(site).filter(**{f"{field}__in": names})
+        return {getattr(thing, field): thing for thing in found}
+
+    return find
 
 
 def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None]) -> None:
@@ -54,13 +69,23 @@ def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None]
     _followers.append(Follower(frozenset(tables), follow))
 
 
+def register_event_door(keep: Callable[[LoadContext, Sequence[Row]], None]) -> None:
+    """Say what keeps the events of a load, of all tables, in the order in which they happened, and counts them."""
+    _event_doors[:] = [keep]
+
+
+def event_door() -> Callable[[LoadContext, Sequence[Row]], None]:
+    """Return what keeps the events of a load."""
+    return _event_doors[0]
+
+
 def tables() -> tuple[Table, ...]:
     """Return every table, descriptions first, each sort in its order."""
     return tuple(sorted(_tables.values(), key=lambda table: (isinstance(table, EventTable), table.order)))
 
 
-def reference(kind: str) -> Callable[[Site], Mapping[str, Any]]:
-    """Return the function that finds all things of a kind on a site."""
+def reference(kind: str) -> Finder:
+    """Return the function that finds things of a kind on a site."""
     return _references[kind]
 
 
@@ -70,8 +95,9 @@ def followers(touched: set[str]) -> list[Follower]:
 
 
 def discover(app: str) -> None:
-    """Import every module `<app>.<room>.sheets`, so that it registers its tables."""
+    """Import every module `<app>.<room>.sheets` and `<app>.<room>.records`, so that it registers its tables."""
     package = Path(str(import_module(app).__file__)).parent
-    for room in sorted(path.name for path in package.iterdir() if (path / "sheets.py").is_file()):
-        if find_spec(f"{app}.{room}.sheets"):
-            import_module(f"{app}.{room}.sheets")
+    for shelf in ("sheets", "records"):
+        for room in sorted(path.name for path in package.iterdir() if (path / f"{shelf}.py").is_file()):
+            if find_spec(f"{app}.{room}.{shelf}"):
+                import_module(f"{app}.{room}.{shelf}")

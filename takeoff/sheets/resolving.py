@@ -15,7 +15,11 @@ SUGGESTED = 50  # names that a load looks for a near one of; comparing with all 
 def resolve(context: LoadContext, table: Table, rows: list[Row]) -> tuple[list[Row], list[Row]]:
     """Return the rows with things in place of names, and those that name something nobody knows (each a problem)."""
     references = [
-        (column.name, column.kind.to, context.lookup(column.kind.to))
+        (
+            column.name,
+            column.kind.to,
+            context.lookup(column.kind.to, {row.values[column.name] for row in rows} - {"", None}),
+        )
         for column in table.columns
         if isinstance(column.kind, Reference)
     ]
@@ -37,7 +41,8 @@ def resolve(context: LoadContext, table: Table, rows: list[Row]) -> tuple[list[R
                 # A blank that follows another row is no second problem.
                 if name in row.raw and not context.is_withheld(kind, text):
                     if (kind, text) not in expected:
-                        expected[kind, text] = _expected(kind, text, known, len(expected) < SUGGESTED)
+                        suggest = not context.narrow and len(expected) < SUGGESTED
+                        expected[kind, text] = _expected(kind, text, known, suggest, context.narrow)
                     context.problem(row, name, expected=expected[kind, text])
             found[name] = thing
         if known_all:
@@ -48,9 +53,9 @@ def resolve(context: LoadContext, table: Table, rows: list[Row]) -> tuple[list[R
     return good, bad
 
 
-def _expected(kind: str, text: str, known: Mapping[str, Any], suggest: bool) -> str:
+def _expected(kind: str, text: str, known: Mapping[str, Any], suggest: bool, narrow: bool) -> str:
     """Return what a reference that nobody knows should have been."""
-    if not known:
+    if not known and not narrow:
         return f"the name of {with_article(kind)}; there is none yet"
     if not suggest:
         return f"the name of {with_article(kind)} that is known"

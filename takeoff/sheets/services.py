@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils import timezone
@@ -22,12 +20,11 @@ from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
-from takeoff.sheets.reading import read_table, repeated
 from takeoff.sheets.resolving import resolve
-from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table, hash_content
+from takeoff.sheets.row_reading import read_table, reading_of, repeated
+from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site
-from takeoff.units.money import minor_digits
 
 SITE_TABLE = "site"
 
@@ -77,7 +74,7 @@ class _Load:
         """Read and apply every table. The caller rolls back when problems were found."""
         # Locked, so that two loads of one site take turns.
         site = Site.objects.select_for_update().filter(slug=self.slug).first() or Site(slug=self.slug)
-        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading(site))
+        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=reading_of(site))
         tables = self._tables()
         events: list[EventTable] = []
         if site._state.adding and (SITE_TABLE not in tables or not tables[SITE_TABLE][1].rows):
@@ -95,8 +92,8 @@ class _Load:
             self._step(len(sheet.rows))
         if not self.context.problems:
             self._follow()
-        if not self.context.site._state.adding:
-            self._post(events, event_rows)
+        if events and not self.context.site._state.adding:
+            registry.event_door()(self.context, event_rows)
 
     def _tables(self) -> dict[str, tuple[Table, Sheet]]:
         """Return the tables that the sheets hold, in the order in which they are applied."""
@@ -119,7 +116,7 @@ class _Load:
 
     def _read(self, table: Table, sheet: Sheet) -> list[Row]:
         """Return the rows that are good by themselves, and note every problem."""
-        reading = _reading(self.context.site)
+        reading = reading_of(self.context.site)
         if table.name == SITE_TABLE:
             reading = _reading_of_site_sheet(sheet, reading)
         self.context.reading = reading
@@ -143,7 +140,7 @@ class _Load:
         """Return the rows with the things that they name in place of the names."""
         if isinstance(table, EventTable):
             for row in rows:
-                row.content_hash = hash_content(table.name, row.values)
+                row.said = dict(row.values)
         if self.context.site._state.adding:
             return []
         good, bad = resolve(self.context, table, rows)
@@ -163,44 +160,6 @@ class _Load:
         for follower in registry.followers(touched):
             follower.follow(self.context)
 
-    def _post(self, tables: list[EventTable], rows: list[Row]) -> None:
-        """Post the events that are not posted yet: by day over all tables, within a day by rank."""
-        fresh: dict[str, Row] = {}
-        posted = {
-            table.name: table.known(self.context, [row["id"] for row in rows if row.table is table]) for table in tables
-        }
-        today = self.context.site.local_date(self.context.now)
-        for row in sorted(rows, key=self._when):
-            earlier = fresh.get(row["id"])
-            kept = posted[row.table.name].get(row["id"])
-            assert isinstance(row.table, EventTable)
-            if earlier is not None and _poster(earlier) is _poster(row):
-                where = f"{earlier.table.name}, row {earlier.number}"
-                self.context.problem(row, "id", expected=f"an id of its own: {where} has it too")
-            elif kept is None:
-                fresh[row["id"]] = row
-                if self._when(row)[0] > today:
-                    self.context.caution(row, "at", "is after today: what has not happened yet counts from that day")
-            elif kept == row.content_hash:
-                self.context.count(row.table.name, "unchanged", row["id"])
-            else:
-                expected = f"the content that was posted with this id; to correct it, {row.table.correction}"
-                self.context.problem(row, "id", expected=expected)
-        if self.context.problems:
-            return
-        for table in sorted(tables, key=lambda each: each.rank):
-            due = [row for row in fresh.values() if _poster(row) is table.poster]
-            if due:
-                table.poster(self.context, due)
-                for row in due:
-                    self.context.count(row.table.name, "new", row["id"])
-                    del fresh[row["id"]]
-
-    def _when(self, row: Row) -> tuple[date, int, date, int, int]:
-        """Return what orders events: the day on site, the rank of the table, the moment, the place in the sheet."""
-        assert isinstance(row.table, EventTable)
-        return self.context.site.local_date(row["at"]), row.table.rank, row["at"], row.table.order, row.number
-
     def _withhold(self, table: Table, rows: Iterable[Row]) -> None:
         for kind, column in table.names.items():
             for row in rows:
@@ -218,21 +177,12 @@ class _Load:
         self.progress(done, 2 * sum(len(sheet.rows) for sheet in self.sheets))
 
 
-def _poster(row: Row) -> object:
-    assert isinstance(row.table, EventTable)
-    return row.table.poster
-
-
 def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
     """Leave out the sets that lack a bad row: without it, something would seem to be removed."""
     if not isinstance(table, DescriptionTable) or not table.replaces or not bad:
         return good
     broken = {str(row.values[table.replaces]) for row in bad}
     return [row for row in good if str(row.values[table.replaces]) not in broken]
-
-
-def _reading(site: Site) -> Reading:
-    return Reading(unit=site.unit, tz=ZoneInfo(site.timezone), money_digits=minor_digits(site.currency))
 
 
 def _reading_of_site_sheet(sheet: Sheet, reading: Reading) -> Reading:

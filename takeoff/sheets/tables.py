@@ -36,12 +36,7 @@ or with a key that repeats never arrive: they are reported, and the load is roll
   `replaces = "run"`, and `records.match` also works out what is removed; refuse there what has a history
   (`context.problem(row, "conductor", expected=...)`). A table whose rows repeat what holds for a whole (the supplier of
   an order) sets `whole = "order"` and `of_whole = ("supplier",)`: a blank follows the rows of the whole that say it.
-* `EventTable`: columns `id` and `at` are required. The framework hashes the row's content (`row.content_hash`), asks
-  `known(context, ids)` once for the hashes kept with those ids, counts equal ones as unchanged, refuses others with
-  the table's `correction`, and hands what is left to `poster(context, rows)`: all rows of all tables that share the
-  poster, ordered by day, then `rank` (receipts 1, returns 2, counts 3, issues 4, cuts 5), then time and row. The
-  poster records every row through a service with `row["id"]` and `row.content_hash`. A row that is refused gets
-  `context.problem(...)`; the poster then goes on with the next one.
+* `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/kinds.py`.
 
 **What a hook may do.** Write through services only; the whole load is one transaction, and any problem rolls it back.
 Keep the number of queries constant: `context.lookup("item")` is a map of every item by its name, read once;
@@ -55,8 +50,6 @@ being, the named column holding the name, so that a name whose own row is bad is
 
 from __future__ import annotations
 
-import hashlib
-import json
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -71,8 +64,6 @@ from takeoff.sheets.cells.problems import show_cell
 from takeoff.units.measures import Measure
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from takeoff.sheets.context import LoadContext
 
 
@@ -85,7 +76,7 @@ class Row:
     values: dict[str, Any]
     columns: frozenset[str]
     raw: dict[str, Any] = field(default_factory=dict)
-    content_hash: str = ""
+    said: dict[str, Any] = field(default_factory=dict)  # of an event: its values with names in place of things
 
     def __getitem__(self, column: str) -> Any:
         return self.values[column]
@@ -99,7 +90,7 @@ class Row:
         """The row's key as text, for messages and counts: lengths as they were written, what is empty left out."""
         named = ((column, self.values[column]) for column in self.table.key)
         return tuple(
-            show_cell(self.raw[column]) if isinstance(value, Decimal) and column in self.raw else _text(value)
+            show_cell(self.raw[column]) if isinstance(value, Decimal) and column in self.raw else plain_text(value)
             for column, value in named
             if value not in (None, "")
         )
@@ -137,35 +128,12 @@ class DescriptionTable(Table):
 
 
 class EventTable(Table):
-    """A table of what happened: every row has an id of its own and is posted once."""
+    """A table of what happened: every row is a record with an id of its own, kept once."""
 
     key = ("id",)
-    rank: ClassVar[int]
-    # What to do instead of changing a row that was posted, as the end of a sentence.
-    correction: ClassVar[str]
-
-    @abstractmethod
-    def known(self, context: LoadContext, ids: Sequence[str]) -> Mapping[str, str]:
-        """Return the content hashes of the events that the site has already, by id."""
-
-    @staticmethod
-    @abstractmethod
-    def poster(context: LoadContext, rows: Iterable[Row]) -> None:
-        """Record the rows in the given order, through services; tables of one ledger share one function."""
 
 
-def hash_content(table: str, values: Mapping[str, Any]) -> str:
-    """
-    Return the SHA-256 of what a row says, whatever way it is written: `12 ft` and `12' 0"` are the same.
-
-    Values at their default are part of it, so that leaving a column out changes nothing.
-    """
-    content = {name: _text(value) for name, value in sorted(values.items()) if value not in (None, "")}
-    text = json.dumps([table, content], ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _text(value: Any) -> str:
+def plain_text(value: Any) -> str:
     """Return a value as text that does not depend on how the cell was typed."""
     if isinstance(value, Model):
         return str(value)

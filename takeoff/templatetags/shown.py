@@ -10,12 +10,12 @@ from django.http import QueryDict
 from django.template import Library
 
 from takeoff.sites.models import Site
-from takeoff.units.counting import unit_for
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
 from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
 from takeoff.units.money import minor_digits
 from takeoff.units.shown import down, near, up
 from takeoff.units.sizes import told_size
+from takeoff.units.unit_words import unit_for
 
 register = Library()
 

@@ -26,7 +26,7 @@ from reels.planner.moves.greedy import best_fit, orders
 from reels.planner.plan import Bounds
 from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, StockReel
 from reels.planner.solve import plan_cuts
-from reels.planner.stock_lengths.search import plan_stock
+from reels.planner.stock_lengths.stock_search import plan_stock
 
 DATA = Path(__file__).resolve().parents[1] / "data" / "cutting"
 

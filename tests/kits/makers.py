@@ -1,18 +1,19 @@
 """Rows for tests: each maker gives what is needed and lets the test say the rest."""
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from hashlib import sha256
 from itertools import count
 
 from django.db.models import Sum
 
-from kits.issuing.requests import GiveBack, HandOut, StockCount
-from kits.issuing.services import count as count_stock
-from kits.issuing.services import give_back, hand_out
 from kits.models import Balance, Kit, Move, PackingLine, Posting, Shipment
-from kits.receiving.acts import Counted, CountedDelivery
-from kits.receiving.services import Received, receive
-from takeoff.models import Cable, Item, Place, Run, Site, Supplier
+from kits.stock.act import Act, PlannedMove
+from kits.stock.services import record_act, reversal_of
+from takeoff.models import Cable, Item, Place, Record, Run, Site, Supplier
+from takeoff.records.services import keep_one, question_of
+from takeoff.records.terms.errors import AskFirstError
 
 _numbers = count(1)
 
@@ -29,7 +30,7 @@ def at(number: int = 2, hour: int = 12) -> datetime:
 
 def event_id() -> str:
     """An id that no other event has."""
-    return f"e{next(_numbers)}"
+    return f"e{next(_numbers):06}"
 
 
 def make_site(slug: str = "", **fields) -> Site:
@@ -63,53 +64,73 @@ def make_line(shipment: Shipment, item: Item, quantity: int | str, **fields) -> 
     return PackingLine.objects.create(shipment=shipment, item=item, quantity=Decimal(quantity), **fields)
 
 
-def counted(item: Item, quantity: int | str, **fields) -> Counted:
-    return Counted(item=item, counted=Decimal(quantity), **fields)
+def report(site: Site, kind: str, *, event: str = "", number: int = 2, **row) -> Posting:
+    """Keep a record of the store, whatever there is to look at, and return its posting."""
+    row = {"id": event or event_id(), "at": at(number), **row}
+    try:
+        record = keep_one(site=site, kind=kind, row=row)
+    except AskFirstError as asked:
+        record = keep_one(site=site, kind=kind, row=row, confirmed=question_of(asked.said))
+    return Posting.objects.of(site).get(event_id=record.event_id)
 
 
-def received(shipment: Shipment, *lines: Counted, number: int = 2, event: str = "") -> Received:
-    delivery = CountedDelivery(event_id=event or event_id(), shipment=shipment, at=at(number), lines=lines)
-    return receive(site=shipment.site, delivery=delivery)
+def counted(item: Item, quantity: int | str, **row) -> dict:
+    """What a count says of one item; `partial`: more is to be counted."""
+    return {"item": item, "counted": str(quantity), "part": row.pop("partial", None), **row}
 
 
-def stocked(
-    item: Item, quantity: int | str, place: str = "Store", number: int = 1, event: str = "", **fields
-) -> Posting:
+@dataclass
+class Received:
+    posting: Posting
+    cautions: tuple[str, ...]
+
+
+def received(shipment: Shipment, *lines: dict, number: int = 2, event: str = "") -> Received:
+    """Counts of what a shipment brought; the last posting, and what is to be looked at of all."""
+    cautions: list[str] = []
+    for line in lines:
+        line = {**line, "package": line["package"].name} if line.get("package") else line
+        posting = report(shipment.site, "receipts", shipment=shipment, number=number, event=event, **line)
+        cautions += Record.objects.of(shipment.site).get(event_id=posting.event_id).said
+    return Received(posting, tuple(cautions))
+
+
+def stocked(item: Item, quantity: int | str, place: str = "Store", number: int = 1, **more) -> Posting:
     """An opening count: found in a bin."""
-    request = StockCount(
-        event_id=event or event_id(), item=item, bin=place, counted=Decimal(quantity), at=at(number), **fields
+    return report(item.site, "counts", item=item, counted=str(quantity), bin=place, number=number, **more)
+
+
+def handed(item: Item, quantity: int | str, run: Run, stage: str = "seals", number: int = 2, **more) -> Posting:
+    return report(item.site, "issues", item=item, quantity=str(quantity), run=run, stage=stage, number=number, **more)
+
+
+def given_back(item: Item, quantity: int | str, run: Run, stage: str = "seals", number: int = 3, **more) -> Posting:
+    return report(item.site, "returns", item=item, quantity=str(quantity), run=run, stage=stage, number=number, **more)
+
+
+def post(*, site: Site, event_id: str, kind: Posting.Kind, at: datetime, moves: list[PlannedMove], **more) -> Posting:
+    """Post moves as they are, past any record."""
+    said = str([(move.keys, more) for move in moves])
+    return record_act(
+        site,
+        Act(
+            event_id=event_id,
+            kind=kind,
+            at=at,
+            content_hash=sha256(said.encode()).hexdigest(),
+            items=tuple(move.item for move in moves),
+            places=tuple(place for move in moves for place in (move.source, move.target)),
+            steps=lambda _books: moves,
+            lots=tuple(move.lot for move in moves),
+            **more,
+        ),
     )
-    return count_stock(site=item.site, request=request)
 
 
-def handed(
-    item: Item, quantity: int | str, run: Run, stage: str = "seals", number: int = 2, event: str = "", **fields
-) -> Posting:
-    request = HandOut(
-        event_id=event or event_id(),
-        item=item,
-        quantity=Decimal(quantity),
-        run=run,
-        stage=stage,
-        at=at(number),
-        **fields,
-    )
-    return hand_out(site=item.site, request=request)
-
-
-def given_back(
-    item: Item, quantity: int | str, run: Run, stage: str = "seals", number: int = 3, event: str = "", **fields
-) -> Posting:
-    request = GiveBack(
-        event_id=event or event_id(),
-        item=item,
-        quantity=Decimal(quantity),
-        run=run,
-        stage=stage,
-        at=at(number),
-        **fields,
-    )
-    return give_back(site=item.site, request=request)
+def reverse(*, site: Site, event_id: str, posting: Posting, at: datetime, reason: str) -> Posting:
+    """Take a posting back, past any record."""
+    act = reversal_of(posting, event_id=event_id, at=at, reason=reason, content_hash=f"takes back {posting}")
+    return record_act(site, act)
 
 
 def lying(item: Item) -> dict[str, Decimal]:

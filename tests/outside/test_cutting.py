@@ -7,8 +7,8 @@ Numbers re-solved where the source gives only the data; `from memory` where no c
 import pytest
 
 from reels.planner.problem import Limits
-from reels.planner.stock_lengths.problem import StockLength, StockProblem
-from reels.planner.stock_lengths.search import Search, plan_stock
+from reels.planner.stock_lengths.stock_problem import StockLength, StockProblem
+from reels.planner.stock_lengths.stock_search import Search, plan_stock
 
 T60_00 = (
     "495 474 473 472 466 450 445 444 439 430 419 414 410 395 372 370 366 366 366 363 361 357 355 351 350 350 347 320 "

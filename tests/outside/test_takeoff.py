@@ -11,8 +11,8 @@ from takeoff.rules.engine.quantities import take_off
 from takeoff.rules.engine.rows import LONG, RuleItem
 from takeoff.rules.engine.settle import settle
 from takeoff.runs.geometry.circle import PI, circle_area
+from takeoff.runs.geometry.cut_lengths import bend_excess, bundle_of, conductor_lengths, turns_of
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, SectionFacts
-from takeoff.runs.geometry.lengths import bend_excess, bundle_of, conductor_lengths, turns_of
 from tests.takeoff.facts import CARTRIDGE, FT, IN, MM, ONE, book, default_book, elbow, exact, row, run, straight
 
 CUBIC_INCH = Fraction("25.4") ** 3

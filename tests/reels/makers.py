@@ -1,13 +1,14 @@
 """Rows for tests of the reels floor: each maker gives what is needed and lets the test say the rest."""
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import count
 
-from reels.ledger.checks import CutRecord, Recorded
-from reels.ledger.services import record_cut
-from reels.models import Reel
-from takeoff.models import Cable, Conductor, Measurement, Run, Site, Stage
+from reels.models import Cut, CutDecision, Reel
+from takeoff.models import Cable, Conductor, Measurement, Run, Site, Stage, User
+from takeoff.records.services import keep_one, question_of
+from takeoff.records.terms.errors import AskFirstError
 
 _numbers = count(1)
 FT = Decimal("304.8")
@@ -66,23 +67,51 @@ def make_reel(site: Site, tag: str = "", *, outer=None, inner=None, feet=None, c
     )
 
 
-def cut(reel: Reel, outer=None, inner=None, *, taped=None, conductor=None, event_id="", confirmed=True, **fields):
-    """Record a cut by marks, by `taped` feet, or both. Returns what became of it."""
-    record = make_record(reel, outer, inner, taped=taped, conductor=conductor, event_id=event_id, **fields)
-    return record_cut(site=reel.site, record=record, confirmed=confirmed)
+def make_user(name: str = "") -> User:
+    return User.objects.create_user(name or f"user-{next(_numbers)}")
 
 
-def make_record(reel, outer=None, inner=None, *, taped=None, conductor=None, event_id="", **fields) -> CutRecord:
-    basics = {"at": at(), "purpose": "conductor" if conductor else "trim"}
-    return CutRecord(
-        event_id=event_id or f"cut-{next(_numbers)}",
-        reel=reel,
-        conductor=conductor,
-        outer_mark=None if outer is None else Decimal(outer),
-        inner_mark=None if inner is None else Decimal(inner),
-        taped=None if taped is None else Decimal(taped) * FT,
-        **{**basics, **fields},
-    )
+@dataclass
+class Recorded:
+    cut: Cut
+    warnings: tuple[str, ...] = ()
 
 
-__all__ = ["FT", "Recorded", "at", "cut", "make_cable", "make_conductors", "make_record", "make_reel", "make_run"]
+def cut(reel: Reel, outer=None, inner=None, *, confirmed=True, **fields) -> Recorded:
+    """Record a cut by marks, by `taped` feet, or both. Returns it with what there is to look at."""
+    row = cut_row(reel, outer, inner, **fields)
+    warnings: tuple[str, ...] = ()
+    try:
+        record = keep_one(site=reel.site, kind="cuts", row=row)
+    except AskFirstError as asked:
+        if not confirmed:
+            raise
+        warnings = asked.said
+        record = keep_one(site=reel.site, kind="cuts", row=row, confirmed=question_of(asked.said))
+    return Recorded(Cut.objects.of(reel.site).get(event_id=record.event_id), warnings)
+
+
+def cut_row(reel, outer=None, inner=None, *, taped=None, conductor=None, event_id="", **fields) -> dict:
+    """The cells of a cut."""
+    row = {"at": at(), "purpose": "conductor" if conductor else "trim", **fields}
+    if conductor:
+        row |= {"run": conductor.run, "conductor": conductor.name}
+    if taped is not None:
+        row["length"] = f"{taped} ft"
+    return {
+        "id": event_id or f"cut-{next(_numbers):06}",
+        "reel": reel,
+        "outer_mark": None if outer is None else Decimal(outer),
+        "inner_mark": None if inner is None else Decimal(inner),
+        **row,
+    }
+
+
+def decide(cut: Cut, decision: str, *, event_id: str, reason: str = "said so", **row) -> CutDecision:
+    """Withdraw or accept a cut, or take it back."""
+    row = {"at": at(3), **row, "id": event_id, "reason": reason}
+    if decision == "reversed":
+        record = keep_one(site=cut.site, kind="reversals", row={"reverses": cut.event_id, **row})
+    else:
+        record = keep_one(site=cut.site, kind="cut_decisions", row={"cut": cut, "decision": decision, **row})
+    return CutDecision.objects.of(cut.site).get(event_id=record.event_id)

@@ -7,8 +7,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from takeoff.records.kind_words import describe_kinds
 from takeoff.sheets.files.blank import empty_workbook
-from takeoff.sheets.files.describe import describe
+from takeoff.sheets.files.column_words import describe
 from takeoff.sheets.registry import tables
 
 
@@ -23,8 +24,13 @@ class Command(BaseCommand):
         parser.add_argument("--table", action="append", metavar="NAME", help="only this table; may be given again")
         parser.add_argument("--describe", action="store_true", help="print the tables as in docs/sheets.md instead")
 
+        parser.add_argument("--kinds", action="store_true", help="print the kinds of record as in docs/records.md")
+
     def handle(self, *_args: Any, **options: Any) -> None:
         """Write the workbook, never over a file that exists."""
+        if options["kinds"]:
+            self.stdout.write(describe_kinds(), ending="")
+            return
         known = {table.name: table for table in tables()}
         names = options["table"] or list(known)
         if unknown := [name for name in names if name not in known]:

@@ -13,7 +13,7 @@ from dataclasses import replace
 from fractions import Fraction
 from math import floor
 
-from kits.receiving.counting.substitutes import Goods, Verdict, judge
+from kits.receiving.counting.came_instead import Goods, Verdict, judge
 from kits.shortages.reckon.item import ItemBooks, StageBook
 from kits.shortages.reckon.lines import Substitute
 from kits.shortages.reckon.projection import LotStock

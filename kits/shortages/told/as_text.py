@@ -13,8 +13,8 @@ from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import advice_in_words, number, part_in_words
-from takeoff.units.counting import unit_for
 from takeoff.units.exact import about_ticks
+from takeoff.units.unit_words import unit_for
 
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 Key = tuple[int, int, str]  # place, item, lot
+Moment = tuple[datetime, int, str]  # when, among equals by rank and id
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,12 @@ class ExpiryDiffersError(ValueError):
 
 
 class Books:
-    """Balances by place, item and lot, changed only by `move`."""
+    """
+    Balances by place, item and lot, changed only by `move`.
+
+    now : when the moves being made took effect. loose : places may be below zero for the time being, and what is picked
+    from one place need not be there yet.
+    """
 
     def __init__(
         self,
@@ -60,12 +66,15 @@ class Books:
         *,
         far_ends: Iterable[int] = (),
         expires: Mapping[tuple[int, str], date] | None = None,
+        journal: Iterable[tuple[Key, Moment, int]] = (),
+        counts: Iterable[tuple[Key, Moment]] = (),
     ) -> None:
         """
         Open the books.
 
         balances [ticks]; far_ends : places that may be negative, where goods come from or go to; expires : last
-        usable day by item and lot.
+        usable day by item and lot; journal : what was put in or (below zero) taken out and when, as far back as a count
+        may look; counts : when what lies somewhere was counted.
         """
         # By item, then place, then lot: what is picked is one item from many places.
         self._lots: dict[int, dict[int, dict[str, int]]] = {}
@@ -73,6 +82,14 @@ class Books:
             self._lots.setdefault(item, {}).setdefault(place, {})[lot] = quantity
         self._far_ends = set(far_ends)
         self._expires = dict(expires or {})
+        self._journal: dict[Key, list[tuple[Moment, int]]] = {}
+        for key, moment, quantity in journal:
+            self._journal.setdefault(key, []).append((moment, quantity))
+        self._counts: dict[Key, set[Moment]] = {}
+        for key, moment in counts:
+            self._counts.setdefault(key, set()).add(moment)
+        self.now: Moment | None = None
+        self.loose = False
         self.changed: dict[Key, int] = {}
         self.new_expiries: dict[tuple[int, str], date] = {}
 
@@ -80,16 +97,43 @@ class Books:
         """Return what lies there [ticks]."""
         return self._lots.get(item, {}).get(place, {}).get(lot, 0)
 
+    def as_of(self, place: int, item: int, lot: str, moment: Moment) -> int:
+        """Return what lay there at a moment, by all that is known today. [ticks]"""
+        later = self._journal.get((place, item, lot), ())
+        return self.at(place, item, lot) - sum(quantity for when, quantity in later if when > moment)
+
+    def counted(self, place: int, item: int, lot: str, moment: Moment) -> None:
+        """Note that what lies there was counted at a moment."""
+        self._counts.setdefault((place, item, lot), set()).add(moment)
+
+    def never_counted(self, place: int, item: int, lot: str, moment: Moment) -> None:
+        """Forget a count that is taken back."""
+        self._counts.get((place, item, lot), set()).discard(moment)
+
+    def next_count(self, place: int, item: int, lot: str, moment: Moment) -> Moment | None:
+        """Return the first count of what lies there after a moment."""
+        later = [when for when in self._counts.get((place, item, lot), ()) if when > moment]
+        return min(later, default=None)
+
+    def below_zero(self) -> set[Key]:
+        """Return where real places hold less than nothing."""
+        return {key for key, quantity in self.changed.items() if quantity < 0 and key[0] not in self._far_ends}
+
     def lying(self, item: int, places: Iterable[int]) -> list[Lying]:
-        """Return what lies at `places` of the item, lot by lot, nothing left out but what is not there."""
+        """
+        Return what lies at `places` of the item, lot by lot, nothing left out but what is not there.
+
+        What was counted after `now` is told as it lay before: the count is not moved by what happened earlier.
+        """
         of_item = self._lots.get(item, {})
-        return [
-            Lying(place, lot, quantity, self._expires.get((item, lot)))
-            for place in places
-            if place in of_item
-            for lot, quantity in of_item[place].items()
-            if quantity > 0
-        ]
+        found = []
+        for place in places:
+            for lot, quantity in of_item.get(place, {}).items():
+                if self.now and self._counts and self.next_count(place, item, lot, self.now):
+                    quantity = self.as_of(place, item, lot, self.now)
+                if quantity > 0:
+                    found.append(Lying(place, lot, quantity, self._expires.get((item, lot))))
+        return found
 
     def expires(self, item: int, lot: str) -> date | None:
         """Return a lot's last usable day, None when it keeps or was never told."""
@@ -111,17 +155,17 @@ class Books:
         if quantity <= 0:
             raise ValueError(f"a move takes more than nothing, got {quantity}")
         there = self.at(source, item, lot)
-        if there < quantity and source not in self._far_ends:
+        if there < quantity and source not in self._far_ends and not self.loose:
             same = [lying for lying in self.lying(item, [source]) if lying.lot == lot]
             raise LackingError(item=item, asked=quantity, there=same)
-        self._set(source, item, lot, there - quantity)
-        self._set(target, item, lot, self.at(target, item, lot) + quantity)
+        self._add(source, item, lot, -quantity)
+        self._add(target, item, lot, quantity)
 
     def undo(self, moves: Iterable[tuple[int, str, int, int, int]]) -> None:
-        """Take back `moves` (item, lot, source, target, quantity), given in the order in which they were made."""
+        """Take back `moves` (item, lot, source, target, quantity) of the act that `now` is the moment of."""
         for item, lot, source, target, quantity in reversed(list(moves)):
-            self._set(source, item, lot, self.at(source, item, lot) + quantity)
-            self._set(target, item, lot, self.at(target, item, lot) - quantity)
+            self._add(source, item, lot, quantity)
+            self._add(target, item, lot, -quantity)
 
     def pick(
         self,
@@ -161,8 +205,14 @@ class Books:
                 chosen.append(lying if taken == lying.quantity else replace(lying, quantity=taken))
                 if not open_:
                     return chosen
+        only = next(iter(groups[0])) if len(groups) == 1 and len(groups[0]) == 1 else None
+        if self.loose and only is not None and not expired:
+            return [*chosen, Lying(only, lot, open_)]
         raise LackingError(item=item, asked=quantity, there=usable, expired=expired)
 
-    def _set(self, place: int, item: int, lot: str, quantity: int) -> None:
-        self._lots.setdefault(item, {}).setdefault(place, {})[lot] = quantity
-        self.changed[place, item, lot] = quantity
+    def _add(self, place: int, item: int, lot: str, quantity: int) -> None:
+        total = self.at(place, item, lot) + quantity
+        self._lots.setdefault(item, {}).setdefault(place, {})[lot] = total
+        self.changed[place, item, lot] = total
+        if self.now is not None:
+            self._journal.setdefault((place, item, lot), []).append((self.now, quantity))

@@ -5,26 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kits.stock.books.balances import LackingError, Lying
+from takeoff.records.terms.errors import RecordError
 from takeoff.units.exact import from_ticks
 
 MOST_NAMED = 6  # places in one sentence
 
 
-class LedgerError(ValueError):
-    """
-    An act that the ledger refuses; nothing of it was kept.
+class LedgerError(RecordError):
+    """An act that the ledger refuses; nothing of it was kept."""
 
-    code : for programs. column : the column of a sheet, or field of a form, that is at fault ("" for the act as a
-    whole). found, expected : for a table of problems. The text is a whole sentence for people.
-    """
 
-    code = "refused"
+class CannotBeError(LedgerError):
+    """An act that could not have happened, whatever is there."""
 
-    def __init__(self, message: str, *, column: str = "", found: str = "", expected: str = "") -> None:
-        super().__init__(message)
-        self.column = column
-        self.found = found
-        self.expected = expected or message
+    code = "malformed"
+    malformed = True
 
 
 class NotThereError(LedgerError):
@@ -81,6 +76,7 @@ def not_there(
         column="quantity",
         found=asked,
         expected=f"at most {from_ticks(total)} {unit}: {there}",
+        lacks="stock",
     )
 
 

@@ -16,7 +16,7 @@ from reels.planner.files.bare import read_bare, stock_as_json
 from reels.planner.options import Options
 from reels.planner.problem import Problem, ProblemError
 from reels.planner.solve import plan_cuts
-from reels.planner.stock_lengths.search import plan_stock
+from reels.planner.stock_lengths.stock_search import plan_stock
 from reels.plans.models import CutPlan
 from reels.plans.queries import cables_to_plan, enough_to_buy, stored_as_json
 from reels.plans.services import ask_for_plan, run_plan

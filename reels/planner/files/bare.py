@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Any
 
 from reels.planner.problem import Demand, Limits, Problem, ProblemError, StockReel, Unit
-from reels.planner.stock_lengths.problem import StockLength, StockPlan, StockProblem
+from reels.planner.stock_lengths.stock_problem import StockLength, StockPlan, StockProblem
 
 STOCK_KINDS = ("single-stock", "multi-stock")
 MOST_NUMBER = 10**18

@@ -11,7 +11,7 @@ from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from reels.planner.headroom.search import LONGEST, TOTAL, Headroom
+from reels.planner.headroom.bisection import LONGEST, TOTAL, Headroom
 
 
 @dataclass(frozen=True, slots=True)

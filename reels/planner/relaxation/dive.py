@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from reels.planner.relaxation.columns import Master, generate
+from reels.planner.relaxation.master import Master, generate
 from reels.planner.relaxation.pricing import Ints
 
 # At most this share of what is still to be chosen is fixed in one round.

@@ -1,7 +1,7 @@
 """
 The relaxation of a reel problem: column generation over all reels at once, for its bound and its dives.
 
-See `columns` and `pricing` for the sources. The objective is the traded cost, or in the strict order scrap first
+See `master` and `pricing` for the sources. The objective is the traded cost, or in the strict order scrap first
 with whole reels, remnants and set-ups priced so low that together they never outweigh one unit of scrap.
 """
 
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reels.planner.core import Core, Ints
-from reels.planner.relaxation.columns import Master, generate
+from reels.planner.relaxation.master import Master, generate
 from reels.planner.relaxation.pricing import Stock
 
 # Largest table of the pricing programme: parts of demands times length of the longest reel.

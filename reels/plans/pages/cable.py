@@ -16,7 +16,8 @@ from django.core.paginator import Page, Paginator
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ReelEntry, ledger
 from reels.plans.models import CutPlan, PlannedCut
-from reels.plans.pages.plan import (
+from reels.plans.pages.level_words import LevelWords, difference
+from reels.plans.pages.shared import (
     ANSWERED,
     MOST_PLANS,
     REELS_PER_PAGE,
@@ -36,7 +37,6 @@ from reels.plans.pages.plan import (
     verdict,
 )
 from reels.plans.pages.strips import Scale, patterns_of
-from reels.plans.pages.words import LevelWords, difference
 from reels.plans.queries import ReelCutList, Staleness, cut_list, enough_to_buy, staleness
 from reels.plans.site_problem import Standing, read_standing
 from reels.plans.staleness import InputChange

@@ -9,9 +9,9 @@ from django.core.paginator import Page, Paginator
 
 from reels.ledger.queries import ReelEntry, ledger
 from reels.plans.models import CutPlan
-from reels.plans.pages.plan import REELS_PER_PAGE, ReelStrip, level_words, runs_of, scale_for, strip_of
+from reels.plans.pages.level_words import LevelWords, difference
+from reels.plans.pages.shared import REELS_PER_PAGE, ReelStrip, level_words, runs_of, scale_for, strip_of
 from reels.plans.pages.strips import Scale, patterns_of
-from reels.plans.pages.words import LevelWords, difference
 from reels.plans.queries import CutLine, ReelCutList, cut_list
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site

@@ -11,7 +11,7 @@ from django.core.paginator import Page, Paginator
 from reels.ledger.models import Reel
 from reels.ledger.queries import ReelEntry, hands_of, ledger
 from reels.plans.models import CutPlan
-from reels.plans.pages.plan import (
+from reels.plans.pages.shared import (
     REELS_PER_PAGE,
     STANDING,
     Uncut,

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reels.ledger.queries import ledger
-from reels.planner.headroom import search as headroom
+from reels.planner.headroom import bisection as headroom
 from reels.planner.headroom.quick import PlannedReels, cable_stretch, run_stretch
 from reels.planner.plan import Bounds, Levels, Pieces, Plan, ReelLoad
 from reels.planner.problem import Limits, Problem
 from reels.plans.models import CutPlan
-from reels.plans.pages.plan import STANDING, by_standing, plans_of
+from reels.plans.pages.shared import STANDING, by_standing, plans_of
 from reels.plans.queries import ReelCutList, cut_list, options_of
 from reels.plans.site_problem import SiteProblem, gather
 from takeoff.catalogue.models import Cable

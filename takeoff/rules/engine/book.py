@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.checks import RuleProblem, check_book
-from takeoff.rules.engine.counting import Counting
+from takeoff.rules.engine.book_checks import RuleProblem, check_book
 from takeoff.rules.engine.families import Family, families_of
+from takeoff.rules.engine.routes import Counting
 from takeoff.rules.engine.rows import RuleItem, RuleRow, numbers, plain_word, words
 from takeoff.rules.engine.rule import CompiledRule, RunKind, SizeBand, Tally
 from takeoff.runs.geometry.circle import PI

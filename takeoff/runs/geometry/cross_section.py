@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from takeoff.runs.geometry.cut_lengths import GROUND, Bundle, bundle_of, sets_of
 from takeoff.runs.geometry.facts import RunFacts
-from takeoff.runs.geometry.lengths import GROUND, Bundle, bundle_of, sets_of
 from takeoff.units.exact import SCALE
 
 WALL = 0.9  # of a cable's diameter between the outermost cable and the enclosure

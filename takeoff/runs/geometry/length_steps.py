@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from takeoff.runs.geometry import lengths as cut
+from takeoff.runs.geometry import cut_lengths as cut
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import ConductorFacts, RunFacts
 from takeoff.units.exact import from_ticks, to_ticks

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from takeoff.runs.geometry.cut_lengths import ELBOWS, GROUND, bundle_of, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.geometry.lengths import ELBOWS, GROUND, bundle_of, sets_of
 from takeoff.units.exact import SCALE
 from takeoff.units.lengths import INCH, show_length
 from takeoff.units.shown import near

@@ -53,6 +53,16 @@ class Kind(ABC):
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return the function that reads one cell; `unit` is the header's, None when it names none."""
 
+    def written(self, value: Any) -> str:
+        """Return the one spelling of a value that every reader of this kind reads as that value again."""
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(value, Decimal):
+            return f"{value.normalize():f}"
+        if isinstance(value, datetime):
+            return value.astimezone(UTC).isoformat()
+        return value.isoformat() if isinstance(value, date) else str(value)
+
 
 @dataclass(frozen=True, slots=True)
 class Text(Kind):

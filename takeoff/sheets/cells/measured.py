@@ -68,6 +68,10 @@ class Length(Kind):
 
         return read
 
+    def written(self, value: Any) -> str:
+        """Return the length in millimetres, whatever unit it was written in."""
+        return f"{value.normalize():f} mm"
+
 
 @dataclass(frozen=True, slots=True)
 class Lengths(Kind):

@@ -15,7 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choices, Day, Moment, Money, Number, Whole
 from takeoff.sheets.cells.measured import Percent
-from takeoff.sheets.files.describe import default_of, kind_of
+from takeoff.sheets.files.column_words import default_of, kind_of
 from takeoff.sheets.tables import Table
 
 LISTS = "lists"  # a hidden sheet, which loading passes over

@@ -4,9 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from kits.issuing.requests import GiveBack
-from kits.issuing.services import give_back
 from kits.overview.run_page import find_run, run_page
+from tests.kits.makers import given_back
 from tests.kits.shortages.scene import Scene, at
 from tests.reels.makers import cut, make_conductors, make_reel, make_run, make_site
 
@@ -57,18 +56,7 @@ def test_what_was_spoiled_and_came_back_counts_as_handed_out():
     scene.needs(run, item, "terminations", 10)
     scene.receive(scene.ship(item, 10, "S-1"), 10)
     scene.hand_out(item, 6, run, "terminations")
-    give_back(
-        site=scene.site,
-        request=GiveBack(
-            event_id="back-1",
-            item=item,
-            quantity=2,
-            run=run,
-            stage="terminations",
-            at=at() + timedelta(days=3),
-            condition="spoiled",
-        ),
-    )
+    given_back(item, 2, run, "terminations", at=at() + timedelta(days=3), condition="spoiled")
     page = run_page(scene.site, find_run(scene.site, run.pk))
     (row,) = [row for _, _, rows in page.stages for row in rows]
     assert row.handed_out == 6

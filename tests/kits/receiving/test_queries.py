@@ -8,7 +8,6 @@ import pytest
 from kits.models import Order, OrderLine
 from kits.receiving.counting.report import LineState
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
-from kits.stock.services import reverse
 from tests.kits.makers import (
     at,
     counted,
@@ -19,6 +18,7 @@ from tests.kits.makers import (
     make_site,
     make_supplier,
     received,
+    reverse,
 )
 
 pytestmark = pytest.mark.django_db

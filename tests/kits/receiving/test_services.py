@@ -6,7 +6,6 @@ import pytest
 
 from kits.models import Package, Receipt, ReceiptLine
 from kits.stock.books.errors import LedgerError
-from kits.stock.services import reverse
 from takeoff.models import Place
 from tests.kits.makers import (
     at,
@@ -22,6 +21,7 @@ from tests.kits.makers import (
     make_site,
     moves_of,
     received,
+    reverse,
     stocked,
 )
 

@@ -9,8 +9,9 @@ from itertools import count
 from kits.models import Kit, KitLine, Order, OrderLine, PackingLine, Receipt, ReceiptLine, Shipment
 from kits.stock.models import Lot, Posting
 from kits.stock.places import Places
-from kits.stock.services import post, reverse, step_of
+from kits.stock.services import step_of
 from takeoff.models import Cable, Item, Place, RuleBook, Run, Site, Stage, Supplier, Takeoff, TakeoffLine
+from tests.kits.makers import post, reverse
 
 _numbers = count(1)
 AS_OF = date(2026, 5, 4)

@@ -4,11 +4,10 @@ from datetime import date
 
 import pytest
 
-from kits.issuing.requests import GiveBack
-from kits.issuing.services import give_back
 from kits.stock.forms import KINDS
 from kits.stock.pages import lying_at, moves_of, place_list
 from kits.stock.tables import MoveTable
+from tests.kits.makers import given_back
 from tests.kits.shortages.scene import Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -21,10 +20,7 @@ def scene():
     item, run = scene.item("SEAL"), scene.run()
     scene.receive(scene.ship(item, 10, "S-1"), 10, lot="a", expires=date(2026, 5, 20))
     scene.hand_out(item, 4, run, "seals", lot="a")
-    back = GiveBack(
-        event_id="back-1", item=item, quantity=1, run=run, stage="seals", at=at(4), condition="spoiled", lot="a"
-    )
-    give_back(site=scene.site, request=back)
+    given_back(item, 1, run, at=at(4), condition="spoiled", lot="a")
     return scene
 
 

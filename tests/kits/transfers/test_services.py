@@ -7,10 +7,9 @@ import pytest
 from kits.models import Lot
 from kits.stock.audit import prove_site
 from kits.stock.books.errors import ContentDiffersError, LedgerError, NotThereError
-from kits.stock.services import reverse
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.models import Place
-from tests.kits.makers import at, day, kept, lying, make_item, make_site, stocked
+from tests.kits.makers import at, day, kept, lying, make_item, make_site, reverse, stocked
 
 pytestmark = pytest.mark.django_db
 

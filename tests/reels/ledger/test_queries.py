@@ -4,10 +4,10 @@ from decimal import Decimal
 import pytest
 
 from reels.ledger.queries import cables, compare_conductors, conductor_entries, ledger, reel_entries, remnants
-from reels.ledger.services import accept_short_cut, reverse_cut, take_off_remnant, withdraw_cut
+from reels.ledger.services import take_off_remnant
 from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
-from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
 
 pytestmark = pytest.mark.django_db
 
@@ -47,7 +47,7 @@ def test_an_untouched_reel_is_whole(site, reel):
 
 def test_a_reversed_cut_never_happened(site, reel):
     made = cut(reel, 1250, 1450).cut
-    reverse_cut(site=site, event_id="D", cut=made, reason="wrong reel", at=at(3))
+    decide(made, "reversed", event_id="D", reason="wrong reel", at=at(3))
     assert one(site).left == feet(2490)
     assert one(site, as_of=date(2026, 3, 2)).left == feet(2290)
 
@@ -104,7 +104,7 @@ def test_a_cut_by_marks_is_as_long_as_the_reels_own_factor_says(site, reel):
 def test_a_withdrawn_cut_opens_its_need_again_and_its_cable_stays_off_the_reel(site, reel):
     a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
     made = cut(reel, 1250, 1450, conductor=a1).cut
-    withdraw_cut(site=site, event_id="D", cut=made, reason="jacket torn", at=at(4), piece_tag="R1-P")
+    decide(made, "withdrawn", event_id="D", reason="jacket torn", at=at(4), piece_tag="R1-P")
     books = ledger(site)
     assert not books.conductors[0].is_cut
     assert {entry.reel.tag: entry.left for entry in books.reels} == {"R1": feet(2290), "R1-P": feet(200)}
@@ -116,7 +116,7 @@ def test_an_accepted_short_cut_serves_while_the_least_stick_out_holds(site, reel
     a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1", least=198)[0]
     made = cut(reel, 1250, 1449, conductor=a1).cut
     assert not ledger(site).conductors[0].is_cut
-    accept_short_cut(site=site, event_id="D", cut=made, reason="stick-out allows", at=at(4))
+    decide(made, "accepted", event_id="D", reason="stick-out allows", at=at(4))
     assert ledger(site).conductors[0].is_cut
     Conductor.objects.of(site).update(least_length=199 * FT + 1)
     assert not ledger(site).conductors[0].is_cut

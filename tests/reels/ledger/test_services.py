@@ -1,23 +1,29 @@
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
-from reels.ledger.marks.content import ConfirmFirstError, CutError
-from reels.ledger.services import (
-    accept_short_cut,
-    record_cut,
-    record_cuts,
-    reverse_cut,
-    save_reel,
-    take_off_remnant,
-    withdraw_cut,
-)
+from reels.ledger.marks.content import CutError
+from reels.ledger.services import save_reel, take_off_remnant
 from reels.models import Cut, CutDecision, Reel
 from takeoff.models import Place
-from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_record, make_reel, make_run, make_site
+from takeoff.records.decoding import Sent
+from takeoff.records.services import take
+from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
+from tests.reels.makers import (
+    FT,
+    at,
+    cut,
+    cut_row,
+    decide,
+    make_cable,
+    make_conductors,
+    make_reel,
+    make_run,
+    make_site,
+    make_user,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -54,40 +60,35 @@ def test_a_taped_length_is_believed_over_the_marks(reel):
 
 
 def test_the_same_cut_sent_twice_is_recorded_once(site, reel):
-    record = make_record(reel, 1250, 1450, event_id="C-1")
-    first = record_cut(site=site, record=record)
-    again = record_cut(site=site, record=record)
-    assert (first.new, again.new) == (True, False)
-    assert again.cut == first.cut
+    first = cut(reel, 1250, 1450, event_id="C-1")
+    assert cut(reel, 1250, 1450, event_id="C-1").cut == first.cut
     assert Cut.objects.of(site).count() == 1
 
 
 def test_the_same_id_with_other_content_is_refused_and_names_the_correction(site, reel):
-    record = make_record(reel, 1250, 1450, event_id="C-1")
-    record_cut(site=site, record=record)
-    with pytest.raises(CutError, match="reverse cut C-1, then record this one under a new id") as caught:
-        record_cut(site=site, record=replace(record, inner_mark=Decimal(1451)))
+    cut(reel, 1250, 1450, event_id="C-1")
+    with pytest.raises(OtherContentError, match="take the cut back and report it under a new id") as caught:
+        cut(reel, 1250, 1451, event_id="C-1")
     assert (caught.value.code, caught.value.column) == ("content_differs", "id")
     assert Cut.objects.of(site).get().inner_mark == 1450
 
 
 @pytest.mark.parametrize(
     "change",
-    [{"at": at(3)}, {"purpose": "damage"}, {"taped": 199 * FT}, {"by": "J"}, {"outer_mark": Decimal(1251)}],
+    [{"at": at(3)}, {"purpose": "damage"}, {"taped": 199}, {"by": "J"}, {"outer": 1251}],
     ids=lambda change: next(iter(change)),
 )
-def test_every_word_of_a_cut_is_content(site, reel, change):
-    record = make_record(reel, 1250, 1450, event_id="C-1")
-    record_cut(site=site, record=record)
-    with pytest.raises(CutError) as caught:
-        record_cut(site=site, record=replace(record, **change), confirmed=True)
-    assert caught.value.code == "content_differs"
+def test_every_word_of_a_cut_is_content(reel, change):
+    said = {"reel": reel, "outer": 1250, "inner": 1450, "event_id": "C-1"}
+    cut(**said)
+    with pytest.raises(OtherContentError):
+        cut(**{**said, **change})
 
 
 def test_one_id_may_be_used_on_two_sites(reel):
     other = make_reel(make_site(), outer=0, inner=100)
     cut(reel, 1250, 1260, event_id="C-1")
-    assert cut(other, 0, 10, event_id="C-1").new
+    assert cut(other, 0, 10, event_id="C-1").cut.site == other.site
 
 
 @pytest.mark.parametrize(("outer", "inner"), [(1249, 1300), (3700, 3741), (1300, 1300)])
@@ -102,7 +103,7 @@ def test_a_cut_needs_marks_or_a_length(reel):
         cut(reel)
     with pytest.raises(CutError, match="an outer and an inner mark, or neither"):
         cut(reel, 1250)
-    with pytest.raises(CutError, match="above zero"):
+    with pytest.raises(MalformedError, match="above 0"):
         cut(reel, taped=0)
 
 
@@ -117,38 +118,37 @@ def test_a_reel_without_marks_takes_taped_cuts_only(site):
 
 def test_overlapping_cuts_are_asked_about_and_then_kept(site, reel):
     cut(reel, 1250, 1450, event_id="C-1")
-    record = make_record(reel, 1400, 1500, event_id="C-2")
-    with pytest.raises(ConfirmFirstError) as caught:
-        record_cut(site=site, record=record)
+    with pytest.raises(AskFirstError) as caught:
+        cut(reel, 1400, 1500, event_id="C-2", confirmed=False)
     said = ("Marks 1400 to 1450 are claimed by cut C-1 too; both are disputed.",)
-    assert caught.value.warnings == said
+    assert caught.value.said == said
     assert Cut.objects.of(site).count() == 1
-    assert record_cut(site=site, record=record, confirmed=True).warnings == said
+    assert cut(reel, 1400, 1500, event_id="C-2").warnings == said
     assert Cut.objects.of(site).count() == 2
 
 
 def test_a_cut_shorter_than_needed_is_asked_about(site, reel, conductor):
-    with pytest.raises(ConfirmFirstError, match="shorter than BUS-1 A1 needs and does not serve it"):
+    with pytest.raises(AskFirstError, match="shorter than BUS-1 A1 needs and does not serve it"):
         cut(reel, 1250, 1449, conductor=conductor, confirmed=False)
-    assert cut(reel, 1250, 1450, conductor=conductor, confirmed=False).new
+    assert cut(reel, 1250, 1450, conductor=conductor, confirmed=False).cut.conductor == conductor
 
 
 def test_a_cut_for_a_conductor_that_is_cut_is_asked_about(reel, conductor):
     cut(reel, 1250, 1450, conductor=conductor)
-    with pytest.raises(ConfirmFirstError, match="BUS-1 A1 was cut before"):
+    with pytest.raises(AskFirstError, match="BUS-1 A1 was cut before"):
         cut(reel, 1450, 1650, conductor=conductor, confirmed=False)
 
 
 def test_a_cut_that_takes_more_than_is_left_is_asked_about(site):
     plain = make_reel(site, "P", feet=500)
     cut(plain, taped=300)
-    with pytest.raises(ConfirmFirstError, match="take more from reel P than it held"):
+    with pytest.raises(AskFirstError, match="take more from reel P than it held"):
         cut(plain, taped=300, confirmed=False)
 
 
 def test_a_cut_off_a_reel_that_is_not_here_is_asked_about(site):
     coming = make_reel(site, "P", outer=0, inner=100, state="on the way")
-    with pytest.raises(ConfirmFirstError, match="said to be on the way"):
+    with pytest.raises(AskFirstError, match="said to be on the way"):
         cut(coming, 0, 10, confirmed=False)
 
 
@@ -161,60 +161,58 @@ def test_a_conductor_needs_its_own_cable(site, conductor):
 def test_a_conductor_whose_cable_nobody_named_may_come_off_any_reel(site, reel, conductor):
     conductor.cable = None
     conductor.save()
-    assert cut(reel, 1250, 1450, conductor=conductor).new
+    assert cut(reel, 1250, 1450, conductor=conductor).cut.conductor == conductor
 
 
 def test_the_purpose_and_the_conductor_go_together(reel, conductor):
-    with pytest.raises(CutError, match="names run and conductor"):
+    with pytest.raises(CutError, match="A cut for a conductor names its run"):
         cut(reel, 1250, 1300, purpose="conductor")
-    with pytest.raises(CutError, match="names run and conductor"):
+    with pytest.raises(CutError, match="A trim is for no conductor"):
         cut(reel, 1250, 1300, purpose="trim", conductor=conductor)
+    with pytest.raises(CutError, match="BUS-1 has no conductor"):
+        cut(reel, 1250, 1300, purpose="conductor", run=conductor.run)
 
 
-def test_nothing_crosses_sites(site, conductor):
-    elsewhere = make_site()
-    foreign = make_reel(elsewhere, outer=0, inner=500)
-    with pytest.raises(CutError, match="belongs to another site"):
-        record_cut(site=site, record=make_record(foreign, 0, 10))
-    with pytest.raises(CutError, match="belongs to another site"):
+def test_nothing_crosses_sites(conductor):
+    foreign = make_reel(make_site(), "F", outer=0, inner=500)
+    with pytest.raises(RecordError, match="There is no run BUS-1 here"):
         cut(foreign, 0, 200, conductor=conductor)
 
 
-def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, conductor, django_assert_max_num_queries):
-    records = [make_record(reel, 1250 + n, 1251 + n, event_id=f"C-{n}") for n in range(300)]
-    with django_assert_max_num_queries(14):
-        outcomes = record_cuts(site=site, records=records)
-    assert all(outcome.new and not outcome.warnings for outcome in outcomes)
-    with django_assert_max_num_queries(5):
-        assert not any(outcome.new for outcome in record_cuts(site=site, records=records))
+def sent(rows):
+    return [Sent("cuts", row) for row in rows]
+
+
+def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, django_assert_max_num_queries):
+    user = make_user()
+    rows = [cut_row(reel, 1250 + n, 1251 + n, event_id=f"C-{n}") for n in range(200)]
+    rows = [{**row, "reel": reel.tag, "at": row["at"].isoformat()} for row in rows]
+    with django_assert_max_num_queries(22):
+        answers = take(site=site, sender=user, roles=frozenset({"foreman"}), sent=sent(rows))
+    assert {(answer.answer, answer.said) for answer in answers} == {("kept", ())}
+    with django_assert_max_num_queries(8):
+        answers = take(site=site, sender=user, roles=frozenset({"foreman"}), sent=sent(rows))
+    assert {answer.answer for answer in answers} == {"known"}
 
 
 def test_among_many_cuts_each_bad_one_carries_its_reason(site, reel):
-    outcomes = record_cuts(
-        site=site,
-        records=[
-            make_record(reel, 1250, 1300, event_id="good"),
-            make_record(reel, 100, 200, event_id="bad"),
-            make_record(reel, 1250, 1300, event_id="good"),
-            make_record(reel, 1300, 1301, event_id="good"),
-        ],
-    )
-    assert [outcome.new for outcome in outcomes] == [True, False, False, False]
-    assert [outcome.error.code if outcome.error else "" for outcome in outcomes] == [
-        "",
-        "off_reel",
-        "",
-        "content_differs",
+    rows = [
+        cut_row(reel, 1250, 1300, event_id="good"),
+        cut_row(reel, 100, 200, event_id="bad"),
+        cut_row(reel, 1250, 1300, event_id="good"),
+        cut_row(reel, 1300, 1301, event_id="good"),
     ]
+    answers = take(site=site, sender=make_user(), roles=frozenset({"foreman"}), sent=sent(rows))
+    assert [answer.answer for answer in answers] == ["kept", "aside", "known", "refused"]
+    assert "cannot be on reel R1" in answers[1].said[0]
 
 
-def test_overlaps_are_warned_about_whatever_order_the_records_come_in(site, reel):
-    outcomes = record_cuts(
-        site=site, records=[make_record(reel, 1400, 1500, event_id="b"), make_record(reel, 1250, 1450, event_id="a")]
-    )
-    assert [outcome.warnings for outcome in outcomes] == [
-        ("Marks 1400 to 1450 are claimed by cut a too; both are disputed.",),
-        ("Marks 1400 to 1450 are claimed by cut b too; both are disputed.",),
+def test_overlaps_are_told_whatever_order_the_records_come_in(site, reel):
+    rows = [cut_row(reel, 1400, 1500, event_id="b"), cut_row(reel, 1250, 1450, event_id="a")]
+    answers = take(site=site, sender=make_user(), roles=frozenset({"foreman"}), sent=sent(rows))
+    assert [(answer.answer, answer.said) for answer in answers] == [
+        ("look", ("Marks 1400 to 1450 are claimed by cut a too; both are disputed.",)),
+        ("look", ("Marks 1400 to 1450 are claimed by cut b too; both are disputed.",)),
     ]
 
 
@@ -225,42 +223,41 @@ def test_the_database_keeps_what_was_cut(reel):
             change()
 
 
-def test_reversing_twice_changes_nothing(site, reel):
+def test_taking_a_cut_back_twice_changes_nothing(reel):
     made = cut(reel, 1250, 1450).cut
-    sent = {"site": site, "event_id": "D-1", "cut": made, "reason": "typed on the wrong reel", "at": at(3)}
-    assert reverse_cut(**sent) == reverse_cut(**sent)
-    with pytest.raises(CutError, match="already reversed: typed on the wrong reel"):
-        reverse_cut(**{**sent, "event_id": "D-2"})
-    with pytest.raises(CutError, match="is reversed and cannot be withdrawn"):
-        withdraw_cut(**{**sent, "event_id": "D-3"})
+    why = "typed on the wrong reel"
+    assert decide(made, "reversed", event_id="D-1", reason=why) == decide(made, "reversed", event_id="D-1", reason=why)
+    with pytest.raises(CutError, match="is reversed already: typed on the wrong reel"):
+        decide(made, "reversed", event_id="D-2")
+    with pytest.raises(CutError, match="is reversed already: typed on the wrong reel"):
+        decide(made, "withdrawn", event_id="D-3")
 
 
-def test_a_decision_needs_a_reason(site, reel):
-    with pytest.raises(CutError, match="Say why"):
-        reverse_cut(site=site, event_id="D", cut=cut(reel, 1250, 1450).cut, reason=" ", at=at())
+def test_a_decision_needs_a_reason(reel):
+    with pytest.raises(MalformedError, match="Expected a value: Why"):
+        decide(cut(reel, 1250, 1450).cut, "reversed", event_id="D", reason=" ")
 
 
 def test_a_withdrawn_cut_leaves_a_tagged_piece(site, reel):
     made = cut(reel, 1250, 1450).cut
-    sent = {"site": site, "event_id": "D-1", "cut": made, "reason": "jacket torn", "at": at(3), "piece_tag": "R1-P1"}
-    piece = withdraw_cut(**sent).piece
+    said = {"event_id": "D-1", "reason": "jacket torn", "piece_tag": "R1-P1"}
+    piece = decide(made, "withdrawn", **said).piece
     assert (piece.tag, piece.length, piece.parent, piece.outer_mark) == ("R1-P1", 200 * FT, reel, 1250)
-    assert withdraw_cut(**sent).piece == piece
+    assert decide(made, "withdrawn", **said).piece == piece
     with pytest.raises(CutError, match="Tag R1-P1 is in use already"):
-        withdraw_cut(**{**sent, "event_id": "D-2", "cut": cut(reel, 1450, 1460).cut})
+        decide(cut(reel, 1450, 1460).cut, "withdrawn", **{**said, "event_id": "D-2"})
     assert CutDecision.objects.of(site).count() == 1
 
 
 def test_a_short_cut_is_accepted_while_it_can_be_terminated(site, reel):
     conductor = make_conductors(make_run(site, "BUS-2"), 200, "A1", least=198)[0]
     close = cut(reel, 1250, 1449, conductor=conductor).cut
-    decision = accept_short_cut(site=site, event_id="D-1", cut=close, reason="stick-out allows", at=at(4))
-    assert decision.kind == "accepted"
+    assert decide(close, "accepted", event_id="D-1").kind == "accepted"
     short = cut(reel, 1450, 1647, conductor=conductor).cut
     with pytest.raises(CutError, match="cannot be terminated below"):
-        accept_short_cut(site=site, event_id="D-2", cut=short, reason="stick-out allows", at=at(4))
+        decide(short, "accepted", event_id="D-2")
     with pytest.raises(CutError, match="is for no conductor"):
-        accept_short_cut(site=site, event_id="D-3", cut=cut(reel, 1700, 1710).cut, reason="x", at=at(4))
+        decide(cut(reel, 1700, 1710).cut, "accepted", event_id="D-3")
 
 
 def test_a_remnant_off_its_reel_has_its_own_tag_marks_and_place(site, reel):

@@ -78,7 +78,7 @@ def test_the_same_id_with_other_content_names_the_correction(site):
     result = load(cuts=(CUTS[0], "C-1,R1,2026-03-02,BUS-1,A1,,1250,1452,,J"))
     [problem] = said(result)
     assert "cuts, row 2, column id" in problem
-    assert "reverse the cut and record it under a new id" in problem
+    assert "take the cut back and report it under a new id" in problem
 
 
 def test_a_reel_has_its_bin_parent_weights_and_sizes(site):

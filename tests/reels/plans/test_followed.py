@@ -6,13 +6,12 @@ from fractions import Fraction
 
 import pytest
 
-from reels.ledger.services import accept_short_cut
 from reels.planner.options import Options
 from reels.plans.pages.crew import crew_page
 from reels.plans.queries import cut_list, staleness
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.units.exact import from_ticks, to_ticks
-from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
 
 pytestmark = pytest.mark.django_db
 
@@ -100,5 +99,5 @@ def test_a_short_cut_that_is_accepted_later_is_not_told_as_planned():
     short = cut(reel, 0, 95, conductor=a1).cut
     plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
     accept_plan(site=site, plan=plan)
-    accept_short_cut(site=site, event_id="ok-1", cut=short, reason="the end allows it", at=at(3))
+    decide(short, "accepted", event_id="ok-1", reason="the end allows it", at=at(3))
     assert [change.as_planned for change in staleness(plan).changes] == [False]

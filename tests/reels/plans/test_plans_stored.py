@@ -4,7 +4,6 @@ from fractions import Fraction
 
 import pytest
 
-from reels.ledger.services import accept_short_cut
 from reels.models import CutPlan, PlannedCut, Reel
 from reels.planner.options import Options
 from reels.planner.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
@@ -14,7 +13,7 @@ from reels.plans.services import PlanError, accept_plan, ask_for_plan, cancel_pl
 from reels.plans.site_problem import gather, solve
 from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
-from tests.reels.makers import FT, at, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
 from tests.reels.plans.web import QUICK, planned
 
 pytestmark = pytest.mark.django_db
@@ -83,7 +82,7 @@ def test_only_what_is_still_to_cut_and_can_be_cut_is_planned(site, cable):
         make_reel(site, state, feet=500, state=state)
     make_reel(site, "OTHER", feet=500, cable=other)
     cut(reel, 0, 100, conductor=a1)
-    accept_short_cut(site=site, event_id="D", cut=cut(reel, 100, 199, conductor=a2).cut, reason="fits", at=at(3))
+    decide(cut(reel, 100, 199, conductor=a2).cut, "accepted", event_id="D", reason="fits", at=at(3))
     found = ask(site, cable)
     assert list(found.inputs.needs) == [("BUS-1", "A3"), ("NEW", "A1")]
     assert [reel.id for reel in found.problem.reels] == ["R1"]

@@ -3,12 +3,12 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
 from takeoff.models import Cable, LengthChoice, Measurement, Run, Section, Site
+from takeoff.records.services import keep_one
+from takeoff.records.terms.errors import OtherContentError, RecordError
 from takeoff.runs.queries import length_standings
-from takeoff.runs.services import choose_length
 
 pytestmark = pytest.mark.django_db
 MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
@@ -33,8 +33,8 @@ def measure(run, seq=None, hours=0):
 
 
 def choose(site, run, event_id, way="drawing", hours=0, reason="set out"):
-    at = MORNING + timedelta(hours=hours)
-    return choose_length(site=site, event_id=event_id, run=run, way=way, reason=reason, at=at)
+    row = {"id": event_id, "run": run, "way": way, "reason": reason, "at": MORNING + timedelta(hours=hours)}
+    return keep_one(site=site, kind="length_choices", row=row)
 
 
 def may_be_cut(site, run):
@@ -71,12 +71,23 @@ def test_the_latest_choice_rules_whatever_was_sent_first(site, run):
 
 
 def test_sent_twice_it_is_kept_once_and_another_content_is_refused(site, run):
-    assert choose(site, run, "one") == choose(site, run, "one", hours=5)
-    with pytest.raises(ValidationError, match="one is another choice already"):
+    assert choose(site, run, "one") == choose(site, run, "one")
+    with pytest.raises(OtherContentError):
         choose(site, run, "one", reason="other")
-    with pytest.raises(ValidationError, match="needs a reason"):
+    with pytest.raises(RecordError):
         choose(site, run, "two", reason="  ")
     assert LengthChoice.objects.of(site).count() == 1
+
+
+def test_a_choice_that_is_taken_back_leaves_the_one_before_it(site, run):
+    choose(site, run, "one", "measure")
+    choose(site, run, "two", "drawing", hours=1)
+    assert may_be_cut(site, run)
+    row = {"id": "back", "reverses": "two", "reason": "another run was meant", "at": MORNING + timedelta(hours=2)}
+    keep_one(site=site, kind="reversals", row=row)
+    standing = length_standings(site, {run.pk})[run.pk]
+    assert (standing.may_be_cut, standing.choice.event_id) == (False, "one")
+    assert LengthChoice.objects.of(site).count() == 3, "all of it stays recorded"
 
 
 def test_the_same_id_serves_another_site(site, run):

@@ -6,7 +6,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.receiving.counting.substitutes import Goods
+from kits.receiving.counting.came_instead import Goods
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reels.planner.headroom.bisection import LONGEST, TOTAL
 from reels.planner.headroom.quick import PlannedReels, cable_stretch, run_stretch
-from reels.planner.headroom.search import LONGEST, TOTAL
 
 
 def most_by_listing(usable: list[int], others: list[int], lengths: list[int]) -> int:

@@ -7,7 +7,6 @@ import pytest
 
 from reels.planner.options import Options
 from reels.plans.services import accept_plan
-from takeoff.models import LengthChoice
 from tests.reels.makers import FT, cut, make_cable, make_conductors, make_reel, make_run, make_site
 from tests.reels.plans.web import person, planned, text_of, url
 
@@ -172,20 +171,14 @@ def test_a_planner_lets_a_run_be_cut_to_the_drawing_and_takes_it_back(site, cabl
     accept_plan(site=site, plan=planned(site, cable))
     page, address = url("cut_list", site, cable.pk), url("choose_length", site, cable.pk, run.pk)
     assert "Cut DRAWN to the drawing" in text_of(planner.get(page, {"by": "run"}))
-    given = {"id": "choice-1", "way": "drawing", "reason": "fixed steel, both ends set out"}
-    for _twice in range(2):
-        assert "Kept. DRAWN: cut to the drawing." in text_of(planner.post(address, given, follow=True))
-    assert LengthChoice.objects.of(site).count() == 1
+    given = {"way": "drawing", "reason": "fixed steel, both ends set out"}
+    assert "Kept. DRAWN: cut to the drawing." in text_of(planner.post(address, given, follow=True))
     said = text_of(planner.get(page, {"by": "run"}))
     assert re.search(r"Cut to the drawing, says person-\d+, .*: fixed steel, both ends set out", said)
     assert "100 →" in said
     assert "do not cut" not in said
-    wrong = planner.post(address, given | {"way": "measure"}, follow=True)
-    assert "choice-1 is another choice already" in text_of(wrong)
-    assert "Give the reason" in text_of(
-        planner.post(address, {"id": "x", "way": "drawing", "reason": " "}, follow=True)
-    )
-    back = {"id": "choice-2", "way": "measure", "reason": "the pad was moved"}
+    assert "Give the reason" in text_of(planner.post(address, {"way": "drawing", "reason": " "}, follow=True))
+    back = {"way": "measure", "reason": "the pad was moved"}
     assert "Kept. DRAWN: measure first." in text_of(planner.post(address, back, follow=True))
     said = text_of(person(site, "foreman").get(page, {"by": "run"}))
     assert "do not cut." in said

@@ -1,0 +1,277 @@
+"""
+Reading an item's books from all three floors: a fixed number of queries, however many rows there are.
+
+Events count when they are dated up to the end of the as-of day on site; runs, rules, dates, orders and packing lists
+are as they are today.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
+
+from kits.orders.models import Order, OrderLine
+from kits.promises.models import KitLine
+from kits.receiving.counting.came_instead import Goods
+from kits.receiving.models import ReceiptLine
+from kits.shipments.models import PackingLine
+from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook
+from kits.shortages.reckon.lines import ShortItem
+from kits.shortages.reckon.projection import LotStock, usable
+from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
+from kits.stock.models import Balance, Lot, Move
+from takeoff.catalogue.models import Item
+from takeoff.rules.models import Takeoff, TakeoffLine
+from takeoff.runs.models import Run, Stage
+from takeoff.sites.models import Place, Site, StageName
+from takeoff.units.exact import to_ticks
+from takeoff.units.measures import contents_mm3
+
+Kind = Place.Kind
+WORK = {kind for kind in Kind if kind.is_work}
+GOOD = {kind for kind in Kind if kind.holds_good_stock}
+STAGE_ORDER = {stage: place for place, stage in enumerate(StageName.values)}
+StageKey = tuple[int, str]  # run, stage
+
+
+@dataclass(frozen=True, slots=True)
+class StageDates:
+    """When a stage is planned, and the moment it was done, as of the day; `known`: it has a row of its own."""
+
+    planned: date | None = None
+    done: datetime | None = None
+    known: bool = False
+
+
+@dataclass(slots=True)
+class Balances:
+    """Where an item lies, by the kind of place. [ticks]"""
+
+    lots: dict[tuple[int | None, str], int] = field(default_factory=lambda: defaultdict(int))
+    work: dict[StageKey, int] = field(default_factory=lambda: defaultdict(int))
+    kinds: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+
+
+@dataclass(slots=True)
+class SiteReading:
+    """A site's rows as of a day, by primary keys, as the arithmetic takes them."""
+
+    items: dict[int, ShortItem]
+    runs: dict[int, str]
+    stages: dict[StageKey, StageDates]
+    takeoffs: dict[int, dict[StageKey, tuple[int, int]]]
+    with_takeoff: set[int]
+    balances: dict[int, Balances]
+    expires: dict[tuple[int, str], date]
+    goods: dict[int, Goods]
+    books: dict[int, ItemBooks] = field(default_factory=dict)
+    stand_ins: StandIns = field(default_factory=dict)
+
+
+def ticks(path: str) -> ExpressionWrapper:
+    """Return an exact column as the whole ticks that it holds."""
+    return ExpressionWrapper(F(path), output_field=BigIntegerField())
+
+
+def _sum(path: str) -> Sum:
+    return Sum(path, output_field=BigIntegerField())
+
+
+def end_of(site: Site, day: date) -> datetime:
+    """Return the first moment on site that is no longer `day`."""
+    return site.start_of(day + timedelta(days=1))
+
+
+def gather(site: Site, as_of: date) -> SiteReading:
+    """Return all that the books of a site say of its items as of the end of a day."""
+    end = end_of(site, as_of)
+    items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
+    gathered = SiteReading(
+        items={item.pk: item_facts(item) for item in items},
+        runs=dict(Run.objects.of(site).values_list("pk", "name")),
+        stages=_stages(site, end),
+        takeoffs=_takeoffs(site),
+        with_takeoff=set(Takeoff.objects.of(site).values_list("run_id", flat=True)),
+        balances=_balances(site, end),
+        expires={
+            (item, code): expires
+            for item, code, expires in Lot.objects.of(site).values_list("item_id", "code", "expires")
+            if expires is not None
+        },
+        goods={item.pk: _goods(item) for item in items},
+    )
+    promised = _promised(site)
+    packing, shipped = _packing(site, end)
+    orders = _orders(site, shipped)
+    for key in gathered.items:
+        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key])
+    _let_stand_in(gathered, as_of)
+    return gathered
+
+
+def item_facts(item: Item) -> ShortItem:
+    """Return what a line shows of an item; its supplier should be at hand."""
+    return ShortItem(
+        id=item.pk,
+        code=item.code,
+        description=item.description,
+        unit=item.unit,
+        group=item.group,
+        pack=to_ticks(item.pack),
+        min_order=to_ticks(item.min_order),
+        supplier_id=item.supplier_id,
+        supplier=item.supplier.name if item.supplier else "",
+        supplier_part=item.supplier_part,
+        lead_days=item.lead_days,
+        unit_cost=item.unit_cost,
+        grade=item.grade,
+        accept=item.accept,
+        refuse=item.refuse,
+        varies=item.usage == Item.Usage.VARIES,
+        fitted=item.fitted,
+    )
+
+
+def _item_books(
+    gathered: SiteReading, key: int, promised: int, packing: Iterable[PackedLine], orders: Iterable[OrderedLine]
+) -> ItemBooks:
+    balances = gathered.balances.get(key) or Balances()
+    kinds = balances.kinds
+    return ItemBooks(
+        item=gathered.items[key],
+        stages=tuple(_stage_books(gathered, key, balances.work)),
+        lots=tuple(
+            LotStock(quantity, gathered.expires.get((key, lot)))
+            for (_, lot), quantity in sorted(balances.lots.items(), key=lambda pair: (pair[0][0] or 0, pair[0][1]))
+            if quantity
+        ),
+        packing=tuple(packing),
+        orders=tuple(orders),
+        promised=promised,
+        counted=-kinds[Kind.SUPPLIER],
+        rejected=kinds[Kind.QUARANTINE] + kinds[Kind.RETURNED],
+        scrapped=kinds[Kind.SCRAP],
+        lost=kinds[Kind.LOST_FOUND],
+        elsewhere=kinds[Kind.OTHER_SITE] + kinds[Kind.TRANSIT],
+    )
+
+
+def _stage_books(gathered: SiteReading, key: int, issued: Mapping[StageKey, int]) -> Iterable[StageBook]:
+    takeoffs = gathered.takeoffs.get(key, {})
+    keys = {*takeoffs, *(stage for stage, quantity in issued.items() if quantity)}
+    for run_id, stage in sorted(keys, key=lambda k: (gathered.runs[k[0]], k[0], STAGE_ORDER[k[1]])):
+        dates = gathered.stages.get((run_id, stage), StageDates())
+        takeoff, drawn = takeoffs.get((run_id, stage), (0, 0))
+        yield StageBook(
+            run_id=run_id,
+            run=gathered.runs[run_id],
+            stage=stage,
+            planned=dates.planned,
+            done=dates.done is not None,
+            takeoff=takeoff,
+            drawn=drawn,
+            issued=issued.get((run_id, stage), 0),
+        )
+
+
+def _let_stand_in(gathered: SiteReading, as_of: date) -> None:
+    """Count what stands in for an item in that item's books."""
+    own = dict(gathered.books)
+    wanted = [key for key, takeoff in gathered.takeoffs.items() if any(quantity for quantity, _ in takeoff.values())]
+    spare = gathered.items.keys() - set(wanted)
+    known = [key for key in gathered.items if key in spare and own[key].has_records and not gathered.items[key].fitted]
+    gathered.stand_ins = stand_ins(gathered.goods, wanted, known)
+    for key, others in gathered.stand_ins.items():
+        for other, each in others:
+            good = usable(own[other].lots, as_of)
+            gathered.books[key] = absorb(gathered.books[key], own[other], each, good)
+
+
+def _goods(item: Item) -> Goods:
+    contents = contents_mm3(item.contents, item.contents_unit) if item.contents and item.contents_unit else None
+    return Goods(item.code, item.grade, item.accept, item.refuse, contents)
+
+
+def _stages(site: Site, end: datetime) -> dict[StageKey, StageDates]:
+    rows = Stage.objects.of(site).values_list("run_id", "stage", "planned", "done")
+    # A stage done on a date without a time is done at the end of that day, which is midnight.
+    return {
+        (run, stage): StageDates(planned, done if done is not None and done <= end else None, known=True)
+        for run, stage, planned, done in rows
+    }
+
+
+def _takeoffs(site: Site) -> dict[int, dict[StageKey, tuple[int, int]]]:
+    found: dict[int, dict[StageKey, tuple[int, int]]] = defaultdict(dict)
+    rows = TakeoffLine.objects.of(site).annotate(q=ticks("quantity"), d=ticks("drawn"))
+    for item, run, stage, quantity, drawn in rows.values_list("item_id", "takeoff__run_id", "stage", "q", "d"):
+        found[item][run, stage] = (quantity, drawn)
+    return found
+
+
+def _balances(site: Site, end: datetime) -> dict[int, Balances]:
+    """Return today's balances less what was posted from `end` on."""
+    found: dict[int, Balances] = defaultdict(Balances)
+    later = Move.objects.of(site).filter(posting__at__gte=end)
+    _add(found, Balance.objects.of(site), "place", +1)
+    _add(found, later, "target", -1)
+    _add(found, later, "source", +1)
+    return found
+
+
+def _add(found: dict[int, Balances], rows: QuerySet[Balance] | QuerySet[Move], place: str, sign: int) -> None:
+    where = [f"{place}__{name}" for name in ("kind", "run_id", "stage", "kit__run_id")]
+    totals = rows.order_by().values_list("item_id", "lot", *where)
+    for item, lot, kind, run, stage, box_of, total in totals.annotate(total=_sum("quantity")):
+        balances, quantity = found[item], sign * int(total)
+        if kind in GOOD:
+            balances.lots[box_of, lot] += quantity
+        elif kind in WORK:
+            balances.work[run, stage] += quantity
+        else:
+            balances.kinds[kind] += quantity
+
+
+def _promised(site: Site) -> dict[int, int]:
+    rows = KitLine.objects.of(site).order_by().values_list("item_id")
+    return {item: int(total) for item, total in rows.annotate(total=_sum("quantity"))}
+
+
+def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], dict[tuple[int, int], int]]:
+    """Return the packing lines of each item, and what is shipped by order and item."""
+    counted: dict[int, int] = defaultdict(int)
+    closed: set[int] = set()
+    not_reversed = Q(receipt__posting__reversed_by=None) | Q(receipt__posting__reversed_by__at__gte=end)
+    receipts = ReceiptLine.objects.of(site).filter(not_reversed, receipt__posting__at__lt=end)
+    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=ticks("covers"))
+    for line, quantity, partial in on_lines.values_list("packing_line_id", "q", "partial"):
+        counted[line] += quantity
+        if not partial:
+            closed.add(line)
+    packing: dict[int, list[PackedLine]] = defaultdict(list)
+    shipped: dict[tuple[int, int], int] = defaultdict(int)
+    rows = PackingLine.objects.of(site).annotate(q=ticks("quantity")).order_by("shipment__name", "pk")
+    for key, item, quantity, shipment, expected, order, package in rows.values_list(
+        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
+    ):
+        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or ""))
+        if order is not None:
+            shipped[order, item] += quantity
+    return packing, shipped
+
+
+def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, list[OrderedLine]]:
+    found: dict[int, list[OrderedLine]] = defaultdict(list)
+    rows = OrderLine.objects.of(site).filter(item__isnull=False).exclude(order__state=Order.State.DRAFT)
+    for item, quantity, order, name, state, expected in (
+        rows.annotate(q=ticks("quantity"))
+        .order_by("order__name", "pk")
+        .values_list("item_id", "q", "order_id", "order__name", "order__state", "expected")
+    ):
+        is_open = Order.State(state).is_open
+        found[item].append(OrderedLine(name, quantity, shipped.get((order, item), 0), is_open, expected))
+    return found

@@ -1,0 +1,134 @@
+"""The store's ledger as a keeper of records: kinds say what a record moves, this posts them together."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from kits.promises.models import Kit
+from kits.stock.act import Act
+from kits.stock.books.errors import LedgerError
+from kits.stock.models import Posting
+from kits.stock.places import Places
+from kits.stock.services import lock_items, record_acts, reversal_of
+from takeoff.catalogue.models import Item
+from takeoff.records.kinds import Filing, Keeper, RecordKind
+from takeoff.runs.models import Run
+from takeoff.sites.models import Place, Site
+
+
+@dataclass(slots=True)
+class Wanted:
+    """Places that records need and that are made where they are missing: of work, bins by name, boxes of kits."""
+
+    work: list[tuple[Place.Kind, Run, str]] = field(default_factory=list)
+    bins: list[str] = field(default_factory=list)
+    boxes: list[Kit] = field(default_factory=list)
+
+
+class StoreKeeper(Keeper):
+    """Keeps what happened in the store as postings with moves."""
+
+    order = 1
+
+    def lock(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Lock the items that the records move, in the order of their keys."""
+        lock_items(site, _items(site, filings))
+
+    def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
+        """Post each record, or put on it why not."""
+        places = Places(site)
+        kept: list[tuple[Filing, Act]] = []
+        wanted = Wanted()
+        begun: dict[str, Any] = {}
+        own = [filing for filing in filings if isinstance(filing.kind, StoreKind)]
+        for name, kind in {filing.kind.name: filing.kind for filing in own}.items():
+            begun[name] = kind.begin(site, [filing for filing in own if filing.kind is kind])  # type: ignore[attr-defined]
+        for filing in own:
+            filing.kind.wants(filing, begun[filing.kind.name], wanted)  # type: ignore[attr-defined]  # a StoreKind
+        places.load_all(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes)
+        postings = _taken_back(site, filings)
+        for filing in filings:
+            try:
+                if filing.reverses is not None:
+                    act = _reversal(filing, postings)
+                else:
+                    act = filing.kind.act(places, filing, begun[filing.kind.name])  # type: ignore[attr-defined]
+            except LedgerError as error:
+                filing.error = error
+            else:
+                kept.append((filing, act))
+        outcomes = record_acts(site, [act for _, act in kept], again=again)
+        for (filing, _), outcome in zip(kept, outcomes, strict=True):
+            filing.error = outcome.error
+
+
+STORE = StoreKeeper()
+
+
+class StoreKind(RecordKind):
+    """A kind of record that moves stock."""
+
+    keeper = STORE
+    looked_at = "item"
+    correction = "take it back and report anew under another id"
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the item that it is about."""
+        return f"item {said['item']}"
+
+    def begin(self, site: Site, filings: Sequence[Filing]) -> Any:
+        """Read what all records of the kind share, locks taken."""
+        return None
+
+    @abstractmethod
+    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+        """Add the places that a record needs and that are made where they are missing."""
+
+    @abstractmethod
+    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
+        """Return the act of a record. Raises LedgerError for what cannot be posted so."""
+
+
+def _items(site: Site, filings: Iterable[Filing]) -> list[Item]:
+    """Return the items that records name, and those that what they take back has moved."""
+    found: list[Item] = []
+    reversed_ids = []
+    for filing in filings:
+        if filing.reverses is not None:
+            reversed_ids.append(filing.reverses.event_id)
+        else:
+            found += [value for value in filing.row.values.values() if isinstance(value, Item)]
+    if reversed_ids:
+        found += Item.objects.of(site).filter(moves__posting__event_id__in=reversed_ids).distinct()
+    return found
+
+
+def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:
+    """Return the postings that reversals take back, by id."""
+    ids = [filing.reverses.event_id for filing in filings if filing.reverses is not None]
+    if not ids:
+        return {}
+    found = Posting.objects.of(site).filter(event_id__in=ids).select_related("site")
+    return {posting.event_id: posting for posting in found}
+
+
+def _reversal(filing: Filing, postings: Mapping[str, Posting]) -> Act:
+    assert filing.reverses is not None
+    posting = postings.get(filing.reverses.event_id)
+    if posting is None:
+        # In the same batch: taken back before it was written, so it is tried again once it is.
+        raise LedgerError(
+            f"{filing.reverses} is not in the books yet.", column="reverses", lacks=f"record {filing.reverses}"
+        )
+    return reversal_of(
+        posting,
+        event_id=filing.id,
+        at=filing.at,
+        content_hash=filing.hash,
+        reason=filing["reason"],
+        by=filing["by"],
+        recorded_by=filing.sender,
+    )

@@ -1,0 +1,212 @@
+"""What was cut off reels, and what was decided about it: the kinds of record, and the ledger that keeps them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from reels.ledger.checks import cautions, new_cut
+from reels.ledger.marks.content import CutError
+from reels.ledger.models import Cut, CutDecision
+from reels.ledger.services import books_of, lock_reels, new_piece
+from takeoff.people.permissions import CUT
+from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.runs.models import Conductor
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of
+from takeoff.sheets.cells.measured import Length
+from takeoff.sheets.registry import by_name, register_reference
+from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
+from takeoff.units.lengths import show_length
+
+Decision = CutDecision.Kind
+FINAL = (Decision.REVERSED, Decision.WITHDRAWN)
+
+
+class ReelKeeper(Keeper):
+    """Keeps cuts and what is decided about them. The lock on a reel makes two people at it take turns."""
+
+    order = 2
+
+    def lock(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
+        reels = {filing["reel"].pk for filing in filings if filing.kind.name == CutsKind.name}
+        decided = {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
+        taken_back = [filing.reverses.event_id for filing in filings if filing.reverses]
+        if taken_back:
+            decided |= set(Cut.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
+        lock_reels(site, reels | decided)
+        runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
+        if runs:
+            conductors = Conductor.objects.of(site).filter(run__in=runs).order_by("pk")
+            list(conductors.select_for_update(of=("self",), no_key=True).values_list("pk"))
+
+    def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
+        """Record each cut and decision, or put on it why not."""
+        cuts = [filing for filing in filings if filing.kind.name == CutsKind.name]
+        self._cut(site, cuts)
+        for filing in filings:
+            if filing.kind.name != CutsKind.name:
+                try:
+                    self._decide(site, filing)
+                except CutError as error:
+                    filing.error = error
+
+    def _cut(self, site: Site, filings: Sequence[Filing]) -> None:
+        reels = {reel.pk: reel for reel in lock_reels(site, {filing["reel"].pk for filing in filings})}
+        runs = {filing["run"].pk for filing in filings if filing["run"]}
+        conductors: dict[tuple[int, str], Conductor] = {}
+        if runs:
+            rows = Conductor.objects.of(site).filter(run__in=runs).select_related("run", "cable")
+            conductors = {(row.run_id, row.name): row for row in rows}
+        fresh: dict[str, Cut] = {}
+        for filing in filings:
+            try:
+                conductor = _conductor(filing, conductors)
+                fresh[filing.id] = new_cut(site, reels[filing["reel"].pk], filing, conductor)
+            except CutError as error:
+                filing.error = error
+        said = cautions(site, list(reels.values()), list(fresh.values()))
+        Cut.objects.bulk_create(fresh.values(), batch_size=1000)
+        for filing in filings:
+            filing.look += said[filing.id]
+
+    def _decide(self, site: Site, filing: Filing) -> None:
+        if filing.reverses is not None and filing.reverses.kind != CutsKind.name:
+            raise CutError("decided", f"What was decided about a cut stands: {filing.reverses}.", column="reverses")
+        if filing.reverses is not None:
+            cut = Cut.objects.of(site).filter(event_id=filing.reverses.event_id).first()
+            kind = Decision.REVERSED
+            if cut is None:
+                lacks = f"record {filing.reverses}"
+                raise CutError("no_cut", f"{filing.reverses} is not in the books yet.", column="reverses", lacks=lacks)
+        else:
+            cut, kind = filing["cut"], Decision(filing["decision"])
+        _check_decision(site, cut, kind, filing)
+        piece = None
+        if kind == Decision.WITHDRAWN and filing["piece_tag"]:
+            marks = (cut.outer_mark, cut.inner_mark)
+            piece = new_piece(site, cut.reel, filing["piece_tag"], cut.length, marks, cut.reel.place)
+        CutDecision.objects.create(
+            cut=cut,
+            event_id=filing.id,
+            kind=kind,
+            at=filing.at,
+            recorded_at=filing.record.recorded_at,
+            reason=filing["reason"],
+            piece=piece,
+            recorded_by=filing.sender,
+        )
+
+
+REELS = ReelKeeper()
+
+
+class CutsKind(RecordKind):
+    """Lengths that were taken off reels."""
+
+    name = "cuts"
+    order = 280
+    rank = 6
+    correction = "take the cut back and report it under a new id"
+    help = "What was cut off which reel: between two printed marks, or by tape, or both. The tape is believed."
+    permission = CUT
+    keeper = REELS
+    columns = (
+        Column("id", Text(80), "The cut's own id; the same id is kept once.", required=True, example="C-0001"),
+        Column("reel", Reference(to="reel"), "The reel.", required=True),
+        Column("at", Moment(), "When it was cut.", required=True),
+        Column("run", Reference(to="run"), "The run that it is for.", default_help="for purpose conductor, required"),
+        Column("conductor", Text(10), "The conductor.", default="", default_help="for purpose conductor, required"),
+        Column("purpose", Choice(tuple(Cut.Purpose.values)), "What for.", default=Cut.Purpose.CONDUCTOR.value),
+        Column("outer_mark", Number(), "Printed mark at its outer end.", default_help="not read"),
+        Column("inner_mark", Number(), "Printed mark it was cut at.", default_help="not read"),
+        Column("length", Length(above_zero=True), "Its length by tape.", default_help="by the marks"),
+        Column("by", Text(120), "Who cut it.", default="", default_help="not said"),
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the reel that it came off."""
+        return f"reel {said['reel']}"
+
+
+class CutDecisionsKind(RecordKind):
+    """What was decided about cuts afterwards; the cut itself stays as it was recorded."""
+
+    name = "cut_decisions"
+    order = 285
+    rank = 7
+    help = (
+        "What became of a cut: withdrawn (it failed, the need is open again; the cable is a tagged piece or scrap), "
+        "or accepted (shorter than needed, and can still be terminated)."
+    )
+    permission = CUT
+    keeper = REELS
+    columns = (
+        ID,
+        Column("cut", Reference(to="cut"), "The cut's id.", required=True),
+        Column("decision", Choice((Decision.WITHDRAWN.value, Decision.ACCEPTED.value)), "What.", required=True),
+        Column("reason", Text(300), "Why.", required=True),
+        AT,
+        Column("piece_tag", Text(60), "The tag of the piece, where it is kept.", default="", default_help="scrap"),
+        BY,
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the cut that it is about."""
+        return f"record {said['cut']}"
+
+
+def _conductor(filing: Filing, conductors: Mapping[tuple[int, str], Conductor]) -> Conductor | None:
+    """Return the conductor that a cut is for, None for any other purpose. Raises CutError."""
+    run, name, purpose = filing["run"], filing["conductor"], filing["purpose"]
+    if purpose != Cut.Purpose.CONDUCTOR:
+        if run or name:
+            column = "run" if run else "conductor"
+            expected = f"no run and no conductor for a {purpose}"
+            raise CutError("no_conductor", f"A {purpose} is for no conductor.", column=column, expected=expected)
+        return None
+    if not run:
+        expected = "the run of the conductor, or another purpose"
+        raise CutError("no_conductor", "A cut for a conductor names its run.", column="run", expected=expected)
+    conductor = conductors.get((run.pk, name))
+    if conductor is None:
+        names = sorted(each for of_run, each in conductors if of_run == run.pk)
+        known = one_of(names, name) if names else "it has none"
+        raise CutError(
+            "unknown_conductor",
+            f"{run} has no conductor {name}.",
+            column="conductor",
+            found=name,
+            expected=f"a conductor of {run}: {known}",
+        )
+    return conductor
+
+
+def _check_decision(site: Site, cut: Cut, kind: Decision, filing: Filing) -> None:
+    """Raise CutError for a decision that the cut does not allow."""
+    made = {decision.kind: decision for decision in cut.decisions.all()}
+    for earlier in (kind, *FINAL):
+        if earlier in made:
+            reason = made[earlier].reason
+            raise CutError("decided", f"Cut {cut} is {earlier} already: {reason}.", column="cut")
+    if kind != Decision.ACCEPTED:
+        return
+    if cut.conductor is None:
+        raise CutError("no_conductor", f"Cut {cut} is for no conductor.", column="cut")
+    length, least = books_of(site, cut.reel).lengths[cut.event_id], to_ticks(cut.conductor.least_length)
+    if length < least:
+        raise CutError(
+            "too_short",
+            f"Cut {cut} is {show_length(length, site.unit)}; {cut.conductor} cannot be terminated below "
+            f"{show_length(least, site.unit)}.",
+            column="cut",
+        )
+
+
+register_reference(
+    "cut", by_name(lambda site: Cut.objects.of(site).select_related("reel", "conductor__run"), "event_id")
+)
+register_kind(CutsKind())
+register_kind(CutDecisionsKind())

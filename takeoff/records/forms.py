@@ -1,0 +1,62 @@
+"""The form of a kind of record, made from its declaration."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django import forms
+
+from takeoff.records.kinds import RecordKind
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Reading
+from takeoff.sheets.cells.problems import CellError
+
+LONGEST = 500
+
+
+class RecordForm(forms.Form):
+    """The cells of one record, read as a sheet's cells are; `row` is what the door takes."""
+
+    def __init__(self, *args: Any, kind: RecordKind, reading: Reading, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for column in kind.columns:
+            self.fields[column.name] = _field(column, reading)
+
+    @property
+    def row(self) -> Mapping[str, str]:
+        """The cells that are filled."""
+        return {name: cell for name, cell in self.cleaned_data.items() if cell and name in self.fields}
+
+
+class DropForm(forms.Form):
+    """Why a record is dropped."""
+
+    reason = forms.CharField(max_length=300, label="Why it never goes into the books")
+
+
+def _field(column: Column, reading: Reading) -> forms.Field:
+    """Return the field of a column: a choice where it takes a few words, else a text that its kind reads."""
+    said: dict[str, Any] = {
+        "label": column.name.replace("_", " ").capitalize(),
+        "help_text": column.help,
+        "required": column.required,
+        "validators": [_reads(column, reading)],
+    }
+    words = column.kind.choices
+    if words:
+        empty = [] if column.required else [("", column.default_help or "not said")]
+        return forms.ChoiceField(choices=[*empty, *((word, word) for word in words)], **said)
+    return forms.CharField(max_length=LONGEST, **said)
+
+
+def _reads(column: Column, reading: Reading) -> Callable[[str], None]:
+    read = column.kind.reader(reading, None)
+
+    def check(cell: str) -> None:
+        try:
+            read(cell)
+        except CellError as error:
+            raise forms.ValidationError(f"Write {error.expected}.") from error
+
+    return check

@@ -38,7 +38,9 @@ def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: s
     yield f"{answer['name']}: {pieces} cuts off {len(answer['plan'])} reels ({STOPPED[answer['stopped']]})"
     for name, words in WORDS:
         if levels[name] or bounds[name] is None:
-            yield f"  {_number(levels[name])} {words}, {_bound(levels[name], bounds[name])}"
+            best = answer["stopped"] == "proven" and levels[name] != bounds[name]
+            known = "best together with the others" if best else _bound(levels[name], bounds[name])
+            yield f"  {_number(levels[name])} {words}, {known}"
     for load in answer["plan"]:
         yield f"  {load['reel']}: " + ", ".join(f"{pieces} × {run}" for run, pieces in load["cuts"].items())
     for run, missing in answer["unmet"].items():

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-PART_OF_BEST = "part of a total that is proven best"
+PART_OF_BEST = "best together with the others"
 METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
 
 
@@ -35,6 +35,7 @@ class _Words:
     verb: str
     more: str
     fewer: str
+    none: str
     noun: tuple[str, str] = ("", "")
 
 
@@ -48,8 +49,19 @@ _LEVELS = (
         "leaves",
         "more uncut",
         "less uncut",
+        "everything can be cut",
     ),
-    _Words("scrapFeet", "Scrap", True, "scrap less than {}", "scraps less", "scraps", "more", "less"),
+    _Words(
+        "scrapFeet",
+        "Scrap",
+        True,
+        "scrap less than {}",
+        "scraps less",
+        "scraps",
+        "more",
+        "less",
+        "nothing is scrapped",
+    ),
     _Words(
         "wholeReelsOpened",
         "Whole reels opened",
@@ -59,6 +71,7 @@ _LEVELS = (
         "opens",
         "more",
         "fewer",
+        "every whole reel stays whole",
         ("whole reel", "whole reels"),
     ),
     _Words(
@@ -70,10 +83,20 @@ _LEVELS = (
         "makes",
         "more",
         "fewer",
+        "no end is left to keep",
         ("remnant", "remnants"),
     ),
     _Words(
-        "setups", "Set-ups", False, "need fewer than {}", "needs fewer", "needs", "more", "fewer", ("set-up", "set-ups")
+        "setups",
+        "Set-ups",
+        False,
+        "need fewer than {}",
+        "needs fewer",
+        "needs",
+        "more",
+        "fewer",
+        "nothing is to be set up",
+        ("set-up", "set-ups"),
     ),
 )
 
@@ -140,7 +163,7 @@ def _amount(words: _Words, value: float, unit: str) -> str:
 
 def _known(words: _Words, amount: float, bound: float | None, proven: bool, unit: str) -> str:
     if not amount:
-        return "nothing is less than none"
+        return words.none
     if proven:
         return f"proven: no plan {words.best}"
     if not bound:

@@ -1,6 +1,7 @@
 """Cut plans on the web: who may do what, what the pages say, and that they ask the database no more for more reels."""
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -377,3 +378,27 @@ def test_no_page_carries_inline_style_or_script(site, cable, planner):
         content = planner.get(page).content.decode()
         assert " style=" not in content
         assert not re.search(r"<script(?![^>]*\bsrc=)", content)
+
+
+def test_what_finds_no_reel_is_said_before_a_plan_can_be_accepted(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=250)
+    planned(site, cable)
+    page = planner.get(url("cut_plan_cable", site, cable.pk)).content.decode()
+    assert page.index("Not enough cable: 4 lengths") < page.index("Accept plan") < page.index("How good it is")
+
+
+@pytest.mark.parametrize(("role", "reads"), [("planner", True), ("purchaser", True), ("foreman", False)])
+def test_rates_bounds_and_proofs_stay_off_the_pages_that_a_crew_opens(site, cable, role, reads):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=1300)
+    for options in (replace(QUICK, strict=True), QUICK):
+        planned(site, cable, options)
+    client = person(site, role)
+    said = text_of(client.get(url("cut_plan_cable", site, cable.pk)))
+    for words in ("Proven", "How good it is", "of scrap for a whole reel", "at rates", "Compare plans"):
+        assert (words in said) == reads, words
+    said = text_of(client.get(url("headroom", site, cable.pk)))
+    assert ("Never by more than" in said) == reads
+    assert "May turn out longer by" in said
+    assert not re.search("proven|bound", text_of(client.get(url("cut_list", site, cable.pk))), re.IGNORECASE)

@@ -163,8 +163,8 @@ def choose(request: SiteRequest, cable_id: int, run_id: int) -> HttpResponse:
 def headroom(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Show how much longer each run could turn out before the reels stop covering all of them."""
     found = _cable(request, cable_id)
-    context = {"cable": found, "page": room_page(request.site, found, harder=request.GET.get("run", ""))}
-    context["proofs"] = _reads_proofs(request)
+    page = room_page(request.site, found, harder=request.GET.get("run", ""))
+    context = {"cable": found, "page": page, "proofs": _reads_proofs(request)}
     return render(request, "reels/plans/headroom.html", context)
 
 

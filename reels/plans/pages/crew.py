@@ -16,7 +16,6 @@ from reels.plans.pages.shared import (
     STANDING,
     Uncut,
     by_standing,
-    end_of,
     find_plan,
     left_out,
     plans_of,
@@ -131,20 +130,19 @@ class _Facts:
     """What the sheets of a site have in common: how its crews measure, and by run the pull date and the standing."""
 
     def __init__(self, site: Site, planned: Mapping[int, date], standings: Mapping[int, LengthStanding]) -> None:
-        self.site, self.planned, self.standings = site, planned, standings
+        self.planned, self.standings = planned, standings
         self.hands = hands_of(site)
 
     def of_reel(self, each: ReelCutList) -> CrewSheet:
         """Return what is cut off one reel."""
-        entry, (end, end_is) = each.entry, end_of(each, self.site)
-        factor = entry.books.factor
+        entry, factor = each.entry, each.entry.books.factor
         return CrewSheet(
             title=entry.reel.tag,
             lines=self._lines(each),
             waits=_waits(entry),
             entry=entry,
-            end=end,
-            end_is=end_is,
+            end=each.left,
+            end_is=each.left_is,
             factor="" if factor is None else f"{float(factor):.4f}",
         )
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 PART_OF_BEST = "best together with the others"
+TAILS_ASIDE = ", the tails at the core aside"
 METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
 
 
@@ -101,12 +102,15 @@ _LEVELS = (
 )
 
 
-def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[LevelWords, ...]:
+def levels(
+    plan: Mapping[str, Any], *, unit: str, best: bool = False, ends: Mapping[str, float] | None = None
+) -> tuple[LevelWords, ...]:
     """
     Return a plan's levels in words, most important first.
 
     plan : levels, bounds, proven by their names. Bounds hold for plans that cut as much, in the strict order also for
-    those that are as good at every level above. best : whether nothing better exists as a whole.
+    those that are as good at every level above. best : whether nothing better exists as a whole. ends : levels that
+    count the tails, told in place of the plan's own; what is known is then of the cable beyond the tails.
     """
     found = []
     for words in _LEVELS:
@@ -115,12 +119,16 @@ def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[L
             continue
         bound = plan["bounds"].get(words.key)
         proven = bool(plan["proven"].get(words.key)) or (bound is not None and bound >= amount)
+        known = PART_OF_BEST if best and amount and not proven else _known(words, amount, bound, proven, unit)
+        told = amount if ends is None else ends.get(words.key, amount)
+        if round(told, 1) != round(amount, 1):
+            known += TAILS_ASIDE
         found.append(
             LevelWords(
                 key=words.key,
                 name=words.name,
-                amount=_amount(words, amount, unit),
-                known=PART_OF_BEST if best and amount and not proven else _known(words, amount, bound, proven, unit),
+                amount=_amount(words, told, unit),
+                known=known,
                 proven=proven,
             )
         )

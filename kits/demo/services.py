@@ -30,7 +30,7 @@ from takeoff.sites.models import Site
 
 SLUG = "quillmarsh"
 SHEETS = Path(settings.BASE_DIR) / "docs" / "demo"
-SECONDS_PER_CABLE = 1.0
+SECONDS_PER_CABLE = 3.0
 TO_THE_DRAWING = "CB-06"
 
 

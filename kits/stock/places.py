@@ -65,8 +65,11 @@ class Places:
         for name in filter(None, map(_plain, bins)):
             if self.named(name) is None:
                 missing[_folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
-        for place in Place.objects.bulk_create(missing.values()):
-            self._remember(place)
+        if missing:
+            # Somebody else may make the same place at the same moment: what is there is read again.
+            Place.objects.bulk_create(missing.values(), ignore_conflicts=True)
+            for place in self._query():
+                self._remember(place)
         self._good = None
 
     def supplier(self, supplier: Supplier) -> Place:

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from django.db import connection, models, transaction
+from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
@@ -28,6 +28,7 @@ from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
+from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 
@@ -118,10 +119,10 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
 
 
 def lock_items(site: Site, items: Iterable[Item]) -> None:
-    """Take the row lock of each item, in key order, so that two acts on one item take turns."""
-    if connection.features.has_select_for_update:
-        rows = Item.objects.of(site).filter(pk__in=[item.pk for item in items])
-        list(rows.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk"))
+    """Lock items, so that two acts on one item take turns."""
+    keys = [item.pk for item in items]
+    if keys:
+        lock(Item.objects.of(site).filter(pk__in=keys).only("pk"))
 
 
 def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], acts: Sequence[Act]) -> Books:

@@ -8,12 +8,13 @@ from typing import Any
 
 from reels.ledger.models import Reel
 from reels.ledger.services import make_bins, save_reels
+from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, one_of
 from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 
@@ -144,5 +145,6 @@ def _set_parents(context: LoadContext, pairs: Sequence[tuple[Row, Reel]], wrong:
         save_reels(site=context.site, new=[], changed=tied, fields={"parent"})
 
 
+register_lock("reel", lambda site, tags: lock(Reel.objects.of(site).filter(tag__in=tags).only("pk")))
 register(ReelsTable())
 register_reference("reel", by_name(lambda site: Reel.objects.of(site).select_related("cable"), "tag"))

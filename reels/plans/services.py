@@ -20,6 +20,7 @@ from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.queries import LEAST_PURCHASE, options_of, staleness
 from reels.plans.site_problem import PlannedCable, SiteProblem, name_of, solve
 from takeoff.catalogue.models import Cable
+from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
@@ -139,7 +140,7 @@ def stop_plan(*, site: Site, plan: CutPlan) -> None:
 
 def _take_turns(site: Site, cable: Cable) -> None:
     """Wait until nobody else decides about the plans of a cable: each decision changes several of them."""
-    Cable.objects.of(site).select_for_update(of=("self",)).get(pk=cable.pk)
+    lock(Cable.objects.of(site).filter(pk=cable.pk))
 
 
 class _Progress:

@@ -8,12 +8,13 @@ from typing import Any
 
 from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
+from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
 
@@ -209,6 +210,7 @@ def _cable_values(row: Row) -> dict[str, Any]:
 register_reference("supplier", by_name(Supplier.objects.of))
 register_reference("item", by_name(Item.objects.of, "code"))
 register_reference("cable", by_name(Cable.objects.of, "code"))
+register_lock("item", lambda site, codes: lock(Item.objects.of(site).filter(code__in=codes).only("pk")))
 register(SuppliersTable())
 register(ItemsTable())
 register(CablesTable())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from takeoff.database.locks import lock
 from takeoff.people.permissions import MEASURE, PLAN
 from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.records.terms.errors import MalformedError, RecordError
@@ -34,7 +35,7 @@ class RunKeeper(Keeper):
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Make reports of one site take turns."""
         if filings:
-            Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+            lock(Site.objects.filter(pk=site.pk))
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Keep each report, or put on it why not."""

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from takeoff.catalogue.models import Cable, Item
 from takeoff.database.bulk import rewrite
+from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.rules import queries
 from takeoff.rules.engine.book import Book, NotPublishableError
@@ -36,7 +37,7 @@ def publish(*, site: Site, rows: Sequence[RuleRow], user: User | None = None) ->
 
     Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes. Raises NotPublishableError with every problem.
     """
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     digest = queries.digest_of(rows)
     current = queries.current_book(site)
     if current is not None and current.content_hash == digest:
@@ -70,7 +71,7 @@ def refresh_takeoffs(*, site: Site) -> None:
     A site without a rule book gets conductor lengths only. Raises NotPublishableError when items changed so that the
     current book no longer fits them.
     """
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     facts = facts_of(site)
     _write_lengths(site, facts)
     record = queries.current_book(site)
@@ -97,7 +98,7 @@ def refresh_takeoffs(*, site: Site) -> None:
 @transaction.atomic
 def settle_takeoffs(*, site: Site) -> None:
     """Settle the takeoffs of a site again, as after an override or a changed date: rounding, shares, what counts."""
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     record = queries.current_book(site)
     if record is None:
         return
@@ -112,6 +113,7 @@ def overrule(*, run: Run, item: Item, stage: str, quantity: Decimal, reason: str
 
     Raises ValidationError for a negative or inexact quantity or no reason.
     """
+    lock(Site.objects.filter(pk=run.site_id))
     override = run.overrides.filter(item=item, stage=stage).first() or Override(run=run, item=item, stage=stage)
     override.quantity = quantity
     override.reason = reason.strip()

@@ -21,6 +21,7 @@ _tables: dict[str, Table] = {}
 # From a site, and names or None for all, to the things of a kind by name.
 Finder = Callable[["Site", Collection[str] | None], Mapping[str, Any]]
 _references: dict[str, Finder] = {}
+_locks: dict[str, Callable[[Site, Collection[str]], object]] = {}
 _followers: list[Follower] = []
 _event_doors: list[Callable[[LoadContext, Sequence[Row]], None]] = []
 
@@ -62,6 +63,16 @@ def by_name(rows: Callable[[Site], QuerySet[Any]], field: str = "name") -> Finde
         return {getattr(thing, field): thing for thing in found}
 
     return find
+
+
+def register_lock(kind: str, lock: Callable[[Site, Collection[str]], object]) -> None:
+    """Say how things of a kind are locked by name; kinds are locked in the order in which they are registered."""
+    _locks[kind] = lock
+
+
+def locks() -> Mapping[str, Callable[[Site, Collection[str]], object]]:
+    """Return how things are locked by name, by kind, in the house's order."""
+    return _locks
 
 
 def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None]) -> None:

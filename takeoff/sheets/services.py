@@ -7,21 +7,23 @@ their order, every problem is gathered, and one problem (or a dry run) rolls all
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.locks import lock, take_turns_at_loading
 from takeoff.people.models import User
 from takeoff.sheets import registry
-from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Reading, Reference, one_of, plain_word
 from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
 from takeoff.sheets.resolving import resolve
-from takeoff.sheets.row_reading import read_table, reading_of, repeated
+from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sites.models import Site
@@ -43,12 +45,14 @@ def load_sheets(
     A sheet `site` creates the site when it is new. `progress` hears how many of how many steps are done. Nothing is
     kept when there is a problem or with `dry_run`.
     """
-    with uninterrupted(), transaction.atomic():
+    with uninterrupted():
         load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
-        load.run()
-        kept = not load.context.problems and not dry_run
-        if not kept:
-            transaction.set_rollback(True)
+        load.read_ahead()
+        with transaction.atomic():
+            load.run()
+            kept = not load.context.problems and not dry_run
+            if not kept:
+                transaction.set_rollback(True)
     return LoadResult(
         site=slug,
         dry_run=dry_run,
@@ -69,13 +73,26 @@ class _Load:
     progress: Progress
     context: LoadContext = field(init=False)
     done: int = 0
+    ahead: dict[str, tuple[Reading, ReadTable]] = field(default_factory=dict)
 
-    def run(self) -> None:
-        """Read and apply every table. The caller rolls back when problems were found."""
-        # Locked, so that two loads of one site take turns.
-        site = Site.objects.select_for_update().filter(slug=self.slug).first() or Site(slug=self.slug)
+    def read_ahead(self) -> None:
+        """Read the cells before anything waits for this load; on SQLite a transaction keeps everybody out."""
+        site = self._site()
         self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=reading_of(site))
         tables = self._tables()
+        self.context.problems.clear()  # they are noted again with the rest
+        if SITE_TABLE in tables:
+            return  # it says how all others are read
+        for table, sheet in tables.values():
+            self.ahead[table.name] = self.context.reading, self._read_cells(table, sheet, self.context.reading)
+
+    def run(self) -> None:
+        """Apply every table. The caller rolls back when problems were found."""
+        take_turns_at_loading(self.context.site if self.context.site.pk else None)
+        site = self._site()
+        self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=reading_of(site))
+        tables = self._tables()
+        self._lock(tables)
         events: list[EventTable] = []
         if site._state.adding and (SITE_TABLE not in tables or not tables[SITE_TABLE][1].rows):
             self._refuse("", self.slug, "the slug of a site that exists, or a table site with a row that creates it")
@@ -94,6 +111,34 @@ class _Load:
             self._follow()
         if events and not self.context.site._state.adding:
             registry.event_door()(self.context, event_rows)
+
+    def _site(self) -> Site:
+        return Site.objects.filter(slug=self.slug).first() or Site(slug=self.slug)
+
+    def _lock(self, tables: Mapping[str, tuple[Table, Sheet]]) -> None:
+        """
+        Lock what descriptions change and events move, in the house's order, before the first row is written.
+
+        A load of events alone locks later, when all of it is read and resolved.
+        """
+        if self.context.site._state.adding or all(isinstance(table, EventTable) for table, _ in tables.values()):
+            return
+        lock(Site.objects.filter(pk=self.context.site.pk))
+        for kind, lock_named in registry.locks().items():
+            names: set[str] = set()
+            for table, _ in tables.values():
+                columns = [column.name for column in table.columns if _names(table, column, kind)]
+                rows = self.ahead[table.name][1].good if table.name in self.ahead else ()
+                names |= {row.values[column] for row in rows for column in columns} - {None, ""}
+            if names:
+                lock_named(self.context.site, names)
+
+    def _read_cells(self, table: Table, sheet: Sheet, reading: Reading) -> ReadTable:
+        start = self.done
+        read = read_table(table, sheet, reading, lambda rows: self._tell(start + rows))
+        self.done = start + len(sheet.rows)
+        self._tell(self.done)
+        return read
 
     def _tables(self) -> dict[str, tuple[Table, Sheet]]:
         """Return the tables that the sheets hold, in the order in which they are applied."""
@@ -120,10 +165,9 @@ class _Load:
         if table.name == SITE_TABLE:
             reading = _reading_of_site_sheet(sheet, reading)
         self.context.reading = reading
-        start = self.done
-        read = read_table(table, sheet, reading, lambda rows: self._tell(start + rows))
-        self.done = start + len(sheet.rows)
-        self._tell(self.done)
+        before, read = self.ahead.get(table.name, (None, None))
+        if read is None or before != reading:
+            read = self._read_cells(table, sheet, reading)
         self.context.problems += read.problems
         again = repeated(read.good)
         for row, first in again:
@@ -175,6 +219,13 @@ class _Load:
 
     def _tell(self, done: int) -> None:
         self.progress(done, 2 * sum(len(sheet.rows) for sheet in self.sheets))
+
+
+def _names(table: Table, column: Column, kind: str) -> bool:
+    """Return whether a column names things of a kind that the table brings into being or moves."""
+    if isinstance(table, EventTable):
+        return isinstance(column.kind, Reference) and column.kind.to == kind
+    return table.names.get(kind) == column.name
 
 
 def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:

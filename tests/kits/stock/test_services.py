@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
+from kits.audit.proofs import rebuilt_balances, uneven_items
 from kits.models import Balance, Move, Posting
-from kits.stock.audit import rebuilt_balances, uneven_items
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
 from kits.stock.places import Places
 from kits.stock.services import step_of

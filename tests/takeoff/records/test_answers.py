@@ -6,8 +6,8 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
+from kits.audit.proofs import prove_site
 from kits.models import Posting
-from kits.stock.audit import prove_site
 from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site, User
 from takeoff.records.content import hash_as_before, row_hash
 from takeoff.records.decoding import Sent

@@ -7,8 +7,8 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
+from kits.audit.proofs import crossings, prove_database, prove_site, uneven_items
 from kits.models import Balance, Kit, Move, PackingLine, Posting
-from kits.stock.audit import crossings, prove_database, prove_site, uneven_items
 from takeoff.database.append_only import lift_guards
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.queries import altered_books

@@ -149,3 +149,10 @@ def test_a_reel_that_gave_all_its_share_and_is_used_up_is_no_surprise(cut_names,
     assert [(str(one), one.as_planned) for one in found if one.kind == "reel"] == [
         ("Reel R1 can no longer be cut.", as_planned)
     ]
+
+
+def test_a_reel_that_the_plan_left_alone_and_that_is_gone_is_told():
+    found = changes(THEN, replace(THEN, reels={"R1": 1000}), made={}, planned_on=PLANNED, up=str, down=str)
+    assert [(str(one), one.as_planned) for one in found if one.kind == "reel"] == [
+        ("Reel R2 can no longer be cut.", False)
+    ]

@@ -140,3 +140,8 @@ def test_cuts_at_the_marks_told_take_no_more_than_is_counted_and_no_less_than_is
         counted += length_taken(marked, books, need, allowance, hands)
         at += taken
         assert at <= ceil(counted * per_length)
+
+
+def test_a_mark_a_hair_before_a_printed_one_is_told_as_that_one():
+    # Half an inch or less before the next printed mark there is no twelfth inch to tell.
+    assert INCHES.told(to_ticks("3406.9999"), reel()) == "3407"

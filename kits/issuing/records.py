@@ -15,7 +15,7 @@ from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
-from takeoff.records.kinds import AT, BY, ID, Filing, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sites.models import Place, StageName

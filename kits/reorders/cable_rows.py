@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from kits.reorders.sheet_writer import Value, money
+from kits.reorders.sheet_writer import Value, amount_of
 from kits.shortages.reckon.lines import CableLine
 from kits.shortages.told.of_cable import reels_in_words, why_in_words
 from takeoff.sheets.files.export import text_cell
@@ -28,7 +28,7 @@ def cables_to_order(cables: Sequence[CableLine], *, unit: str, currency: str) ->
                 "Unit": "reel",
                 "Pack of": 1,
                 "Need by": cable.need_by,
-                "Unit price": money(ware.price(length), currency),
+                "Unit price": amount_of(ware.price(length), currency),
             }
 
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 from openpyxl import Workbook
 
 from kits.reorders.cable_rows import cables_to_order, why_cables
-from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, money
+from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
@@ -123,7 +123,7 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
                 from_ticks(item.pack),
                 LiveFormula(f"={quantity}{row}/{pack}{row}"),
                 line.short_on,
-                money(item.unit_cost, heading.currency),
+                amount_of(item.unit_cost, heading.currency),
                 LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
                 None,
                 None,

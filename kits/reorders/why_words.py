@@ -11,7 +11,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from kits.shortages.reckon.lines import CAUSES, ShortLine
-from kits.shortages.told.words import advice_in_words, number, part_in_words, percent
+from kits.shortages.told.words import advice_in_words, part_in_words
+from takeoff.units.shown import number, percent
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:

@@ -16,6 +16,7 @@ from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import NotExactError, to_ticks
+from takeoff.units.shown import decimal
 
 OF_THE_SHIPMENT = ("supplier", "carrier", "shipped", "expected")
 
@@ -109,7 +110,7 @@ def _pieces(context: LoadContext, row: Row) -> Decimal | None:
             unit=row["unit"], per_pack=row["per_pack"], item_unit=item.unit, pack=item.pack, per_box=item.per_box
         )
         if row["quantity"] * pieces > MOST:
-            context.problem(row, "quantity", expected=f"at most {MOST:,} pieces in all")
+            context.problem(row, "quantity", expected=f"at most {decimal(MOST)} pieces in all")
             return None
         to_ticks(row["quantity"] * pieces)
     except PackError as error:

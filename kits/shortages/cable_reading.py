@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from kits.orders.models import Order, OrderLine
 from kits.shipments.models import PackingLine
-from kits.shortages.reckon.buying import still_to_come
 from kits.shortages.reckon.lines import CableWare, ReelsOnOrder
+from kits.shortages.reckon.reels_to_order import still_to_come
 from reels.ledger.models import Reel
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site

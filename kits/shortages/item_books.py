@@ -72,7 +72,7 @@ class SiteReading:
     stand_ins: StandIns = field(default_factory=dict)
 
 
-def ticks(path: str) -> ExpressionWrapper:
+def in_ticks(path: str) -> ExpressionWrapper:
     """Return an exact column as the whole ticks that it holds."""
     return ExpressionWrapper(F(path), output_field=BigIntegerField())
 
@@ -86,12 +86,12 @@ def end_of(site: Site, day: date) -> datetime:
     return site.start_of(day + timedelta(days=1))
 
 
-def gather(site: Site, as_of: date) -> SiteReading:
+def read_item_books(site: Site, as_of: date) -> SiteReading:
     """Return all that the books of a site say of its items as of the end of a day."""
     end = end_of(site, as_of)
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
     gathered = SiteReading(
-        items={item.pk: item_facts(item) for item in items},
+        items={item.pk: short_item(item) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
         takeoffs=_takeoffs(site),
@@ -113,7 +113,7 @@ def gather(site: Site, as_of: date) -> SiteReading:
     return gathered
 
 
-def item_facts(item: Item) -> ShortItem:
+def short_item(item: Item) -> ShortItem:
     """Return what a line shows of an item; its supplier should be at hand."""
     return ShortItem(
         id=item.pk,
@@ -207,7 +207,7 @@ def _stages(site: Site, end: datetime) -> dict[StageKey, StageDates]:
 
 def _takeoffs(site: Site) -> dict[int, dict[StageKey, tuple[int, int]]]:
     found: dict[int, dict[StageKey, tuple[int, int]]] = defaultdict(dict)
-    rows = TakeoffLine.objects.of(site).annotate(q=ticks("quantity"), d=ticks("drawn"))
+    rows = TakeoffLine.objects.of(site).annotate(q=in_ticks("quantity"), d=in_ticks("drawn"))
     for item, run, stage, quantity, drawn in rows.values_list("item_id", "takeoff__run_id", "stage", "q", "d"):
         found[item][run, stage] = (quantity, drawn)
     return found
@@ -247,14 +247,14 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     closed: set[int] = set()
     not_reversed = Q(receipt__posting__reversed_by=None) | Q(receipt__posting__reversed_by__at__gte=end)
     receipts = ReceiptLine.objects.of(site).filter(not_reversed, receipt__posting__at__lt=end)
-    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=ticks("covers"))
+    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=in_ticks("covers"))
     for line, quantity, partial in on_lines.values_list("packing_line_id", "q", "partial"):
         counted[line] += quantity
         if not partial:
             closed.add(line)
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
-    rows = PackingLine.objects.of(site).annotate(q=ticks("quantity")).order_by("shipment__name", "pk")
+    rows = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
     for key, item, quantity, shipment, expected, order, package in rows.values_list(
         "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
     ):
@@ -268,7 +268,7 @@ def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, lis
     found: dict[int, list[OrderedLine]] = defaultdict(list)
     rows = OrderLine.objects.of(site).filter(item__isnull=False).exclude(order__state=Order.State.DRAFT)
     for item, quantity, order, name, state, expected in (
-        rows.annotate(q=ticks("quantity"))
+        rows.annotate(q=in_ticks("quantity"))
         .order_by("order__name", "pk")
         .values_list("item_id", "q", "order_id", "order__name", "order__state", "expected")
     ):

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from kits.shortages.pages import ShortRow
 from takeoff.people.tables import NUMBER, SiteTable
 from takeoff.templatetags.shown import from_today, money, quantity, units, units_of
+from takeoff.units.shown import day_month_year
 
 MOST_RUNS = 4
 
@@ -44,7 +45,7 @@ class ShortageTable(SiteTable):
         return format_html(
             '<span class="nowrap {}">{}</span> <span class="small">{}</span>',
             "bad-text" if gone else "",
-            f"{record.order_by:%-d %b %Y}",
+            day_month_year(record.order_by),
             ("overdue, " if gone else "") + from_today(record.order_by, record.as_of),
         )
 
@@ -61,7 +62,7 @@ class ShortageTable(SiteTable):
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""
-        return f"{value:%-d %b %Y}"
+        return day_month_year(value)
 
     def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
         """Return what to order, and in packs of how many; first, that all of it is on the way where it is."""

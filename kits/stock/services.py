@@ -15,13 +15,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from decimal import Decimal
 
 from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, PlannedMove, moment_of, ticks_of
+from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
@@ -219,8 +218,15 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
         if not takers:
             break
         latest = max(takers, key=lambda outcome: outcome.act.moment)
-        _take_back(latest, books)
+        # What was counted after it was held against books that had it: counted anew without it.
+        counts = [each for each in outcomes if each.act.kind == Posting.Kind.COUNT and each not in left_out]
+        later = [each for each in counts if each.act.moment > latest.act.moment]
+        for outcome in (*reversed(later), latest):
+            _take_back(outcome, books)
         left_out.append(latest)
+        for outcome in later:
+            _perform(outcome, books, items, places)
+        left_out += [outcome for outcome in later if outcome.error]
     books.loose = False
     for outcome in sorted(left_out, key=lambda outcome: outcome.act.moment):
         outcome.error = None
@@ -392,8 +398,3 @@ def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)
-
-
-def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> PlannedMove:
-    """Return a move of `quantity` in the item's unit. Raises LedgerError unless it is above zero and exact."""
-    return PlannedMove(item, ticks_of(quantity), source, target, lot)

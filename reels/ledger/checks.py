@@ -12,7 +12,7 @@ from reels.ledger.marks.content import CutError, placed_marks
 from reels.ledger.marks.line import MarksError, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks
-from takeoff.records.kinds import Filing
+from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks

@@ -11,7 +11,7 @@ from reels.ledger.models import Cut, CutDecision
 from reels.ledger.services import books_of, lock_reels, new_piece
 from takeoff.database.locks import lock
 from takeoff.people.permissions import CUT
-from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.runs.models import Conductor
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of

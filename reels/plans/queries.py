@@ -6,7 +6,7 @@ Each takes a constant number of queries. Lengths are ticks (1/10 000 mm).
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -22,6 +22,8 @@ from reels.ledger.queries import (
     ledger,
     reel_entries,
 )
+from reels.planner.files.as_json import reels_as_json
+from reels.planner.holds import still_holds
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.cut_list import ListedCut, marks_to_cut_at
@@ -92,13 +94,9 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
         up=lambda ticks: grouped(up(ticks, site.unit)),
         down=lambda ticks: grouped(down(ticks, site.unit)),
     )
-    wanted: dict[str, int] = defaultdict(int)
-    for cut in cuts:
-        entry = entries[cut.conductor_id]
-        if _is_open(entry, plan.cable_id):
-            wanted[tags[cut.reel_id]] += entry.need
-    fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
-    return Staleness(found, fits)
+    to_cut = [(tags[cut.reel_id], entries[cut.conductor_id]) for cut in cuts]
+    still_open = [(tag, entry.need) for tag, entry in to_cut if _is_open(entry, plan.cable_id)]
+    return Staleness(found, still_holds(still_open, {tag: entry.usable for tag, entry in now.reels.items()}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,21 +205,17 @@ def enough_to_buy(plan: CutPlan) -> int | None:
 
 def stored_as_json(plan: CutPlan) -> dict[str, Any]:
     """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
-    loads: dict[str, dict[str, int]] = {}
-    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
-        cuts = loads.setdefault(cut.reel.tag, {})
-        cuts[cut.conductor.run.name] = cuts.get(cut.conductor.run.name, 0) + 1
-    return {
-        "name": plan.cable.code,
-        "kind": "reels",
-        "seconds": round(plan.seconds or 0, 3),
-        "stopped": plan.stopped,
-        "levels": plan.levels,
-        "bounds": {name: bound for name, bound in plan.bounds.items() if name != LEAST_PURCHASE},
-        "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
-        "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
-        "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],
-    }
+    cuts = plan.cuts.order_by("reel__tag", "seq").values_list("reel__tag", "conductor__run__name")
+    return reels_as_json(
+        name=plan.cable.code,
+        seconds=plan.seconds or 0,
+        stopped=plan.stopped,
+        levels=plan.levels,
+        bounds=plan.bounds,
+        cuts=((tag, run, 1) for tag, run in cuts),
+        unmet=((run, 1) for run, _, _ in plan.unmet),
+        buy=((float(from_ticks(length)), count) for length, count in plan.buy),
+    )
 
 
 def _is_open(entry: ConductorEntry, cable_id: int) -> bool:

@@ -205,7 +205,7 @@ def solve(
         check_plan(problem, buyer)
     runs = {demand.id: demand.run_id for demand in problem.demands}
     buy_for = tuple(sorted({runs[missing.demand] for missing in buyer.unmet}))
-    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer), buy_for)
+    return PlannedCable(gathered, plan, back_to_conductors(gathered, plan, buyer), buy_for)
 
 
 def _what_to_buy(told: Progress, plan: Plan) -> Progress:
@@ -235,7 +235,7 @@ class Shares:
     buy_least: int | None
 
 
-def share_out(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
+def back_to_conductors(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
     """
     Name a conductor for every piece of an answer, and lengths as they are sold for what to buy, as `buyer` has it.
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from takeoff.database.locks import lock
 from takeoff.people.permissions import MEASURE, PLAN
-from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.records.terms.errors import MalformedError, RecordError
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
 from takeoff.runs.models import LengthChoice, Measurement, Section, StageReport

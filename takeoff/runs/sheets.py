@@ -93,7 +93,7 @@ class RunsTable(DescriptionTable):
             besides=frozenset({"as_built"}),
         )
         services.save_runs(site=context.site, matched=matched)
-        refused = services.derive_all_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
+        refused = services.derive_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
         measured = []
         drawn = part_sheets.drawn_lines(context.site, [run.pk for run in existing.values()])
         for row, run in matched.pairs:

@@ -36,7 +36,7 @@ or with a key that repeats never arrive: they are reported, and the load is roll
   `replaces = "run"`, and `records.match` also works out what is removed; refuse there what has a history
   (`context.problem(row, "conductor", expected=...)`). A table whose rows repeat what holds for a whole (the supplier of
   an order) sets `whole = "order"` and `of_whole = ("supplier",)`: a blank follows the rows of the whole that say it.
-* `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/kinds.py`.
+* `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/record_kinds.py`.
 
 **What a hook may do.** Write through services only; the whole load is one transaction, and any problem rolls it back.
 Keep the number of queries constant: `context.lookup("item")` is a map of every item by its name, read once;

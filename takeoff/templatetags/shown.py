@@ -10,9 +10,9 @@ from django.http import QueryDict
 from django.template import Library
 
 from takeoff.sites.models import Site
+from takeoff.units import shown
 from takeoff.units.exact import about_ticks, from_ticks, to_ticks
-from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
-from takeoff.units.money import minor_digits
+from takeoff.units.lengths import grouped, show_length
 from takeoff.units.shown import down, near, up
 from takeoff.units.sizes import told_size
 from takeoff.units.unit_words import unit_for
@@ -47,7 +47,7 @@ def ticks_down(value: int | Fraction | None, site: Site) -> str:
 @register.filter
 def units(value: int | None) -> str:
     """Return a quantity that comes in ticks."""
-    return "" if value is None else quantity(from_ticks(value))
+    return "" if value is None else shown.number(value)
 
 
 @register.filter
@@ -65,12 +65,7 @@ def signed_units(value: int | None) -> str:
 @register.filter
 def quantity(value: Decimal | int | None) -> str:
     """Return a quantity with groups of three digits and no trailing zeros."""
-    if value is None:
-        return ""
-    text = f"{Decimal(value):,f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return text.replace(",", NARROW_SPACE).replace("-", "−")
+    return "" if value is None else shown.decimal(value)
 
 
 @register.filter
@@ -114,16 +109,13 @@ def signed(value: Decimal | int | None) -> str:
 @register.filter
 def money(minor: int | None, site: Site) -> str:
     """Return whole minor units as an amount of the site's currency."""
-    if minor is None:
-        return ""
-    digits = minor_digits(site.currency)
-    return f"{Decimal(minor).scaleb(-digits):,.{digits}f} {site.currency}".replace(",", NARROW_SPACE)
+    return "" if minor is None else shown.money(minor, site.currency)
 
 
 @register.filter
 def percent(value: Decimal | Fraction | None) -> str:
     """Return a fraction as a percentage, to a hundredth of a per cent."""
-    return "" if value is None else f"{quantity(Decimal(round(Fraction(value) * 10_000)) / 100)} %"
+    return "" if value is None else shown.percent(value)
 
 
 @register.filter

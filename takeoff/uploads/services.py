@@ -87,7 +87,7 @@ def find(*, site: Site, user: User, token: UUID) -> Upload | None:
     return upload if upload and (upload.site, upload.user) == (site.slug, user.pk) else None
 
 
-def start(upload: Upload, *, loading: bool) -> None:
+def set_to_work(upload: Upload, *, loading: bool) -> None:
     """Check an upload, or load it: now when it is short, else in the background."""
     upload.state, upload.loading, upload.done, upload.total = WORKING, loading, 0, 2 * upload.rows
     _write(upload)

@@ -28,7 +28,7 @@ def load_sheets(request: SiteRequest) -> HttpResponse:
         except SourceError as error:
             form.add_error("chosen", f"Nothing was kept: {error}.")
         else:
-            services.start(upload, loading=False)
+            services.set_to_work(upload, loading=False)
             return redirect("upload", request.site.slug, upload.token)
     status = 422 if form.errors else 200
     return render(request, "takeoff/uploads/load.html", {"form": form, "tables": tables()}, status=status)
@@ -49,7 +49,7 @@ def confirm(request: SiteRequest, token: UUID) -> HttpResponse:
     if found.state == services.CHECKED:
         if found.result["cautions"] and not form.is_valid():
             return _shown(request, found, form, status=422)
-        services.start(found, loading=True)
+        services.set_to_work(found, loading=True)
     return redirect("upload", request.site.slug, token)
 
 

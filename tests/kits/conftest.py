@@ -21,7 +21,7 @@ def site(settings, tmp_path):
         cable=cable, voltage_class="LV", ground_cables=0,
     )  # fmt: skip
     Section.objects.create(run=run, seq=1, kind="straight", length=Decimal("3048"))
-    derive_conductors(site=site, run=run, existing={})
+    derive_conductors(site=site, runs=[run])
     rows = [RuleRow("caps", "CAP", "cables", "conductor end", "each", 10_000, "common practice")]
     publish(site=site, rows=rows)
     refresh_takeoffs(site=site)

@@ -4,7 +4,8 @@ from datetime import date
 
 import pytest
 
-from kits.receiving.counting.dates import add_business_days, add_months, deadlines
+from kits.receiving.counting.dates import deadlines
+from takeoff.units.days import add_business_days, add_months
 
 # NMFC item 300135-A (Supplement 1 to NMF 100-AO, effective 2015-04-18): concealed damage is reported to the carrier
 # within 5 business days of delivery. The days are counted off a calendar from that rule, no holidays.

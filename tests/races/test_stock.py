@@ -12,7 +12,6 @@ from kits.receiving.packing_lists import PackingLists
 from kits.stock import keeper, services
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
-from kits.stock.services import step_of
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.database import locks
 from takeoff.models import Record
@@ -26,6 +25,7 @@ from tests.kits.makers import (
     make_run,
     make_shipment,
     make_site,
+    move_of,
     post,
     received,
     stocked,
@@ -113,7 +113,7 @@ def test_without_the_lock_the_id_alone_still_keeps_the_second_out(item, run, mon
 
 def both(items, target, event):
     places = Places(items[0].site)
-    steps = [step_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
+    steps = [move_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
     return post(site=items[0].site, event_id=event, kind=Posting.Kind.TRANSFER, at=at(), moves=steps)
 
 

@@ -1,21 +1,22 @@
 """
 A cable's line: by a stored cut plan where one still fits the yard, else by one worked out for it.
 
-A plan fits when every length that is still open is in it as long as it is needed now, or was found to fit nowhere, when
-each reel still holds its share, and when no reel that could serve has come since. A plan that was accepted with reels
-on the way fits while they are: what it takes off them waits, and is unmet until they are here. Lengths in ticks.
+A plan fits while it holds (`reels/planner/holds.py`), every open length is in it or was found to fit nowhere, and there
+is no room now for what found no reel. A plan that was accepted with reels on the way fits while they are: what it takes
+off them waits, and is unmet until they are here. Lengths in ticks.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from kits.shortages.reckon.buying import still_to_order, to_order
 from kits.shortages.reckon.lines import CableLine, CableWare, ReelsOnOrder, UnmetLength
 from kits.shortages.reckon.projection import order_by
+from kits.shortages.reckon.reels_to_order import still_to_order, to_order
+from reels.planner.holds import still_holds
 
 NOTHING_OPEN = "nothing to plan"
 # What a plan may count beyond the needs, so that nothing else fits there [ticks]: a foot on each reel, and of each cut
@@ -40,13 +41,13 @@ class CablePlan:
     """
     A cut plan, stored or worked out now.
 
-    cuts : reel and length by conductor. unmet : length of what found no reel, by run and conductor. reels : all that it
-    knew. buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
+    cuts : reel by conductor. unmet : length of what found no reel, by run and conductor. reels : all that it knew.
+    buy : (length, count). bound : no plan costs less at the site's rates; gap : what this one costs more.
     waits : the crew is to wait for its reels that are on the way. buy_for : the runs that no reel on the way serves.
     """
 
     name: str
-    cuts: Mapping[int, tuple[str, int]]
+    cuts: Mapping[int, str]
     unmet: Mapping[tuple[str, str], int]
     reels: frozenset[str]
     buy: tuple[tuple[int, int], ...]
@@ -148,37 +149,31 @@ def _lacking(plan: CablePlan, unmet: Sequence[UnmetLength]) -> set[str]:
 
 
 def fits(plan: CablePlan, yard: CableYard) -> bool:
-    """Return whether what is left of a plan can still be carried out, and nothing has come that could do better."""
-    shortest = min((length.need for length in yard.open if length.need), default=None)
-    if shortest and any(left >= shortest for tag, left in yard.here.items() if tag not in plan.reels):
-        return False
-    wanted: dict[str, int] = defaultdict(int)
-    counted: dict[str, int] = defaultdict(int)
+    """Return whether a plan still holds, and still says of every open length whether the reels here give it."""
+    to_cut: list[tuple[str, int]] = []
     uncut: dict[tuple[str, str], int] = {}
     for length in yard.open:
-        if not length.need:
-            continue
-        tag, planned = plan.cuts.get(length.key, ("", 0))
-        if not tag:
+        tag = plan.cuts.get(length.key)
+        if tag and length.need:
+            to_cut.append((tag, length.need))
+        elif length.need:
             uncut[length.run, length.conductor] = length.need
-        elif planned == length.need:
-            wanted[tag] += length.need
-            counted[tag] += length.need + ROOM_OF_A_CUT
-        else:
-            return False
-    if uncut != plan.unmet:
-        return False
     there = {**yard.coming, **yard.here} if plan.waits else yard.here
-    if any(total > there.get(tag, 0) for tag, total in wanted.items()):
+    if uncut != plan.unmet or not still_holds(to_cut, there):
         return False
-    # Room for what found no reel: something was given up since. A little less than that is lost to reading marks.
-    spare = max((left - counted[tag] for tag, left in yard.here.items()), default=0)
-    return not uncut or spare < min(uncut.values()) + ROOM
+    if not uncut:
+        return True
+    # Room for what found no reel: one came, or something was given up. A little less is lost to reading marks.
+    left = Counter(yard.here)
+    for tag, need in to_cut:
+        left[tag] -= need + ROOM_OF_A_CUT
+    least = min(uncut.values())
+    return not any(left[tag] >= least + (ROOM if tag in plan.reels else 0) for tag in yard.here)
 
 
 def _unmet(plan: CablePlan, yard: CableYard) -> Iterator[UnmetLength]:
     """Yield what the reels here cannot give by a plan that fits, with the reel on the way that will."""
     for length in yard.open:
-        tag, _ = plan.cuts.get(length.key, ("", 0))
+        tag = plan.cuts.get(length.key, "")
         if length.need and tag not in yard.here:
             yield UnmetLength(length.run, length.conductor, length.need, length.run_id, waits_for=tag)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from math import ceil, floor
 from textwrap import shorten, wrap
 
 from kits.shortages.reckon.causes import ANSWERS_FOR
@@ -12,8 +13,9 @@ from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconcil
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import advice_in_words, number, part_in_words
+from kits.shortages.told.words import advice_in_words, part_in_words
 from takeoff.units.exact import about_ticks
+from takeoff.units.shown import number, rough
 from takeoff.units.unit_words import unit_for
 
 LEAST_WIDTH = 40  # below it a table is no table
@@ -188,15 +190,8 @@ def about(ticks: int) -> str:
 
 
 def about_length(ticks: int, unit: str, *, up: bool = True) -> str:
-    """
-    Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there.
-
-    >>> about_length(665_470_9053, "ft"), about_length(665_470_9053, "m", up=False)
-    ('2,183.4 ft', '665.47 m')
-    """
-    step, size, places = (304_800, 3_048_000, 1) if unit == "ft" else (100_000, 10_000_000, 2)
-    steps = -(-ticks // step) if up else ticks // step
-    return f"{steps * step / size:,.{places}f} {unit}"
+    """Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there."""
+    return rough(ticks, unit, ceil if up else floor)
 
 
 def _first_few(words: Sequence[str]) -> str:

@@ -7,27 +7,7 @@ from fractions import Fraction
 
 from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW
 from kits.shortages.reckon.lines import ShortLine, TooLate
-from takeoff.units.exact import from_ticks
-
-
-def number(ticks: int) -> str:
-    """
-    Return a quantity as people write it.
-
-    >>> number(12_345_000), number(-15_000), number(0)
-    ('1,234.5', '−1.5', '0')
-    """
-    return f"{from_ticks(ticks):,f}".replace("-", "−")
-
-
-def percent(level: Fraction) -> str:
-    """
-    Return a service level as a percentage.
-
-    >>> percent(Fraction(95, 100)), percent(Fraction(999, 1000))
-    ('95 %', '99.9 %')
-    """
-    return f"{float(level * 100):g} %"
+from takeoff.units.shown import day_month_year, percent
 
 
 def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
@@ -59,9 +39,9 @@ def late_in_words(late: Sequence[TooLate]) -> str:
     'SH-2231 comes 5 days after 10 Dec 2026'
     """
     return "; ".join(
-        f"{one.name} comes {one.days} day{'s' * (one.days != 1)} after {one.since:%-d %b %Y}"
+        f"{one.name} comes {one.days} day{'s' * (one.days != 1)} after {day_month_year(one.since)}"
         if one.days is not None
-        else f"{one.name} has no day, and it is missing from {one.since:%-d %b %Y}"
+        else f"{one.name} has no day, and it is missing from {day_month_year(one.since)}"
         for one in late
     )
 

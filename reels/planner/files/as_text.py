@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any
+
+from takeoff.units.shown import decimal
 
 STOPPED = {
     "proven": "nothing better exists",
@@ -69,4 +72,4 @@ def _bound(level: float, bound: float | None) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0") if isinstance(value, float) else str(value)
+    return decimal(round(Decimal(value), 1))

@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
+
+from takeoff.units.lengths import FOOT
+from takeoff.units.shown import decimal, rough
 
 PART_OF_BEST = "best together with the others"
 TAILS_ASIDE = ", the tails at the core aside"
-METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,19 +158,18 @@ def difference(one: Mapping[str, Any], other: Mapping[str, Any], *, unit: str) -
             if words.is_length:
                 told = f"{words.verb} {length(size, unit)} {way}"
             else:
-                told = f"{words.verb} {size:g} {way} {words.noun[size != 1]}"
+                told = f"{words.verb} {decimal(Decimal(str(size)))} {way} {words.noun[size != 1]}"
             (worse if change > 0 else better).append(told)
     return ", but ".join(_joined(side) for side in (better, worse) if side)
 
 
 def length(feet: float, unit: str) -> str:
     """Return a sum of lengths in the site's unit, to 0.1 ft or 0.01 m."""
-    text = f"{feet:,.1f}" if unit == "ft" else f"{feet * METRES_PER_FOOT:,.2f}"
-    return f"{text.rstrip('0').rstrip('.')} {unit}".replace(",", "\u202f")
+    return rough(Fraction(feet) * FOOT, unit)
 
 
 def _amount(words: _Words, value: float, unit: str) -> str:
-    return length(value, unit) if words.is_length else f"{value:g}"
+    return length(value, unit) if words.is_length else decimal(Decimal(str(value)))
 
 
 def _known(words: _Words, amount: float, bound: float | None, proven: bool, unit: str) -> str:

@@ -18,6 +18,7 @@ from typing import Any, ClassVar
 
 from takeoff.sheets.cells.problems import CellError
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
+from takeoff.units.shown import decimal
 
 MOST = Decimal(10**9)  # in one cell, so that the sums of a whole site stay within the books
 ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
@@ -382,7 +383,7 @@ def as_moment(cell: Any, expected: str) -> date:
 def exact(number: Decimal, expected: str) -> Decimal:
     """Return a number that four decimal places hold and the books can add up, or refuse it."""
     if abs(number) > MOST:
-        raise CellError(f"{expected}, at most {MOST:,}")
+        raise CellError(f"{expected}, at most {decimal(MOST)}")
     try:
         return from_ticks(to_ticks(number))
     except NotExactError:

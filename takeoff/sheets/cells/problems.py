@@ -21,7 +21,7 @@ class CellProblem:
     expected: str
 
     def __str__(self) -> str:
-        where = place(self)
+        where = cell_place(self)
         return f"{where and f'{where}: '}found {self.found or 'nothing'}, expected {self.expected}"
 
 
@@ -36,7 +36,7 @@ class Caution:
     text: str
 
     def __str__(self) -> str:
-        return f"{place(self)}: {self.found or 'nothing'} - {self.text}"
+        return f"{cell_place(self)}: {self.found or 'nothing'} - {self.text}"
 
 
 class CellError(ValueError):
@@ -47,7 +47,7 @@ class CellError(ValueError):
         self.expected = expected
 
 
-def place(remark: CellProblem | Caution) -> str:
+def cell_place(remark: CellProblem | Caution) -> str:
     """Return where a problem or a caution stands: `runs, row 3, column tiers`."""
     parts = [remark.sheet] if remark.sheet else []
     if remark.row is not None:

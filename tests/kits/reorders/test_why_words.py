@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from kits.reorders.why_words import arithmetic_in_words, cause_split, causes_in_words
 from kits.shortages.reckon.lines import CAUSES, TooLate
 from kits.shortages.told.by_supplier import order_lists
-from kits.shortages.told.words import number
+from takeoff.units.shown import number
 from tests.kits.reorders.build import TODAY, reconciliation, short_line, ticks
 
 LEVEL = Fraction(95, 100)
@@ -102,6 +102,6 @@ def test_numbers_are_written_as_people_write_them():
         "0",
         "12",
         "12.5",
-        "1,234,567.0625",
+        "1\u202f234\u202f567.0625",
         "−0.5",
     ]

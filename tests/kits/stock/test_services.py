@@ -14,7 +14,6 @@ from kits.audit.proofs import rebuilt_balances, uneven_items
 from kits.models import Balance, Move, Posting
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
 from kits.stock.places import Places
-from kits.stock.services import step_of
 from takeoff.models import Place
 from tests.kits.makers import (
     at,
@@ -26,6 +25,7 @@ from tests.kits.makers import (
     make_item,
     make_run,
     make_site,
+    move_of,
     moves_of,
     post,
     reverse,
@@ -46,7 +46,7 @@ def item(site):
 
 
 def moved(item, quantity, source, target, event="", **fields):
-    step = step_of(item, quantity, source, target, fields.pop("lot", ""))
+    step = move_of(item, quantity, source, target, fields.pop("lot", ""))
     return post(
         site=item.site, event_id=event or event_id(), kind=Posting.Kind.TRANSFER, at=at(), moves=[step], **fields
     )
@@ -99,7 +99,7 @@ def test_a_real_place_never_falls_below_zero_and_the_error_says_what_is_there(si
 
 def test_a_posting_happens_whole_or_not_at_all(site, item):
     places = Places(site)
-    steps = [step_of(item, 3, places.lost_found(), places.bin("A")), step_of(item, 4, places.bin("A"), places.scrap())]
+    steps = [move_of(item, 3, places.lost_found(), places.bin("A")), move_of(item, 4, places.bin("A"), places.scrap())]
     with pytest.raises(NotThereError):
         post(site=site, event_id="x", kind=Posting.Kind.TRANSFER, at=at(), moves=steps)
     assert (Posting.objects.of(site).count(), Balance.objects.of(site).count()) == (0, 0)
@@ -121,7 +121,7 @@ def test_another_sites_item_or_place_is_refused(site, item):
             event_id="x",
             kind=Posting.Kind.TRANSFER,
             at=at(),
-            moves=[step_of(item, 1, Places(site).lost_found(), elsewhere.bin("Store"))],
+            moves=[move_of(item, 1, Places(site).lost_found(), elsewhere.bin("Store"))],
         )
 
 

@@ -10,7 +10,7 @@ from kits.models import Posting
 from takeoff.models import AsideEnd, Member, SetAside, User
 from takeoff.records.forms import RecordForm
 from takeoff.records.kind_words import describe_kinds
-from takeoff.records.kinds import kinds
+from takeoff.records.record_kinds import kinds
 from takeoff.sheets.cells.kinds import Reading
 from tests.kits.makers import lying, make_item, make_run, make_site, stocked
 from tests.takeoff.records.test_answers import PLANNER, sent, take

@@ -13,7 +13,9 @@ from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text, stage_text
 from reels.models import CutPlan, PlannedCut, Reel
 from reels.planner.options import Options
+from reels.plans.queries import options_of
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
+from reels.plans.site_problem import gather
 from takeoff.models import Conductor
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
@@ -26,7 +28,7 @@ A_CUT = ROOM_OF_A_CUT
 YARD = CableYard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
 PLAN = CablePlan(
     name="accepted cut plan",
-    cuts={1: ("R-1", 100), 2: ("R-1", 100)},
+    cuts={1: "R-1", 2: "R-1"},
     unmet={("CB-1", "A3"): 100},
     reels=frozenset({"R-1"}),
     buy=((1000, 1),),
@@ -76,15 +78,34 @@ def test_a_plan_being_carried_out_still_fits():
     "yard",
     [
         replace(YARD, open=(*YARD.open, length(4))),
-        replace(YARD, open=(length(1, 101), *YARD.open[1:])),
+        replace(YARD, open=(length(1, 151), *YARD.open[1:])),
         replace(YARD, here={"R-1": 199}),
         replace(YARD, here={}),
         replace(YARD, here={"R-1": 250, "R-2": 100}),
     ],
-    ids=["a new length", "a length that grew", "less on the reel", "the reel is gone", "a new reel"],
+    ids=[
+        "a new length",
+        "a length that grew",
+        "less on the reel",
+        "the reel is gone",
+        "a new reel for the rest",
+    ],
 )
 def test_a_plan_that_the_yard_has_left_behind_is_not_followed(yard):
     assert line_of(yard, PLAN).method == "cut plan worked out now"
+
+
+@pytest.mark.parametrize(
+    "yard",
+    [
+        replace(YARD, open=(length(1), length(2)), here={"R-1": 250, "R-2": 500}),
+        replace(YARD, open=(length(1, 150), length(2)), here={"R-1": 250}),
+        replace(YARD, open=(length(1, 50), length(2)), here={"R-1": 250}),
+    ],
+    ids=["a reel came", "a length grew as far as its reel goes", "a length is shorter now"],
+)
+def test_a_plan_that_gives_every_length_its_reel_is_followed_whatever_else_changed(yard):
+    assert line_of(yard, replace(PLAN, unmet={})).method == "accepted cut plan"
 
 
 FOOT = 3_048_000
@@ -138,7 +159,7 @@ def test_a_length_that_is_not_known_yet_is_left_out():
 
 WAITING = replace(
     PLAN,
-    cuts={1: ("R-1", 100), 2: ("R-9", 100), 3: ("R-9", 100)},
+    cuts={1: "R-1", 2: "R-9", 3: "R-9"},
     unmet={},
     reels=frozenset({"R-1", "R-9"}),
     buy=(),
@@ -159,7 +180,7 @@ def test_once_the_reel_is_here_nothing_waits():
 
 
 def test_what_waits_for_a_reel_and_what_finds_none_are_apart():
-    line = line_of(COMING, replace(WAITING, cuts={1: ("R-1", 100), 2: ("R-9", 100)}, unmet=PLAN.unmet))
+    line = line_of(COMING, replace(WAITING, cuts={1: "R-1", 2: "R-9"}, unmet=PLAN.unmet))
 
     assert [(u.conductor, u.waits_for) for u in line.unmet] == [("A2", "R-9"), ("A3", "")]
     assert line.buy is None
@@ -194,7 +215,6 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
         state=state,
         asked_at=at(),
         stopped="proven",
-        inputs={"reels": {"R-1": 697_992_000}},
         levels={"scrapFeet": 29.0, "remnants": 0},
         cost=39.2,
         cost_bound=38.2,
@@ -203,6 +223,8 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
     )
     for seq, piece in enumerate(pieces[:2], 1):
         PlannedCut.objects.create(plan=plan, reel=reel, seq=seq, conductor=piece, length=piece.length)
+    plan.inputs = gather(scene.site, scene.cable, options_of(plan)).inputs.as_json()
+    plan.save()
     result = reconcile(scene.site, AS_OF)
 
     assert result.cables[0].method == f"{state} cut plan"
@@ -320,9 +342,9 @@ def test_an_accepted_plan_that_counts_on_reels_on_the_way_is_what_reconcile_says
     assert cable["unmet"] == [{"run": "CB-1", "conductor": late, "length": 30480}]
     assert cable["buy"] == []
     (row,) = [row for row in result.readiness if row.stage == "cables"]
-    assert "100.0 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
+    assert "100 ft of C500 (waits for R-545, on the way)" in stage_text(row, "ft")
     told = " ".join("\n".join(as_text(result, name="site", unit="ft", width=200)).split())
-    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100.0 ft" in told
+    assert f"1 length waits for R-545, on the way (accepted cut plan): CB-1 {late} 100 ft" in told
     assert "no reel" not in told
     (unmet,) = due(result, frozenset({"planner"})).cable
     assert (unmet.names, unmet.waits_for) == ((late,), "R-545")

@@ -64,8 +64,8 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
     assert told == [
         "CB-1: cables ready but for 4.5 LUG",
         "",
-        "C500: 80.0 ft to be cut of 120.0 ft, 50.0 ft here",
-        "    1 length finds no reel (cut plan worked out now): CB-1 B1 40.0 ft",
+        "C500: 80 ft to be cut of 120 ft, 50 ft here",
+        "    1 length finds no reel (cut plan worked out now): CB-1 B1 40 ft",
         "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
@@ -107,7 +107,7 @@ def test_a_blocked_stage_says_by_what_and_what_it_lacks():
     lengths = tuple(Missing("C500", name, "mm", 84 * FOOT) for name in ("A1", "B1", "C1"))
     row = readiness("cables", "blocked by", blocked_by=("enclosure",), missing=(*lengths, Missing("X", "", "", 10_000)))
 
-    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84.0 ft of C500, 1 X)"
+    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84 ft of C500, 1 X)"
 
 
 def test_a_drying_seal_says_when_the_run_may_be_energized():
@@ -127,7 +127,7 @@ def test_many_missing_items_are_named_in_part():
 
 @pytest.mark.parametrize(
     ("ticks", "shown"),
-    [(1_177_997, "118"), (130_001, "13.1"), (17_281, "1.73"), (20_000, "2"), (12_345_001, "1,235"), (1, "0.01")],
+    [(1_177_997, "118"), (130_001, "13.1"), (17_281, "1.73"), (20_000, "2"), (12_345_001, "1\u202f235"), (1, "0.01")],
     ids=["hundreds", "tens", "ones", "whole", "thousands", "a trace"],
 )
 def test_people_read_three_figures_rounded_up(ticks, shown):
@@ -137,7 +137,9 @@ def test_people_read_three_figures_rounded_up(ticks, shown):
 @given(ticks=st.integers(1, 10**12), unit=st.sampled_from(["ft", "m"]))
 def test_a_need_is_never_shown_shorter_nor_a_stock_longer_than_it_is(ticks, unit):
     def length(text):
-        return Fraction(text.split()[0].replace(",", "")) * (3_048_000 if unit == "ft" else 10_000_000)
+        return Fraction(text.removesuffix(f" {unit}").replace("\u202f", "")) * (
+            3_048_000 if unit == "ft" else 10_000_000
+        )
 
     assert length(about_length(ticks, unit, up=False)) <= ticks <= length(about_length(ticks, unit))
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.shortages.reckon.buying import still_to_come, still_to_order, to_order
 from kits.shortages.reckon.lines import CableWare, ReelsOnOrder
+from kits.shortages.reckon.reels_to_order import still_to_come, still_to_order, to_order
 
 
 def on_order(*reels, order="PO-1"):

@@ -25,7 +25,7 @@ def look_at_orders(
 
     orders : those of the site as they are now, by name. lines : theirs, as they are now.
     """
-    sent = {(line.order_id, line.item_id): line for line in lines}
+    sent = {(line.order_id, line.item_id): line for line in lines if line.item_id is not None}
     for row in rows:
         item, order = row["item"], orders.get(row["order"])
         if order is not None and Order.State(order.state).is_open:
@@ -69,6 +69,7 @@ def tell_orders(context: LoadContext) -> None:
             after[item] += Decimal(now)
     lines = OrderLine.objects.of(context.site).filter(item__code__in=before, order__state__in=OPEN)
     for line in lines.select_related("order", "item").order_by("order__name", "item__code") if before else ():
+        assert line.item is not None  # it was found by its item
         code = line.item.code
         by = after[code] - before[code]
         if by:

@@ -9,9 +9,10 @@ from fractions import Fraction
 
 from openpyxl import Workbook
 
+from kits.reorders.cable_rows import cables_to_order, why_cables
 from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
-from kits.shortages.reckon.lines import ShortLine
+from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
 from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
@@ -76,7 +77,11 @@ WHY_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class OrderHeading:
-    """Whose list it is, and for whom. `level` is the site's service level as a fraction, `paper` LETTER or A4."""
+    """
+    Whose list it is, and for whom.
+
+    level : the site's service level as a fraction. unit : its ft or m. paper : LETTER or A4.
+    """
 
     site: str
     supplier: str
@@ -86,6 +91,7 @@ class OrderHeading:
     ship_to: str = ""
     contact: str = ""
     paper: int = LETTER
+    unit: str = "ft"
 
     @property
     def supplier_name(self) -> str:
@@ -140,6 +146,14 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
                 None,
             )
         )
+    for index, told in enumerate(
+        cables_to_order(order.cables, unit=heading.unit, currency=heading.currency), len(order.lines) + 1
+    ):
+        row = table.next_row
+        packs = LiveFormula(f"={quantity}{row}/{pack}{row}")
+        amount = LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))')
+        told |= {"No.": index, "Packs": packs, "Amount": amount}
+        table.append([told.get(column.title) for column in ORDER_COLUMNS])
     items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
     table.finish(
         {
@@ -182,7 +196,9 @@ def write_expedite_sheet(workbook: Workbook, heading: OrderHeading, lines: Seque
     table.finish({})
 
 
-def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
+def write_why_sheet(
+    workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine], cables: Sequence[CableLine] = ()
+) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
     facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
@@ -206,4 +222,6 @@ def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[S
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )
         )
+    for told in why_cables(cables, unit=heading.unit):
+        table.append([told.get(column.title) for column in WHY_COLUMNS])
     table.finish({})

@@ -59,6 +59,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) 
             ship_to=site.ship_to,
             contact=site.contact,
             paper=LETTER if site.unit == "ft" else A4,
+            unit=site.unit,
         )
         path = folder / _file_name(order, heading, taken={path.name for path in paths})
         unfinished = path.with_suffix(".part")
@@ -74,12 +75,12 @@ def reorder_workbook(order: OrderList, heading: OrderHeading) -> Workbook:
     workbook.properties.creator = "Reelkeep"
     workbook.properties.title = text_cell(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
     workbook.calculation.fullCalcOnLoad = True
-    if order.lines:
+    if order.lines or order.cables:
         write_order_sheet(workbook, heading, order)
     if order.late:
         write_expedite_sheet(workbook, heading, order.late)
-    if order.lines:
-        write_why_sheet(workbook, heading, order.lines)
+    if order.lines or order.cables:
+        write_why_sheet(workbook, heading, order.lines, order.cables)
     return workbook
 
 

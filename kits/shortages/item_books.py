@@ -127,7 +127,7 @@ def short_item(item: Item) -> ShortItem:
         supplier_id=item.supplier_id,
         supplier=item.supplier.name if item.supplier else "",
         supplier_part=item.supplier_part,
-        lead=lead_time(item, item.supplier),
+        lead=lead_time(item.lead_days(item.supplier), item.supplier),
         unit_cost=item.unit_cost,
         grade=item.grade,
         accept=item.accept,
@@ -137,9 +137,8 @@ def short_item(item: Item) -> ShortItem:
     )
 
 
-def lead_time(item: Item, supplier: Supplier | None) -> LeadTime | None:
+def lead_time(days: int | None, supplier: Supplier | None) -> LeadTime | None:
     """Return how long an item takes from a supplier, None where nobody gave it."""
-    days = item.lead_days(supplier)
     working = supplier is not None and supplier.lead_time_in == Supplier.CountedIn.WORKING_DAYS
     return None if days is None else LeadTime(days, working)
 
@@ -285,9 +284,15 @@ def _orders(
     found: dict[int, list[OrderedLine]] = defaultdict(list)
     drafts: dict[int, list[tuple[str, int]]] = defaultdict(list)
     left = dict(shipped)
-    rows = OrderLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("order__name", "pk")
+    rows = (
+        OrderLine.objects.of(site)
+        .filter(item__isnull=False)
+        .annotate(q=in_ticks("quantity"))
+        .order_by("order__name", "pk")
+    )
     for line in rows.select_related("order__supplier", "item"):
-        order, item, quantity = line.order, line.item_id, line.q
+        assert line.item is not None
+        order, item, quantity = line.order, line.item.pk, line.q
         state = Order.State(order.state)
         if state == Order.State.DRAFT:
             drafts[item].append((order.name, quantity))
@@ -296,7 +301,7 @@ def _orders(
         sent = min(quantity, left.get((order.pk, item), 0))
         if sent:
             left[order.pk, item] -= sent
-        lead = lead_time(line.item, order.supplier)
+        lead = lead_time(line.item.lead_days(order.supplier), order.supplier)
         found[item].append(
             OrderedLine(order.name, quantity, sent, state.is_open, line.expected, sent=line.sent, lead=lead)
         )

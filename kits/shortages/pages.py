@@ -9,9 +9,10 @@ from decimal import Decimal
 
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import answers_for
-from kits.shortages.reckon.lines import PARTS, ShortLine
+from kits.shortages.reckon.lines import PARTS, CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
+from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import (
     act_in_words,
@@ -91,12 +92,22 @@ class ShortRow:
 
 @dataclass(frozen=True, slots=True)
 class ShortList:
-    """The rows of the list, the day they are reckoned for, what to order by supplier, what to expedite."""
+    """The rows of the list, the day they are reckoned for, orders by supplier, what to expedite, cables to buy."""
 
     rows: tuple[ShortRow, ...]
     as_of: date
     orders: tuple[OrderList, ...]
     late: tuple[ShortLine, ...] = ()
+    cables: tuple[CableRow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CableRow:
+    """A cable that is to be ordered or on order, in words."""
+
+    line: CableLine
+    order: str
+    on_order: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,12 +152,13 @@ def short_list(site: Site, *, everything: bool = False) -> ShortList:
     lines: Iterable[ShortLine] = found.short_lines
     if everything:
         lines = sorted(found.lines, key=lambda line: line.sort_key)
-    return ShortList(
-        tuple(ShortRow(readable(line), found.as_of) for line in lines),
-        found.as_of,
-        order_lists(found),
-        tuple(readable(line) for line in found.late_lines),
+    cables = tuple(
+        CableRow(one, reels_in_words(one.order or (), site.unit), on_order_in_words(one.on_order, site.unit))
+        for one in found.cables_to_buy
     )
+    rows = tuple(ShortRow(readable(line), found.as_of) for line in lines)
+    late = tuple(readable(line) for line in found.late_lines)
+    return ShortList(rows, found.as_of, order_lists(found), late, cables)
 
 
 def shortage_page(site: Site, item_id: int) -> ShortagePage | None:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
+from kits.shortages.cable_reading import cable_wares, reels_on_order
 from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, read_item_books
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
@@ -71,8 +72,12 @@ def terms_of(site: Site, as_of: date) -> Terms:
         buffer_days=site.buffer_days,
         level=Fraction(site.service_level),
         prior_stages=Fraction(site.prior_stages),
-        working_days=WorkingDays(tuple(date.fromisoformat(day) for day in site.holidays)),
+        working_days=_working_days(site),
     )
+
+
+def _working_days(site: Site) -> WorkingDays:
+    return WorkingDays(tuple(date.fromisoformat(day) for day in site.holidays))
 
 
 def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_PER_CABLE) -> tuple[CableLine, ...]:
@@ -82,8 +87,9 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     In a constant number of queries.
     """
     books, standing = ledger(site, as_of=as_of), read_standing(site)
-    plans = _plans(site, books, standing)
-    lines = []
+    plans, wares = _plans(site, books, standing), cable_wares(site)
+    on_order = reels_on_order(site, [entry.reel for entry in books.reels])
+    lines, days = [], _working_days(site)
     for entry in cable_entries(site, as_of=as_of, books=books):
         yard = CableYard(
             cable=entry.cable.code,
@@ -97,14 +103,18 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
                     run=one.conductor.run.name,
                     conductor=one.conductor.name,
                     need=one.need,
+                    planned=standing.planned.get(one.conductor.run_id),
                 )
                 for one in books.open_of(entry.cable.pk)
             ),
             here=_usable(books, entry.cable, Reel.State.ON_SITE),
             coming=_usable(books, entry.cable, Reel.State.ON_THE_WAY),
+            ware=wares[entry.cable.pk],
+            on_order=on_order.get(entry.cable.pk, ()),
         )
         work_out = partial(_worked_out, site, entry.cable, books, standing, seconds_per_cable)
-        lines.append(cable_line(yard, plans.get(entry.cable.pk, []), work_out))
+        stored = plans.get(entry.cable.pk, [])
+        lines.append(cable_line(yard, stored, work_out, as_of=as_of, buffer_days=site.buffer_days, working_days=days))
     return tuple(lines)
 
 
@@ -130,6 +140,7 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
         bound=None if bound is None else _feet(float(bound)),
         gap=None if bound is None else _feet(float(cost - bound)),
         proven=found.stopped == CutPlan.Stopped.PROVEN,
+        buy_for=frozenset(answer.buy_for),
     )
 
 
@@ -163,6 +174,7 @@ def _plans(site: Site, books: Ledger, standing: Standing) -> dict[int, list[Cabl
                 proven=holds_as_proven and row.stopped == CutPlan.Stopped.PROVEN,
                 # A proposal is what could be decided, and nobody has decided to wait yet.
                 waits=row.with_coming and row.state == CutPlan.State.ACCEPTED,
+                buy_for=frozenset(row.buy_for),
             )
         )
     return found

@@ -81,7 +81,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
             start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
             for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
                 if name in new:
-                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
+                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too: two records overlap.")
     for cut in fresh:
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")

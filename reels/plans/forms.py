@@ -12,6 +12,7 @@ from django import forms
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.models import CutPlan
+from takeoff.runs.models import LengthChoice
 from takeoff.units.shown import feet_in
 
 MOST_FEET = 100_000
@@ -118,3 +119,10 @@ def _in_feet(rate: Decimal, unit: str) -> Fraction:
     if unit == "ft":
         return Fraction(rate)
     return Fraction((rate * 1000 / MILLIMETRES_IN_FOOT).quantize(Decimal("0.0001")))
+
+
+class ChoiceForm(forms.Form):
+    """How a run's cable may be cut, and why."""
+
+    way = forms.ChoiceField(choices=LengthChoice.Way)
+    reason = forms.CharField(max_length=300, error_messages={"required": "Give the reason; others read it."})

@@ -187,7 +187,7 @@ def _store(plan: CutPlan, answer: PlannedCable) -> CutPlan:
     if found.bounds.cost is not None:
         plan.cost_bound = round(float(found.bounds.cost), 4)
     plan.unmet = [[*name_of(entry.conductor), entry.need] for entry in shares.uncut]
-    plan.buy = [list(purchase) for purchase in shares.buy]
+    plan.buy, plan.buy_for = [list(purchase) for purchase in shares.buy], list(answer.buy_for)
     if shares.buy_least is not None:
         plan.bounds[LEAST_PURCHASE] = shares.buy_least
     plan.progress = ""

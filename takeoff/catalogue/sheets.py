@@ -231,6 +231,13 @@ class CablesTable(DescriptionTable):
         Column(
             "buy_lengths", Lengths(), "The lengths it is sold in, separated by commas.", default=[], default_help="any"
         ),
+        Column("supplier", Reference(to="supplier"), "Who it is ordered from.", default_help="none"),
+        Column("supplier_part", Text(60), "The supplier's part number.", default=""),
+        Column(
+            "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
+        ),
+        Column("unit_cost", Money(), "Price of a foot; on a site in metres, of a metre.", default_help="not known"),
+        Column("min_order", Length(), "The least length that can be ordered.", default=Decimal(0), default_help="any"),
     )
     key = ("item",)
     names = {"cable": "item"}
@@ -245,7 +252,7 @@ class CablesTable(DescriptionTable):
             key=lambda row: row["item"],
             identity=lambda row: {"site": context.site, "code": row["item"]},
             values=_cable_values,
-            columns={"weight_unit": "weight"},
+            columns={"weight_unit": "weight", "supplier_id": "supplier"},
         )
         services.save_cables(site=context.site, matched=matched)
         for _row, cable in matched.pairs:
@@ -253,8 +260,12 @@ class CablesTable(DescriptionTable):
 
 
 def _cable_values(row: Row) -> dict[str, Any]:
-    names = ("size", "material", "insulation", "voltage_class", "shielded", "diameter", "buy_lengths")
+    names = (
+        *("size", "material", "insulation", "voltage_class", "shielded", "diameter", "buy_lengths"),
+        *("supplier_part", "lead_time_days", "unit_cost", "min_order"),
+    )
     values = {name: row[name] for name in names}
+    values["supplier_id"] = row["supplier"].pk if row["supplier"] else None
     weight = row["weight"]
     values["weight"] = weight.value if weight else None
     values["weight_unit"] = weight.unit if weight else Cable.WeightUnit.POUNDS.value

@@ -17,7 +17,7 @@ from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -178,6 +178,12 @@ def record_measurements(
             for each in measured
         ]
     )
+
+
+@transaction.atomic
+def record_length_choices(choices: Sequence[LengthChoice]) -> None:
+    """Keep how planners let runs' cable be cut, and which of these choices were taken back."""
+    LengthChoice.objects.bulk_create(choices)
 
 
 def _derived(run: Run, existing: Mapping[str, Conductor]) -> tuple[list[Conductor], list[Conductor], list[Conductor]]:

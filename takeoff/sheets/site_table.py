@@ -124,6 +124,13 @@ class SettingsTable(DescriptionTable):
             default_help="1%",
         ),
         Column(
+            "marks_as",
+            Choice(tuple(Site.MarksAs.values)),
+            "How a crew finds a place between two printed marks: inches or cm on from one, or tenths.",
+            default="",
+            default_help="inches on a site in feet, cm in metres",
+        ),
+        Column(
             "safety_tail",
             Length(usual=Decimal(3048)),
             "Cable at the end of every reel that no plan uses.",

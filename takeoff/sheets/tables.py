@@ -60,6 +60,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from django.db.models import Model
 
 from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.problems import show_cell
 from takeoff.units.measures import Measure
 
 if TYPE_CHECKING:
@@ -86,9 +87,13 @@ class Row:
 
     @property
     def key(self) -> tuple[str, ...]:
-        """The row's key as text, for messages and counts; what is left blank is left out."""
-        cells = (self.values[column] for column in self.table.key)
-        return tuple(plain_text(cell) for cell in cells if cell is not None)
+        """The row's key as text, for messages and counts: lengths as they were written, what is empty left out."""
+        named = ((column, self.values[column]) for column in self.table.key)
+        return tuple(
+            show_cell(self.raw[column]) if isinstance(value, Decimal) and column in self.raw else plain_text(value)
+            for column, value in named
+            if value not in (None, "")
+        )
 
 
 class Table(ABC):

@@ -36,7 +36,7 @@ def test_of_two_cuts_of_the_same_cable_one_is_asked_about(reel, two_cuts):
     results = at_once(*two_cuts)
     assert sorted(type(result).__name__ for result in results) == ["AskFirstError", "Recorded"]
     [asked] = [result for result in results if isinstance(result, AskFirstError)]
-    assert "both are disputed" in str(asked)
+    assert "two records overlap" in str(asked)
     assert Cut.objects.of(reel.site).count() == 1
 
 

@@ -324,14 +324,52 @@ class UnmetLength:
 
 
 @dataclass(frozen=True, slots=True)
+class CableWare:
+    """
+    How a cable is bought. Lengths in ticks of a millimetre.
+
+    sold : the reel lengths that can be bought. least : the least length that the supplier takes an order for.
+    lead : from order to delivery, None when nobody said. cost_of_a_tick : the price of a tick of length, in minor
+    units of the site's currency; None when not known.
+    """
+
+    id: int
+    description: str = ""
+    sold: tuple[int, ...] = ()
+    least: int = 0
+    supplier_id: int | None = None
+    supplier: str = ""
+    supplier_part: str = ""
+    lead: LeadTime | None = None
+    cost_of_a_tick: Fraction | None = None
+
+    def price(self, length: int) -> int | None:
+        """Return what a reel of a length costs, to the nearest minor unit; None when the price is not known."""
+        return None if self.cost_of_a_tick is None else round(self.cost_of_a_tick * length)
+
+
+@dataclass(frozen=True, slots=True)
+class ReelsOnOrder:
+    """Reels of one length that were ordered and are neither here nor on the way; `on` : when they are expected."""
+
+    order: str
+    length: int
+    count: int
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class CableLine:
     """
     A cable of a site as of a date. Lengths in ticks of a millimetre.
 
     need : all conductors. cut : conductors that are cut. open : the rest. on_reels : left on reels that are here.
     unmet : conductors that no reel here can serve. method : the cut plan that says so. buy : (length,
-    count). bound, gap : the least that any plan costs at the site's rates, and what this one costs more, as lengths.
-    What only a cut plan can say is None without one.
+    count) beyond what is on the way. bound, gap : the least that any plan costs at the site's rates, and what this one
+    costs more, as lengths. short_on : the first day for which no reel here or on the way gives a length. on_order :
+    reels ordered and not on the way yet. order : of `buy`, what they do not bring, up to the least order; order_by :
+    the last day for it; need_by : the day to have it here, less the site's buffer. What only a cut plan can say is None
+    without one.
     """
 
     cable: str
@@ -347,6 +385,20 @@ class CableLine:
     bound: int | None = None
     gap: int | None = None
     proven: bool = False
+    ware: CableWare | None = None
+    runs: tuple[str, ...] = ()
+    short_on: date | None = None
+    order_by: date | None = None
+    need_by: date | None = None
+    order: tuple[tuple[int, int], ...] | None = None
+    on_order: tuple[ReelsOnOrder, ...] = ()
+
+    @property
+    def cost(self) -> int | None:
+        """What the order costs, in minor units of the currency; None when the price is not known."""
+        if self.ware is None or self.ware.cost_of_a_tick is None:
+            return None
+        return sum((self.ware.price(length) or 0) * count for length, count in self.order or ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,3 +457,9 @@ class Reconciliation:
         """The items of which something on the way is to come sooner, by the day from which it is missing."""
         late = [one for one in self.lines if one.expedite]
         return tuple(sorted(late, key=lambda line: (line.short_on is None, line.short_on or date.max, line.item.code)))
+
+    @property
+    def cables_to_buy(self) -> tuple[CableLine, ...]:
+        """The cables of which something is to be ordered or is on order, by the day to order it."""
+        wanted = (cable for cable in self.cables if cable.order or cable.on_order)
+        return tuple(sorted(wanted, key=lambda one: (not one.order, one.order_by or date.max, one.cable)))

@@ -11,6 +11,7 @@ from textwrap import shorten, wrap
 from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words
 from takeoff.units.exact import about_ticks
@@ -36,7 +37,7 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
         yield ""
     cables = [cable for cable in reconciliation.cables if cable.need]
     if cables:
-        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
+        yield from (told for cable in cables for told in _cable_text(cable, reconciliation, unit, width))
         yield ""
     short = reconciliation.short_lines
     day, count = reconciliation.as_of.isoformat(), len(reconciliation.lines)
@@ -119,7 +120,7 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
         yield "! the day to order has passed"
 
 
-def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
+def _cable_text(cable: CableLine, reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:
     def told(ticks: int) -> str:
         return about_length(ticks, unit)
 
@@ -135,6 +136,11 @@ def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
         yield from _wrapped(f"    {found} ({cable.method}): {_first_few(names)}", width)
     if not cable.unmet:
         yield from _wrapped(f"    every length finds a reel ({cable.method})", width)
+    if cable.order:
+        order = f"order {reels_in_words(cable.order, unit)} for {', '.join(cable.runs)}"
+        yield from _wrapped(f"    {order}, {by_day_in_words(cable, reconciliation.as_of)}", width)
+    if cable.on_order:
+        yield from _wrapped(f"    on order: {on_order_in_words(cable.on_order, unit)}", width)
 
 
 def _runs_text(reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:

@@ -48,7 +48,9 @@ def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: s
     for name, words in WORDS:
         if levels[name] or bounds[name] is None:
             length = unit if name.endswith("Feet") else ""
-            yield f"  {_number(levels[name], length)} {words}, {_bound(levels[name], bounds[name], length)}"
+            best = answer["stopped"] == "proven" and levels[name] != bounds[name]
+            known = "best together with the others" if best else _bound(levels[name], bounds[name], length)
+            yield f"  {_number(levels[name], length)} {words}, {known}"
     for load in answer["plan"]:
         yield f"  {load['reel']}: " + ", ".join(f"{pieces} × {run}" for run, pieces in load["cuts"].items())
     for run, missing in answer["unmet"].items():

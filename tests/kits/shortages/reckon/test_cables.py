@@ -1,12 +1,15 @@
 """A cable is projected by its stored cut plan while that still fits the yard, else by one worked out for it."""
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
-from kits.shortages.reckon.cables import NOTHING_OPEN, CablePlan, CableYard, OpenLength, cable_line
+from kits.shortages.reckon.cables import NOTHING_OPEN, ROOM_OF_A_CUT, CablePlan, CableYard, OpenLength, cable_line
+from kits.shortages.reckon.lines import CableWare, Reconciliation, ReelsOnOrder
+from kits.shortages.reckon.working_days import LeadTime
 from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text, stage_text
 from reels.models import CutPlan, PlannedCut, Reel
@@ -22,6 +25,7 @@ def length(key, need=100):
     return OpenLength(key, 1, "CB-1", f"A{key}", need)
 
 
+A_CUT = ROOM_OF_A_CUT
 YARD = CableYard("C500", need=500, cut=200, on_reels=260, open=(length(1), length(2), length(3)), here={"R-1": 250})
 PLAN = CablePlan(
     name="accepted cut plan",
@@ -113,12 +117,19 @@ FOOT = 3_048_000
     [
         replace(YARD, open=(*YARD.open[:2], length(3, 20))),
         replace(YARD, open=YARD.open[:2]),
-        replace(YARD, open=YARD.open[1:], here={"R-1": 250 + FOOT}),
+        replace(YARD, open=YARD.open[1:], here={"R-1": 250 + FOOT + A_CUT}),
     ],
     ids=["what found no reel is shorter now", "what found no reel was cut elsewhere", "a length was given up"],
 )
 def test_what_found_no_reel_is_tried_again_when_something_changed_for_it(yard):
     assert line_of(yard, PLAN).method == "cut plan worked out now"
+
+
+def test_what_cuts_take_more_than_they_need_is_no_room_for_another():
+    # Two cuts may each take 2 in and 0.1 ft more than they need, and the reel a foot: 50 are left by the needs.
+    yard = replace(YARD, here={"R-1": 250 + FOOT + 2 * A_CUT})
+    assert line_of(yard, PLAN).method == "accepted cut plan"
+    assert line_of(replace(YARD, here={"R-1": 300 + FOOT + 2 * A_CUT}), PLAN).method == "cut plan worked out now"
 
 
 def test_a_new_end_that_serves_nothing_changes_nothing():
@@ -231,8 +242,73 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
             "bound": 11643.36,
             "gap": 304.8,
             "proven": True,
+            "short_on": None,
+            "order_by": None,
+            "order": [{"length": 150000, "count": 1}],
+            "on_order": [],
         }
     ]
+
+
+MAY = date(2026, 5, 1)
+
+
+def bought(**fields):
+    """A yard that lacks A3 of CB-1 and all of CB-2, with the cable's ways to be bought."""
+    rows = (
+        replace(length(1), planned=MAY),
+        replace(length(2), planned=MAY),
+        replace(length(3), planned=date(2026, 6, 10)),
+        OpenLength(4, 2, "CB-2", "A1", 100, date(2026, 5, 30)),
+    )
+    ware = CableWare(1, sold=(500, 1000), lead=LeadTime(20), supplier="Wire works")
+    return replace(YARD, open=rows, ware=ware, **fields)
+
+
+def plan_that_buys(**fields):
+    unmet = {("CB-1", "A3"): 100, ("CB-2", "A1"): 100}
+    return replace(PLAN, unmet=unmet, buy_for=frozenset({"CB-2"}), **fields)
+
+
+def test_an_order_is_due_the_lead_time_and_the_buffer_before_the_first_length_that_nothing_gives():
+    line = cable_line(bought(), [plan_that_buys()], lambda: NOW, as_of=date(2026, 4, 1), buffer_days=3)
+    # CB-2 on 30 May: less 3 and 20 days. A3 of CB-1 comes with the reels on the way, though no reel here gives it.
+    assert (line.runs, line.short_on, line.order_by) == (("CB-2",), date(2026, 5, 30), date(2026, 5, 7))
+    assert line.need_by == date(2026, 5, 27), "the day that a supplier is told"
+    assert (line.order, line.buy) == (((1000, 1),), ((1000, 1),))
+
+
+def test_what_is_overdue_counts_on_the_day_of_asking_and_what_is_undated_on_none():
+    line = cable_line(bought(), [plan_that_buys()], lambda: NOW, as_of=date(2026, 6, 2), buffer_days=3)
+    assert (line.short_on, line.order_by) == (date(2026, 6, 2), date(2026, 5, 10))
+    undated = replace(bought(), open=tuple(replace(one, planned=None) for one in bought().open))
+    line = cable_line(undated, [plan_that_buys()], lambda: NOW, as_of=date(2026, 6, 2))
+    assert (line.short_on, line.order_by, line.order) == (None, None, ((1000, 1),))
+
+
+def test_a_lead_time_that_nobody_gave_gives_no_day():
+    yard = replace(bought(), ware=replace(bought().ware, lead=None))
+    line = cable_line(yard, [plan_that_buys()], lambda: NOW, as_of=date(2026, 4, 1))
+    assert (line.short_on, line.order_by) == (date(2026, 5, 30), None)
+
+
+def test_what_is_on_order_is_not_ordered_again_and_stays_in_sight():
+    coming = (ReelsOnOrder("PO-1", 1000, 1, date(2026, 5, 20)),)
+    line = cable_line(bought(on_order=coming), [plan_that_buys()], lambda: NOW, as_of=date(2026, 4, 1))
+    assert (line.buy, line.order, line.order_by, line.on_order) == (((1000, 1),), (), None, coming)
+    result = replace(Reconciliation("s", date(2026, 4, 1)), cables=(line,))
+    assert result.cables_to_buy == (line,)
+    assert as_json(result)["cables"][0]["on_order"] == [
+        {"order": "PO-1", "length": 0.1, "count": 1, "expected": "2026-05-20"}
+    ]
+
+
+def test_a_plan_that_does_not_say_for_whom_it_buys_buys_for_all_that_it_leaves_uncut():
+    plan = plan_that_buys()
+    line = cable_line(bought(), [replace(plan, buy_for=frozenset())], lambda: NOW, as_of=date(2026, 4, 1))
+    assert line.runs == ("CB-1", "CB-2")
+    line = cable_line(bought(), [replace(plan, buy_for=frozenset(), buy=())], lambda: NOW, as_of=date(2026, 4, 1))
+    assert line.runs == (), "all of it is on the way"
 
 
 @pytest.fixture

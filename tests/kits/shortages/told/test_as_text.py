@@ -175,6 +175,10 @@ def test_json_has_the_documented_keys_and_no_others():
             "bound": None,
             "gap": None,
             "proven": False,
+            "short_on": None,
+            "order_by": None,
+            "order": None,
+            "on_order": [],
         }
     ]
     assert told["readiness"][1] == {

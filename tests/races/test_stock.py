@@ -11,7 +11,8 @@ from kits.stock.audit import rebuilt_balances
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
 from kits.stock.services import post, step_of
-from tests.kits.makers import at, handed, lying, make_item, make_run, make_site, stocked
+from tests.factories.takeoff import ItemFactory, RunFactory
+from tests.kits.makers import at, handed, lying, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -19,14 +20,14 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 @pytest.fixture
 def item():
-    item = make_item(make_site(), "LUG")
+    item = ItemFactory(code="LUG")
     stocked(item, 10)
     return item
 
 
 @pytest.fixture
 def run(item):
-    run = make_run(item.site, "NORTH")
+    run = RunFactory(site=item.site, name="NORTH")
     places = Places(item.site)
     for stage in ("seals", "cables"):
         places.handed_out(run, stage)
@@ -91,7 +92,7 @@ def both(items, target, event):
 
 def test_two_who_take_the_same_items_in_opposite_order_both_go_through(item, monkeypatch):
     """Rows are locked in key order, whatever order the moves are in."""
-    other = make_item(item.site)
+    other = ItemFactory(site=item.site)
     stocked(other, 10)
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     results = at_once(partial(both, [item, other], "A", "x"), partial(both, [other, item], "B", "y"))
@@ -101,7 +102,7 @@ def test_two_who_take_the_same_items_in_opposite_order_both_go_through(item, mon
 
 
 def test_two_who_need_the_same_new_bin_share_one(item):
-    other = make_item(item.site)
+    other = ItemFactory(site=item.site)
     results = at_once(partial(stocked, item, 3, "New bin"), partial(stocked, other, 4, "New bin"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin New bin"], lying(other)["bin New bin"]) == (3, 4)

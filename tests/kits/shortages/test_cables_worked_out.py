@@ -11,6 +11,8 @@ from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ConductorFactory
 from tests.kits.shortages.scene import AS_OF, Scene
 
 pytestmark = pytest.mark.django_db
@@ -25,9 +27,9 @@ def scene():
     run = scene.run()
     lengths = {"A1": 36_576, "A2": 36_576, "B1": 30_480, "B2": 30_480, "B3": 30_480, "C1": 18_288}
     for name, length in lengths.items():
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=length)
     for tag in ("R-1", "R-2"):
-        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=91_440)
+        ReelFactory(site=scene.site, tag=tag, cable=scene.cable, length=91_440)
     return scene
 
 

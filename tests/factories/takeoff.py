@@ -83,7 +83,7 @@ class ItemFactory(DjangoModelFactory):
 
     site = SubFactory(SiteFactory)
     code = Sequence(lambda number: f"I{number}")
-    description = "part"
+    description = LazyAttribute(lambda item: f"the {item.code}")
 
 
 class CableFactory(DjangoModelFactory):

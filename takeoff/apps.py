@@ -13,6 +13,7 @@ class TakeoffConfig(AppConfig):
     append_only = {
         "RuleBook": "publish a new version",
         "Rule": "publish a new version",
+        "LengthChoice": "choose again: the latest rules",
         "Record": "take it back by another record",
         "SetAside": "place or drop it",
         "AsideEnd": "an end stands",

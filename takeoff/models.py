@@ -4,7 +4,7 @@ from takeoff.catalogue.models import Cable, Item, Supplier
 from takeoff.people.models import Invitation, Member, User
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
-from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sites.models import Place, Site
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "Crossing",
     "Invitation",
     "Item",
+    "LengthChoice",
     "Measurement",
     "Member",
     "Override",

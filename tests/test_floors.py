@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,9 @@ EVERY = list(modules())
 PATHS = dict(EVERY)
 PURE = [(name, path) for name, path in EVERY if is_pure(path)]
 MOST_MODULES = 20
+# Modules that a room has by the same name as others because they hold the same sort of thing (DEVELOPERS.md).
+SHELVES = {"models", "services", "queries", "pages", "forms", "tables", "views", "urls", "sheets", "records", "errors"}
+SHELVES |= {"as_json", "as_text", "shown", "apps"}
 
 
 @pytest.mark.parametrize(("name", "path"), EVERY, ids=[name for name, _ in EVERY])
@@ -54,6 +58,11 @@ def test_a_circle_is_seen():
 )
 def test_no_folder_is_crowded(folder: Path):
     assert len([path for path in folder.glob("*.py") if path.name != "__init__.py"]) <= MOST_MODULES
+
+
+def test_a_name_that_is_no_shelf_stands_for_one_module():
+    found = Counter(path.stem for _, path in EVERY if "commands" not in path.parts and path.stem != "__init__")
+    assert {name for name, count in found.items() if count > 1} <= SHELVES
 
 
 def test_the_folders_that_decide_are_pure():

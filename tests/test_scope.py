@@ -34,7 +34,7 @@ def unscoped_starts(source: str) -> list[str]:
 
 
 # The one place that scopes, and the proofs that must look across sites.
-ACROSS = {"takeoff.sites.scope", "takeoff.database.append_only", "kits.stock.audit"}
+ACROSS = {"takeoff.sites.scope", "takeoff.database.append_only", "kits.audit.proofs"}
 
 
 @pytest.mark.parametrize(

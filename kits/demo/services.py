@@ -20,6 +20,8 @@ from reels.plans.models import CutPlan
 from reels.plans.queries import cables_to_plan
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.people.models import Member, User
+from takeoff.records.services import keep_one
+from takeoff.runs.models import LengthChoice, Run
 from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.files.sources import read_path
 from takeoff.sheets.preview import LoadResult
@@ -28,7 +30,8 @@ from takeoff.sites.models import Site
 
 SLUG = "quillmarsh"
 SHEETS = Path(settings.BASE_DIR) / "docs" / "demo"
-SECONDS_PER_CABLE = 1.0
+SECONDS_PER_CABLE = 3.0
+TO_THE_DRAWING = "CB-06"
 
 
 class OtherSiteError(Exception):
@@ -75,7 +78,8 @@ def fill(*, folder: Path) -> tuple[Site, LoadResult | None]:
     write_dated_sheets(SHEETS, folder, first_day or today_there())
     if first_day:
         return Site.objects.get(slug=SLUG), None
-    result = load_sheets(sheets=read_path(folder), slug=SLUG)
+    # What these sheets would be asked about was looked at when they were written.
+    result = load_sheets(sheets=read_path(folder), slug=SLUG, confirmed=True)
     if result.problems:
         raise DemoSheetsError(result.problems)
     return Site.objects.get(slug=SLUG), result
@@ -115,8 +119,18 @@ def plan_cables(*, site: Site) -> list[CutPlan]:
     """
     Store a cut plan for every cable with something left to cut.
 
-    One that cuts everything is accepted. One that cannot stays a proposal: somebody has to decide what to buy.
+    One that cuts everything is accepted. One that cannot stays a proposal: somebody has to decide what to buy. One run
+    that is not measured yet may be cut to the drawing.
     """
+    planner = site.members.filter(role=Member.Role.PLANNER).select_related("user").first()
+    row = {
+        "id": f"to the drawing {TO_THE_DRAWING}",
+        "run": Run.objects.of(site).get(name=TO_THE_DRAWING),
+        "way": LengthChoice.Way.DRAWING.value,
+        "reason": "Indoors, both boards bolted down: set out with a tape on the floor, as drawn",
+        "at": timezone.now(),
+    }
+    keep_one(site=site, kind="length_choices", row=row, sender=planner.user if planner else None)
     plans = []
     for cable in cables_to_plan(site):
         plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=SECONDS_PER_CABLE)))

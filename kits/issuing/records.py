@@ -15,7 +15,7 @@ from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
-from takeoff.records.kinds import AT, BY, ID, Filing, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sites.models import Place, StageName
@@ -198,9 +198,10 @@ class ReturnsKind(StoreKind):
 
 
 class CarriesKind(StoreKind):
-    """What takes an item from one place of the site to another; without a lot, what expires first goes first."""
+    """What takes an item from one place of the site to another."""
 
     posts: Posting.Kind
+    any_lot = True  # whether a blank lot means any
 
     def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
         """Make nothing: both places must be there."""
@@ -217,7 +218,11 @@ class CarriesKind(StoreKind):
             raise CannotBeError(
                 f"{source} is where it lies already.", column="target", found=str(target), expected="another place"
             )
-        steps = carrying(item, ticks_of(filing["quantity"]), source, target, lot=filing["lot"])
+        quantity = ticks_of(filing["quantity"])
+        if self.any_lot or filing["lot"]:
+            steps = carrying(item, quantity, source, target, lot=filing["lot"])
+        else:
+            steps = _without_lot(item, quantity, source, target)
         return Act(
             kind=self.posts,
             items=(item,),
@@ -229,6 +234,7 @@ class CarriesKind(StoreKind):
 
 
 LOT = Column("lot", Text(60), "The lot.", default="", default_help=FIRST_EXPIRED)
+LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what has no lot")
 
 
 class TransfersKind(CarriesKind):
@@ -266,7 +272,8 @@ class ScrapsKind(CarriesKind):
     help = "What was thrown away, and why."
     permission = STORE
     posts = Posting.Kind.SCRAP
-    columns = (ID, ITEM, QUANTITY, Column("bin", Text(120), "Where it lay.", required=True), REASON, AT, LOT, BY)
+    any_lot = False
+    columns = (ID, ITEM, QUANTITY, Column("bin", Text(120), "Where it lay.", required=True), REASON, AT, LOT_GONE, BY)
 
     def ends(self, places: Places, filing: Filing) -> tuple[Place, Place]:
         """Return the bin, and where scrap goes."""
@@ -282,6 +289,7 @@ class SendBacksKind(CarriesKind):
     help = "What was sent back to its supplier, and why."
     permission = STORE
     posts = Posting.Kind.SEND_BACK
+    any_lot = False
     columns = (
         ID,
         ITEM,
@@ -289,7 +297,7 @@ class SendBacksKind(CarriesKind):
         REASON,
         AT,
         Column("bin", Text(120), "Where it lay.", default="", default_help="Quarantine"),
-        LOT,
+        LOT_GONE,
         BY,
     )
 
@@ -303,6 +311,26 @@ def carrying(item: Item, quantity: int, source: Place, target: Place, *, lot: st
 
     def steps(books: Books) -> list[PlannedMove]:
         return _from_groups(books, item, [{source.pk: source}], quantity, target, lot=lot)
+
+    return steps
+
+
+def _without_lot(item: Item, quantity: int, source: Place, target: Place) -> Any:
+    """Return the steps that take what has no lot; where that is not enough and lots lie there, they ask for one."""
+
+    def steps(books: Books) -> list[PlannedMove]:
+        lying = books.lying(item.pk, [source.pk])
+        lots = [one for one in lying if one.lot]
+        if sum(one.quantity for one in lying if not one.lot) >= quantity:
+            return [PlannedMove(item, quantity, source, target)]
+        if lots:
+            there = ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lots)
+            raise LotError(
+                f"Which lot of {item}? In {source} lie {there}.",
+                column="lot",
+                expected=f"the lot that is meant: {there} in {source}",
+            )
+        return _from_groups(books, item, [{source.pk: source}], quantity, target)
 
     return steps
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from takeoff.catalogue.models import Item, Supplier
-from takeoff.database.fields import ExactField
+from takeoff.catalogue.models import Cable, Item, Supplier
+from takeoff.database.fields import ExactField, LengthField
+from takeoff.runs.models import Run
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteManager
 
@@ -44,12 +45,22 @@ class Order(models.Model):
 
 
 class OrderLine(models.Model):
-    """A quantity of an item on an order."""
+    """A quantity of an item (of what is made for a run, its run and size), or reels of one length of a cable."""
+
+    class Charge(models.TextChoices):
+        CHARGE = "charge", "To be paid"
+        NO_CHARGE = "no charge", "Free replacement"
 
     order = models.ForeignKey(Order, models.CASCADE, related_name="lines")
-    item = models.ForeignKey(Item, models.PROTECT, related_name="order_lines")
-    quantity = ExactField()
+    item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="order_lines")
+    cable = models.ForeignKey(Cable, models.PROTECT, null=True, blank=True, related_name="order_lines")
+    reel_length = LengthField(null=True, blank=True, help_text="Of each reel of a cable.")
+    quantity = ExactField(help_text="In the item's unit; of a cable, reels.")
+    run = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="order_lines")
+    size = models.CharField(max_length=60, blank=True)
+    kind = models.CharField(max_length=9, choices=Charge, default=Charge.CHARGE)
     expected = models.DateField(null=True, blank=True)
+    sent = models.DateField(null=True, blank=True)
 
     objects = SiteManager()
     site_path = "order__site"
@@ -57,9 +68,24 @@ class OrderLine(models.Model):
     class Meta:
         db_table = "kits_reorderline"  # as it was first called
         constraints = [
-            models.UniqueConstraint(name="one_reorder_line_per_item", fields=["order", "item"]),
+            models.UniqueConstraint(
+                name="one_reorder_line_per_item",
+                fields=["order", "item"],
+                condition=Q(item__isnull=False, run__isnull=True),
+            ),
+            models.UniqueConstraint(name="one_order_line_per_item_and_run", fields=["order", "item", "run"]),
+            models.UniqueConstraint(
+                name="one_order_line_per_length_of_a_cable",
+                fields=["order", "cable", "reel_length"],
+                condition=Q(cable__isnull=False),
+            ),
+            models.CheckConstraint(
+                name="order_line_is_of_an_item_or_of_reels",
+                condition=Q(item__isnull=False, cable__isnull=True, reel_length__isnull=True)
+                | Q(item__isnull=True, cable__isnull=False, reel_length__gt=0),
+            ),
             models.CheckConstraint(name="reorder_quantity_above_zero", condition=Q(quantity__gt=0)),
         ]
 
     def __str__(self) -> str:
-        return f"{self.order}: {self.item}"
+        return f"{self.order}: {self.item or self.cable}"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import date
 
 from django.db import transaction
 
@@ -22,3 +23,10 @@ def save_order_lines(*, site: Site, matched: Matched[OrderLine]) -> None:
     """Write lines of orders that are new or changed."""
     rows = OrderLine.objects.of(site)
     bulk_save(rows, new=matched.new, changed=matched.changed, fields=matched.fields)
+
+
+@transaction.atomic
+def note_sent(*, site: Site, orders: Collection[int], on: date) -> None:
+    """Take `on` as the day on which lines of these orders were sent, where they are no drafts and nobody told it."""
+    sent = OrderLine.objects.of(site).filter(order__in=orders, sent=None).exclude(order__state=Order.State.DRAFT)
+    sent.update(sent=on)

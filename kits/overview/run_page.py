@@ -175,7 +175,7 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
         strip=draw_strip(facts, _repeats(site, facts, book), unit=site.unit),
         section=draw_cross_section(facts),
         sets=_sets(site, entries),
-        lengths=length_steps(facts, chosen, unit=site.unit) if chosen else None,
+        lengths=length_steps(facts, chosen, unit=site.unit, code=site.code) if chosen else None,
         takeoff=Takeoff.objects.of(site).filter(run=run).select_related("book").first(),
         stages=stages,
         kits=tuple(run.kits.order_by("name")),

@@ -9,6 +9,7 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.records.models import Record
 from takeoff.records.services import keep_one
@@ -55,6 +56,7 @@ def report_stage(
 
     The end of that day counts as the moment, unless it is the day of the moment that is kept already.
     """
+    lock(Site.objects.filter(pk=site.pk))
     known = run.stages.filter(stage=stage).first()
     kept = site.local_date(known.done) if known and known.done else None
     if done != kept:

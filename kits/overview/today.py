@@ -15,13 +15,14 @@ AHEAD = timedelta(days=14)
 MOST = 8
 
 CABLES = "cables"
-WORK, DELIVERIES, CLAIMS, SHORTAGES, CABLE = "work", "deliveries", "claims", "shortages", "cable"
+WORK, DELIVERIES, CLAIMS, CABLE = "work", "deliveries", "claims", "cable"
+SHORTAGES, EXPEDITE = "shortages", "expedite"
 ORDER = {
-    "storekeeper": (DELIVERIES, CLAIMS, WORK, SHORTAGES, CABLE),
-    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES, CLAIMS),
-    "purchaser": (SHORTAGES, CLAIMS, DELIVERIES, CABLE, WORK),
-    "planner": (WORK, SHORTAGES, CABLE, DELIVERIES, CLAIMS),
-    "viewer": (WORK, SHORTAGES, DELIVERIES, CLAIMS, CABLE),
+    "storekeeper": (DELIVERIES, CLAIMS, WORK, SHORTAGES, EXPEDITE, CABLE),
+    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES, EXPEDITE, CLAIMS),
+    "purchaser": (SHORTAGES, EXPEDITE, CLAIMS, DELIVERIES, CABLE, WORK),
+    "planner": (WORK, SHORTAGES, EXPEDITE, CABLE, DELIVERIES, CLAIMS),
+    "viewer": (WORK, SHORTAGES, EXPEDITE, DELIVERIES, CLAIMS, CABLE),
 }
 
 
@@ -52,8 +53,9 @@ class Due:
     """
     What is due. `order` names the parts in the order in which the role reads them.
 
-    work : open stages planned up to two weeks ahead, with what they lack. shortages : by the day to order.
-    more_short, more_work : how many further there are. coming : the next delivery of every item, by its code.
+    work : open stages planned up to two weeks ahead, with what they lack. shortages : to order, by
+    the day. expedite : of which something on the way is to come sooner. more_short, more_work : how many further there
+    are. coming : the next delivery of every item, by its code.
     """
 
     as_of: date
@@ -63,6 +65,7 @@ class Due:
     deliveries: tuple[Arrival, ...]
     shortages: tuple[ShortLine, ...]
     more_short: int
+    expedite: tuple[ShortLine, ...]
     cable: tuple[UnmetRun, ...]
     coming: Mapping[str, Delivery | None]
 
@@ -74,7 +77,7 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         (row for row in found.readiness if row.state != DONE and row.planned and row.planned <= soon),
         key=lambda row: (row.planned or date.max, row.run),
     )
-    short = found.short_lines
+    short = tuple(line for line in found.short_lines if line.order)
     first = next((role for role in ORDER if role in roles), "viewer")
     return Due(
         as_of=found.as_of,
@@ -84,6 +87,7 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         deliveries=arrivals(found),
         shortages=tuple(readable(line) for line in short[:MOST]),
         more_short=max(0, len(short) - MOST),
+        expedite=tuple(readable(line) for line in found.late_lines),
         cable=_unmet(found),
         coming=coming(found.lines),
     )

@@ -12,5 +12,5 @@ urlpatterns = [
     path("runs/<int:run_id>/stage/", views.report_stage, name="report_stage"),
     path("runs/<int:run_id>/takeoff/<int:line_id>/", views.takeoff_line, name="takeoff_line"),
     path("runs/<int:run_id>/takeoff/<int:line_id>/set/", views.set_quantity, name="set_quantity"),
-    path("runs/<int:run_id>/takeoff/<int:line_id>/withdraw/", views.withdraw, name="withdraw_override"),
+    path("runs/<int:run_id>/takeoff/<int:line_id>/withdraw/", views.count_as_computed, name="withdraw_override"),
 ]

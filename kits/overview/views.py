@@ -60,7 +60,7 @@ def set_quantity(request: SiteRequest, run_id: int, line_id: int) -> HttpRespons
 
 @needs(PLAN)
 @post_only("takeoff_line", "run_id", "line_id")
-def withdraw(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
+def count_as_computed(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
     """Let the computed quantity count again."""
     page = _line(request, run_id, line_id)
     if page.override is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kits.orders.order_doubts import look_at_half
 from kits.promises import services
 from kits.promises.models import Kit, KitLine
 from takeoff.sheets.agreeing import first_rows, told_change
@@ -38,6 +39,8 @@ class KitsTable(DescriptionTable):
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change kits, and replace what they hold."""
+        for row in rows:
+            look_at_half(context, row, row["item"])
         known = context.lookup("kit")
         new, changed = [], []
         for name, row in first_rows(context, rows).items():

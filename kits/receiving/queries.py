@@ -99,9 +99,9 @@ def delivery_report(shipment: Shipment) -> DeliveryReport:
 def three_way_match(order: Order) -> list[MatchedItem]:
     """Match every item of an order with the packing lists that answer the order and with what was counted of them."""
     site = order.site
-    ordered = OrderLine.objects.of(site).filter(order=order).select_related("item")
+    ordered = OrderLine.objects.of(site).filter(order=order, item__isnull=False).select_related("item")
     quantities = {row.item_id: to_ticks(row.quantity) for row in ordered}
-    items = {row.item_id: row.item for row in ordered}
+    items = {row.item.pk: row.item for row in ordered if row.item is not None}
     reports: dict[int, list[LineReport]] = defaultdict(list)
     for listed in _listed(PackingLine.objects.of(site).filter(order=order)):
         items.setdefault(listed.line.item_id, listed.line.item)

@@ -23,7 +23,7 @@ from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
-from takeoff.records.kinds import AT, ID, Filing, register_kind
+from takeoff.records.record_kinds import AT, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text, YesNo, one_of
 from takeoff.sites.models import Place, Site

@@ -9,10 +9,12 @@ from fractions import Fraction
 
 from openpyxl import Workbook
 
-from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, money
+from kits.reorders.cable_rows import cables_to_order, why_cables
+from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
-from kits.shortages.reckon.lines import ShortLine
+from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
+from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
 from takeoff.units.exact import from_ticks
 from takeoff.units.money import minor_digits
@@ -40,6 +42,21 @@ ORDER_COLUMNS = (
     WrittenColumn("Ship date", 11, "date", reply=True),
     WrittenColumn("Note", 14, reply=True),
 )
+EXPEDITE_COLUMNS = (
+    WrittenColumn("Shipment or order", 18),
+    WrittenColumn("Part", 12),
+    WrittenColumn("Item", 16),
+    WrittenColumn("Description", 30),
+    WrittenColumn("Brings", 9, "quantity"),
+    WrittenColumn("To expedite", 10, "quantity"),
+    WrittenColumn("Unit", 8),
+    WrittenColumn("Expected", 11, "date"),
+    WrittenColumn("Missing from", 11, "date"),
+    WrittenColumn("Days late", 8, "count"),
+    WrittenColumn("How it stands", 26),
+    WrittenColumn("Comes on", 11, "date", reply=True),
+    WrittenColumn("Note", 14, reply=True),
+)
 WHY_COLUMNS = (
     WrittenColumn("Item", 16),
     WrittenColumn("Order by", 11, "date"),
@@ -60,7 +77,11 @@ WHY_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class OrderHeading:
-    """Whose list it is, and for whom. `level` is the site's service level as a fraction, `paper` LETTER or A4."""
+    """
+    Whose list it is, and for whom.
+
+    level : the site's service level as a fraction. unit : its ft or m. paper : LETTER or A4.
+    """
 
     site: str
     supplier: str
@@ -70,6 +91,7 @@ class OrderHeading:
     ship_to: str = ""
     contact: str = ""
     paper: int = LETTER
+    unit: str = "ft"
 
     @property
     def supplier_name(self) -> str:
@@ -116,14 +138,22 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
                 text_cell(item.unit),
                 from_ticks(item.pack),
                 LiveFormula(f"={quantity}{row}/{pack}{row}"),
-                line.short_on,
-                money(item.unit_cost, heading.currency),
+                line.need_by,
+                amount_of(item.unit_cost, heading.currency),
                 LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
                 None,
                 None,
                 None,
             )
         )
+    for index, told in enumerate(
+        cables_to_order(order.cables, unit=heading.unit, currency=heading.currency), len(order.lines) + 1
+    ):
+        row = table.next_row
+        packs = LiveFormula(f"={quantity}{row}/{pack}{row}")
+        amount = LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))')
+        told |= {"No.": index, "Packs": packs, "Amount": amount}
+        table.append([told.get(column.title) for column in ORDER_COLUMNS])
     items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
     table.finish(
         {
@@ -138,7 +168,37 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
     )
 
 
-def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
+def write_expedite_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
+    """Add the sheet of what is on the way and is to come sooner: one row for each item and shipment or order."""
+    look = heading.look(name="Expedite", title="Please send sooner", facts=["on the way already: not ordered again"])
+    table = StreamedTable(workbook, look, EXPEDITE_COLUMNS)
+    for line in lines:
+        item = line.item
+        for one in line.too_late:
+            state = f"{one.days} days after the need" if one.days is not None else "no day given"
+            table.append(
+                (
+                    text_cell(one.name),
+                    text_cell(item.supplier_part),
+                    text_cell(item.code),
+                    text_cell(item.description),
+                    from_ticks(one.quantity),
+                    from_ticks(line.expedite),
+                    text_cell(item.unit),
+                    one.on,
+                    one.since,
+                    one.days,
+                    no_answer_in_words(one.sent) if one.no_answer else state,
+                    None,
+                    None,
+                )
+            )
+    table.finish({})
+
+
+def write_why_sheet(
+    workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine], cables: Sequence[CableLine] = ()
+) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
     facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
@@ -162,4 +222,6 @@ def write_why_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[S
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )
         )
+    for told in why_cables(cables, unit=heading.unit):
+        table.append([told.get(column.title) for column in WHY_COLUMNS])
     table.finish({})

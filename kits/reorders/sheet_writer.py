@@ -71,7 +71,7 @@ class Look:
     paper: int = LETTER
 
 
-def money(minor: int | None, currency: str) -> Decimal | None:
+def amount_of(minor: int | None, currency: str) -> Decimal | None:
     """Return whole minor units as an amount of `currency`."""
     return None if minor is None else Decimal(minor).scaleb(-minor_digits(currency))
 

@@ -11,13 +11,20 @@ from decimal import Decimal
 from fractions import Fraction
 
 from kits.shortages.reckon.lines import CAUSES, ShortLine
-from kits.shortages.told.words import advice_in_words, number, part_in_words, percent
+from kits.shortages.told.words import (
+    SPARE_ONLY,
+    advice_in_words,
+    cause_in_words,
+    drafts_in_words,
+    overdue_in_words,
+)
+from takeoff.units.shown import number, percent
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
     """Return what the gap of `line` is made of, in words and ticks; the parts add up to the gap, zeros left out."""
     parts = ((name, line.causes.get(name, 0)) for name in CAUSES)
-    return tuple((part_in_words(name, ticks), ticks) for name, ticks in parts if ticks)
+    return tuple((cause_in_words(line, name, ticks), ticks) for name, ticks in parts if ticks)
 
 
 def causes_in_words(line: ShortLine) -> str:
@@ -33,7 +40,7 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     level : the service level of the site, as a fraction. as_of : an earlier order-by date is overdue.
     """
     item = line.item
-    sentences = [advice_in_words(line.too_late)] if line.too_late else []
+    sentences = [advice] if (advice := advice_in_words(line)) else []
     sentences.append(
         f"Open stages need {number(line.need)} by the drawings; {number(line.usable)} usable here and "
         f"{number(line.inbound)} inbound: gap {number(line.need)} − {number(line.usable)} − {number(line.inbound)} "
@@ -52,7 +59,9 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
     packs = f"packs of {number(item.pack)}" if item.in_packs else "whole pieces"
     least = f", least order {number(item.min_order)}" if item.min_order else ""
-    sentences.append(f"Short {number(line.short)}; in {packs}{least}: order {number(line.order)}.")
-    if line.order_by and line.order_by < as_of:
-        sentences.append(f"Overdue: it was to be ordered by {line.order_by.isoformat()}.")
+    on_the_way = f", {number(line.expedite)} of it on the way, too late" if line.expedite else ""
+    sentences.append(f"Short {number(line.short)}{on_the_way}; in {packs}{least}: order {number(line.order)}.")
+    if line.spare_only:
+        sentences.append(f"{SPARE_ONLY.capitalize()}.")
+    sentences += [told for told in (overdue_in_words(line, as_of), drafts_in_words(line)) if told]
     return " ".join(sentences)

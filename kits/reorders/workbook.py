@@ -9,7 +9,7 @@ from typing import Protocol
 
 from openpyxl import Workbook
 
-from kits.reorders.order_sheet import OrderHeading, write_order_sheet, write_why_sheet
+from kits.reorders.order_sheet import OrderHeading, write_expedite_sheet, write_order_sheet, write_why_sheet
 from kits.reorders.sheet_writer import A4, LETTER
 from kits.shortages.reckon.lines import Reconciliation
 from kits.shortages.told.by_supplier import OrderList, order_lists
@@ -59,6 +59,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) 
             ship_to=site.ship_to,
             contact=site.contact,
             paper=LETTER if site.unit == "ft" else A4,
+            unit=site.unit,
         )
         path = folder / _file_name(order, heading, taken={path.name for path in paths})
         unfinished = path.with_suffix(".part")
@@ -74,8 +75,12 @@ def reorder_workbook(order: OrderList, heading: OrderHeading) -> Workbook:
     workbook.properties.creator = "Reelkeep"
     workbook.properties.title = text_cell(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
     workbook.calculation.fullCalcOnLoad = True
-    write_order_sheet(workbook, heading, order)
-    write_why_sheet(workbook, heading, order.lines)
+    if order.lines or order.cables:
+        write_order_sheet(workbook, heading, order)
+    if order.late:
+        write_expedite_sheet(workbook, heading, order.late)
+    if order.lines or order.cables:
+        write_why_sheet(workbook, heading, order.lines, order.cables)
     return workbook
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from kits.orders.order_doubts import look_at_half
 from kits.shipments import services
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack
@@ -16,6 +17,7 @@ from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import NotExactError, to_ticks
+from takeoff.units.shown import decimal
 
 OF_THE_SHIPMENT = ("supplier", "carrier", "shipped", "expected")
 
@@ -77,6 +79,8 @@ class ShipmentsTable(DescriptionTable):
         def package(row: Row) -> Package | None:
             return packages[shipments[row["shipment"]].pk, row["package"]] if row["package"] else None
 
+        for row in rows:
+            look_at_half(context, row, row["item"])
         holds = {id(row): pieces for row in rows if (pieces := _pieces(context, row)) is not None}
         lines = PackingLine.objects.of(context.site).filter(shipment__in={shipments[r["shipment"]].pk for r in rows})
         matched = match(
@@ -109,7 +113,7 @@ def _pieces(context: LoadContext, row: Row) -> Decimal | None:
             unit=row["unit"], per_pack=row["per_pack"], item_unit=item.unit, pack=item.pack, per_box=item.per_box
         )
         if row["quantity"] * pieces > MOST:
-            context.problem(row, "quantity", expected=f"at most {MOST:,} pieces in all")
+            context.problem(row, "quantity", expected=f"at most {decimal(MOST)} pieces in all")
             return None
         to_ticks(row["quantity"] * pieces)
     except PackError as error:

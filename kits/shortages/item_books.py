@@ -23,8 +23,9 @@ from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, Stage
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
+from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.models import Balance, Lot, Move
-from takeoff.catalogue.models import Item
+from takeoff.catalogue.models import Item, Supplier
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site, StageName
@@ -72,7 +73,7 @@ class SiteReading:
     stand_ins: StandIns = field(default_factory=dict)
 
 
-def ticks(path: str) -> ExpressionWrapper:
+def in_ticks(path: str) -> ExpressionWrapper:
     """Return an exact column as the whole ticks that it holds."""
     return ExpressionWrapper(F(path), output_field=BigIntegerField())
 
@@ -86,12 +87,12 @@ def end_of(site: Site, day: date) -> datetime:
     return site.start_of(day + timedelta(days=1))
 
 
-def gather(site: Site, as_of: date) -> SiteReading:
+def read_item_books(site: Site, as_of: date) -> SiteReading:
     """Return all that the books of a site say of its items as of the end of a day."""
     end = end_of(site, as_of)
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
     gathered = SiteReading(
-        items={item.pk: item_facts(item) for item in items},
+        items={item.pk: short_item(item) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
         takeoffs=_takeoffs(site),
@@ -106,14 +107,14 @@ def gather(site: Site, as_of: date) -> SiteReading:
     )
     promised = _promised(site)
     packing, shipped = _packing(site, end)
-    orders = _orders(site, shipped)
+    orders, drafts = _orders(site, shipped)
     for key in gathered.items:
-        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key])
+        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key], drafts[key])
     _let_stand_in(gathered, as_of)
     return gathered
 
 
-def item_facts(item: Item) -> ShortItem:
+def short_item(item: Item) -> ShortItem:
     """Return what a line shows of an item; its supplier should be at hand."""
     return ShortItem(
         id=item.pk,
@@ -126,7 +127,7 @@ def item_facts(item: Item) -> ShortItem:
         supplier_id=item.supplier_id,
         supplier=item.supplier.name if item.supplier else "",
         supplier_part=item.supplier_part,
-        lead_days=item.lead_days,
+        lead=lead_time(item.lead_days(item.supplier), item.supplier),
         unit_cost=item.unit_cost,
         grade=item.grade,
         accept=item.accept,
@@ -136,8 +137,19 @@ def item_facts(item: Item) -> ShortItem:
     )
 
 
+def lead_time(days: int | None, supplier: Supplier | None) -> LeadTime | None:
+    """Return how long an item takes from a supplier, None where nobody gave it."""
+    working = supplier is not None and supplier.lead_time_in == Supplier.CountedIn.WORKING_DAYS
+    return None if days is None else LeadTime(days, working)
+
+
 def _item_books(
-    gathered: SiteReading, key: int, promised: int, packing: Iterable[PackedLine], orders: Iterable[OrderedLine]
+    gathered: SiteReading,
+    key: int,
+    promised: int,
+    packing: Iterable[PackedLine],
+    orders: Iterable[OrderedLine],
+    drafts: Iterable[tuple[str, int]],
 ) -> ItemBooks:
     balances = gathered.balances.get(key) or Balances()
     kinds = balances.kinds
@@ -151,6 +163,7 @@ def _item_books(
         ),
         packing=tuple(packing),
         orders=tuple(orders),
+        drafts=tuple(drafts),
         promised=promised,
         counted=-kinds[Kind.SUPPLIER],
         rejected=kinds[Kind.QUARANTINE] + kinds[Kind.RETURNED],
@@ -207,7 +220,7 @@ def _stages(site: Site, end: datetime) -> dict[StageKey, StageDates]:
 
 def _takeoffs(site: Site) -> dict[int, dict[StageKey, tuple[int, int]]]:
     found: dict[int, dict[StageKey, tuple[int, int]]] = defaultdict(dict)
-    rows = TakeoffLine.objects.of(site).annotate(q=ticks("quantity"), d=ticks("drawn"))
+    rows = TakeoffLine.objects.of(site).annotate(q=in_ticks("quantity"), d=in_ticks("drawn"))
     for item, run, stage, quantity, drawn in rows.values_list("item_id", "takeoff__run_id", "stage", "q", "d"):
         found[item][run, stage] = (quantity, drawn)
     return found
@@ -247,14 +260,14 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     closed: set[int] = set()
     not_reversed = Q(receipt__posting__reversed_by=None) | Q(receipt__posting__reversed_by__at__gte=end)
     receipts = ReceiptLine.objects.of(site).filter(not_reversed, receipt__posting__at__lt=end)
-    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=ticks("covers"))
+    on_lines = receipts.filter(packing_line__isnull=False).annotate(q=in_ticks("covers"))
     for line, quantity, partial in on_lines.values_list("packing_line_id", "q", "partial"):
         counted[line] += quantity
         if not partial:
             closed.add(line)
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
-    rows = PackingLine.objects.of(site).annotate(q=ticks("quantity")).order_by("shipment__name", "pk")
+    rows = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
     for key, item, quantity, shipment, expected, order, package in rows.values_list(
         "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
     ):
@@ -264,14 +277,32 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
     return packing, shipped
 
 
-def _orders(site: Site, shipped: Mapping[tuple[int, int], int]) -> dict[int, list[OrderedLine]]:
+def _orders(
+    site: Site, shipped: Mapping[tuple[int, int], int]
+) -> tuple[dict[int, list[OrderedLine]], dict[int, list[tuple[str, int]]]]:
+    """Return the order lines of each item, and what drafts ask for, by name."""
     found: dict[int, list[OrderedLine]] = defaultdict(list)
-    rows = OrderLine.objects.of(site).exclude(order__state=Order.State.DRAFT)
-    for item, quantity, order, name, state, expected in (
-        rows.annotate(q=ticks("quantity"))
+    drafts: dict[int, list[tuple[str, int]]] = defaultdict(list)
+    left = dict(shipped)
+    rows = (
+        OrderLine.objects.of(site)
+        .filter(item__isnull=False)
+        .annotate(q=in_ticks("quantity"))
         .order_by("order__name", "pk")
-        .values_list("item_id", "q", "order_id", "order__name", "order__state", "expected")
-    ):
-        is_open = Order.State(state).is_open
-        found[item].append(OrderedLine(name, quantity, shipped.get((order, item), 0), is_open, expected))
-    return found
+    )
+    for line in rows.select_related("order__supplier", "item"):
+        assert line.item is not None
+        order, item, quantity = line.order, line.item.pk, line.q
+        state = Order.State(order.state)
+        if state == Order.State.DRAFT:
+            drafts[item].append((order.name, quantity))
+            continue
+        # What is shipped of an item is of the lines of its order in turn.
+        sent = min(quantity, left.get((order.pk, item), 0))
+        if sent:
+            left[order.pk, item] -= sent
+        lead = lead_time(line.item.lead_days(order.supplier), order.supplier)
+        found[item].append(
+            OrderedLine(order.name, quantity, sent, state.is_open, line.expected, sent=line.sent, lead=lead)
+        )
+    return found, drafts

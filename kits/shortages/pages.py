@@ -8,12 +8,20 @@ from datetime import date
 from decimal import Decimal
 
 from kits.shortages.queries import reconcile
-from kits.shortages.reckon.causes import ANSWERS_FOR
-from kits.shortages.reckon.lines import PARTS, ShortLine
+from kits.shortages.reckon.causes import answers_for
+from kits.shortages.reckon.lines import PARTS, CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
+from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import advice_in_words, main_cause_in_words, part_in_words
+from kits.shortages.told.words import (
+    act_in_words,
+    advice_in_words,
+    cause_in_words,
+    drafts_in_words,
+    main_cause_in_words,
+    overdue_in_words,
+)
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 
@@ -29,6 +37,16 @@ class ShortRow:
     def order_by(self) -> date | None:
         """The last day to order."""
         return self.line.order_by
+
+    @property
+    def act(self) -> str:
+        """What the line asks for, in a word or two."""
+        return act_in_words(self.line, self.as_of)
+
+    @property
+    def expedite(self) -> Decimal:
+        """What is on the way and comes too late."""
+        return from_ticks(self.line.expedite)
 
     @property
     def short_on(self) -> date | None:
@@ -74,11 +92,22 @@ class ShortRow:
 
 @dataclass(frozen=True, slots=True)
 class ShortList:
-    """The rows of the list, the day they are reckoned for, and what to order by supplier."""
+    """The rows of the list, the day they are reckoned for, orders by supplier, what to expedite, cables to buy."""
 
     rows: tuple[ShortRow, ...]
     as_of: date
     orders: tuple[OrderList, ...]
+    late: tuple[ShortLine, ...] = ()
+    cables: tuple[CableRow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CableRow:
+    """A cable that is to be ordered or on order, in words."""
+
+    line: CableLine
+    order: str
+    on_order: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +132,18 @@ class ShortagePage:
 
     @property
     def advice(self) -> str:
-        """What to do before ordering, where all that is short is on the way."""
-        return advice_in_words(self.line.too_late) if self.line.too_late else ""
+        """What to do before ordering, where something on the way comes too late."""
+        return advice_in_words(self.line)
+
+    @property
+    def overdue(self) -> str:
+        """That the day to order has passed and how late it comes, or why there is no such day."""
+        return overdue_in_words(self.line, self.as_of)
+
+    @property
+    def drafts(self) -> str:
+        """What drafts ask for."""
+        return drafts_in_words(self.line)
 
 
 def short_list(site: Site, *, everything: bool = False) -> ShortList:
@@ -113,7 +152,13 @@ def short_list(site: Site, *, everything: bool = False) -> ShortList:
     lines: Iterable[ShortLine] = found.short_lines
     if everything:
         lines = sorted(found.lines, key=lambda line: line.sort_key)
-    return ShortList(tuple(ShortRow(readable(line), found.as_of) for line in lines), found.as_of, order_lists(found))
+    cables = tuple(
+        CableRow(one, reels_in_words(one.order or (), site.unit), on_order_in_words(one.on_order, site.unit))
+        for one in found.cables_to_buy
+    )
+    rows = tuple(ShortRow(readable(line), found.as_of) for line in lines)
+    late = tuple(readable(line) for line in found.late_lines)
+    return ShortList(rows, found.as_of, order_lists(found), late, cables)
 
 
 def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
@@ -130,7 +175,7 @@ def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
     """Return what a shortage is made of, in the order in which causes are told; parts that are nothing left out."""
     parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
     return tuple(
-        CauseRow(name, part_in_words(name, parts[name], line.level), ANSWERS_FOR[name], parts[name])
+        CauseRow(name, cause_in_words(line, name, parts[name]), answers_for(line, name), parts[name])
         for name in PARTS
         if parts[name]
     )

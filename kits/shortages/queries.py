@@ -9,7 +9,8 @@ from fractions import Fraction
 from functools import partial
 from math import floor
 
-from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, gather
+from kits.shortages.cable_reading import cable_wares, reels_on_order
+from kits.shortages.item_books import STAGE_ORDER, SiteReading, StageDates, read_item_books
 from kits.shortages.reckon.cables import CablePlan, CableYard, OpenLength, cable_line
 from kits.shortages.reckon.item import Terms, reckon
 from kits.shortages.reckon.lines import (
@@ -23,16 +24,18 @@ from kits.shortages.reckon.lines import (
 )
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.reckon.readiness import Store, Work, ready
+from kits.shortages.reckon.working_days import WorkingDays
 from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
+from reels.planner.grid import GRIDS
 from reels.planner.options import Options
 from reels.plans.models import CutPlan
+from reels.plans.queries import staleness
 from reels.plans.site_problem import Standing, name_of, read_standing, solve
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Crossing, RunEnd
 from takeoff.sites.models import Site, StageName
-from takeoff.units.exact import to_ticks
 
 FOOT = 3_048_000  # ticks of a millimetre
 SECONDS_PER_CABLE = 0.1  # what a page waits for a cut plan that is not stored
@@ -47,7 +50,7 @@ def reconcile(site: Site, as_of: date | None = None, *, seconds_per_cable: float
     BooksDoNotAddUp when an item's quantities do not add up, which only a broken ledger can cause.
     """
     as_of = as_of or site.today()
-    gathered = gather(site, as_of)
+    gathered = read_item_books(site, as_of)
     terms = terms_of(site, as_of)
     lines = tuple(reckon(gathered.books[key], terms) for key in gathered.items)
     cables = cable_lines(site, as_of, seconds_per_cable=seconds_per_cable)
@@ -69,7 +72,12 @@ def terms_of(site: Site, as_of: date) -> Terms:
         buffer_days=site.buffer_days,
         level=Fraction(site.service_level),
         prior_stages=Fraction(site.prior_stages),
+        working_days=_working_days(site),
     )
+
+
+def _working_days(site: Site) -> WorkingDays:
+    return WorkingDays(tuple(date.fromisoformat(day) for day in site.holidays))
 
 
 def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_PER_CABLE) -> tuple[CableLine, ...]:
@@ -79,8 +87,9 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     In a constant number of queries.
     """
     books, standing = ledger(site, as_of=as_of), read_standing(site)
-    plans = _plans(site)
-    lines = []
+    plans, wares = _plans(site, books, standing), cable_wares(site)
+    on_order = reels_on_order(site, [entry.reel for entry in books.reels])
+    lines, days = [], _working_days(site)
     for entry in cable_entries(site, as_of=as_of, books=books):
         yard = CableYard(
             cable=entry.cable.code,
@@ -94,14 +103,18 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
                     run=one.conductor.run.name,
                     conductor=one.conductor.name,
                     need=one.need,
+                    planned=standing.planned.get(one.conductor.run_id),
                 )
                 for one in books.open_of(entry.cable.pk)
             ),
             here=_usable(books, entry.cable, Reel.State.ON_SITE),
             coming=_usable(books, entry.cable, Reel.State.ON_THE_WAY),
+            ware=wares[entry.cable.pk],
+            on_order=on_order.get(entry.cable.pk, ()),
         )
         work_out = partial(_worked_out, site, entry.cable, books, standing, seconds_per_cable)
-        lines.append(cable_line(yard, plans.get(entry.cable.pk, []), work_out))
+        stored = plans.get(entry.cable.pk, [])
+        lines.append(cable_line(yard, stored, work_out, as_of=as_of, buffer_days=site.buffer_days, working_days=days))
     return tuple(lines)
 
 
@@ -118,7 +131,7 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
     cost, bound = found.cost, found.bounds.cost
     return CablePlan(
         name="cut plan worked out now",
-        cuts={e.conductor.pk: (reel.reel.tag, e.need) for reel, entries in answer.shares.cuts for e in entries},
+        cuts={e.conductor.pk: reel.reel.tag for reel, entries in answer.shares.cuts for e in entries},
         unmet={name_of(entry.conductor): entry.need for entry in answer.shares.uncut},
         reels=frozenset(answer.gathered.reels),
         buy=answer.shares.buy,
@@ -127,32 +140,41 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
         bound=None if bound is None else _feet(float(bound)),
         gap=None if bound is None else _feet(float(cost - bound)),
         proven=found.stopped == CutPlan.Stopped.PROVEN,
+        buy_for=frozenset(answer.buy_for),
     )
 
 
-def _plans(site: Site) -> dict[int, list[CablePlan]]:
-    """Return the accepted plan of each cable, then the proposed one."""
+def _plans(site: Site, books: Ledger, standing: Standing) -> dict[int, list[CablePlan]]:
+    """Return the accepted plan of each cable, then the proposed one; of a stale one nothing is proven any more."""
     found: dict[int, list[CablePlan]] = defaultdict(list)
     states = [CutPlan.State.ACCEPTED, CutPlan.State.PROPOSED]  # in the order of their names, too
     rows = CutPlan.objects.of(site).filter(state__in=states).order_by("state", "-asked_at")
-    for row in rows.prefetch_related("cuts__reel"):
-        scrap, gap = row.levels.get("scrapFeet"), None
-        if row.cost is not None and row.cost_bound is not None:
-            gap = max(0.0, row.cost - row.cost_bound)
+    for row in rows.select_related("site", "cable").prefetch_related("cuts__reel"):
+        scrap, gap = _feet(row.levels.get("scrapFeet")), None
+        if scrap is not None:
+            # Stored in feet to 1/10 000, and whole steps of the grid in truth.
+            grids = {grid.unit.label: grid.step for grid in GRIDS.values()}
+            step = grids.get(row.inputs.get("settings", {}).get("planning grid"), 1)
+            scrap = round(Fraction(scrap, step)) * step
+        holds_as_proven = not staleness(row, books=books, standing=standing).off_plan
+        bound = row.cost_bound if holds_as_proven else None
+        if row.cost is not None and bound is not None:
+            gap = max(0.0, row.cost - bound)
         found[row.cable_id].append(
             CablePlan(
                 name=f"{row.get_state_display().lower()} cut plan",
-                cuts={cut.conductor_id: (cut.reel.tag, to_ticks(cut.length)) for cut in row.cuts.all()},
+                cuts={cut.conductor_id: cut.reel.tag for cut in row.cuts.all()},
                 unmet={(run, conductor): length for run, conductor, length in row.unmet},
                 reels=frozenset(row.inputs.get("reels", {})),
                 buy=tuple((length, count) for length, count in row.buy),
-                scrap=_feet(scrap),
+                scrap=scrap,
                 remnants=row.levels.get("remnants"),
-                bound=_feet(row.cost_bound),
+                bound=_feet(bound),
                 gap=_feet(gap),
-                proven=row.stopped == CutPlan.Stopped.PROVEN,
+                proven=holds_as_proven and row.stopped == CutPlan.Stopped.PROVEN,
                 # A proposal is what could be decided, and nobody has decided to wait yet.
                 waits=row.with_coming and row.state == CutPlan.State.ACCEPTED,
+                buy_for=frozenset(row.buy_for),
             )
         )
     return found

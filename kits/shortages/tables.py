@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from kits.shortages.pages import ShortRow
 from takeoff.people.tables import NUMBER, SiteTable
 from takeoff.templatetags.shown import from_today, money, quantity, units, units_of
+from takeoff.units.shown import day_month_year
 
 MOST_RUNS = 4
 
@@ -26,6 +27,7 @@ class ShortageTable(SiteTable):
     short = tables.Column(attrs=NUMBER)
     short_on = tables.Column(verbose_name="Short on", default="no date")
     order = tables.Column(verbose_name="To order", attrs=NUMBER)
+    expedite = tables.Column(attrs=NUMBER)
     supplier = tables.Column(empty_values=())
     cause = tables.Column(verbose_name="Mostly because", default="")
     runs = tables.Column(default="", verbose_name="For runs")
@@ -36,15 +38,14 @@ class ShortageTable(SiteTable):
 
     def render_order_by_day(self, record: ShortRow) -> str | SafeString:
         """Say the day and how far off it is; a day gone by is marked by a word."""
-        if record.line.short == 0:
-            return "covered"
         if record.order_by is None:
-            return "no date"
+            unknown = record.line.out_on is not None and record.line.order
+            return "order now, lead time not known" if unknown else record.act
         gone = record.order_by < record.as_of
         return format_html(
             '<span class="nowrap {}">{}</span> <span class="small">{}</span>',
             "bad-text" if gone else "",
-            f"{record.order_by:%-d %b %Y}",
+            day_month_year(record.order_by),
             ("overdue, " if gone else "") + from_today(record.order_by, record.as_of),
         )
 
@@ -61,13 +62,17 @@ class ShortageTable(SiteTable):
 
     def render_short_on(self, value: date) -> str:
         """Return the day."""
-        return f"{value:%-d %b %Y}"
+        return day_month_year(value)
 
     def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
-        """Return what to order, and in packs of how many; first, that all of it is on the way where it is."""
+        """Return what to order, and in packs of how many."""
         item = record.line.item
-        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs else quantity(value)
-        return format_html('<span class="word warn">on the way</span> {}', told) if record.line.too_late else told
+        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs and value else quantity(value)
+        return f"{told}, spare only" if record.line.spare_only else told
+
+    def render_expedite(self, value: Decimal) -> str:
+        """Return what is to come sooner; nothing where nothing is."""
+        return quantity(value) if value else ""
 
     def render_supplier(self, value: str) -> str:
         """Return the supplier, or that there is none."""

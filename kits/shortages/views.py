@@ -17,9 +17,11 @@ def shortages(request: SiteRequest) -> HttpResponse:
     """Show what will run out, by the day to order it."""
     found = pages.short_list(request.site, everything="everything" in request.GET)
     asked = ShortageFilter(request.GET, rows=found.rows)
-    hidden = () if may(request.roles, SEE_PRICES) else ("cost",)
+    prices = may(request.roles, SEE_PRICES)
+    hidden = () if prices else ("cost",)
     table = shown_page(request, ShortageTable(asked.narrowed(found.rows), site=request.site, exclude=hidden))
     context = {"table": table, "filter": {"form": asked}, "found": found, "order": may(request.roles, ORDER)}
+    context["prices"] = prices
     return render(request, "kits/shortages/shortages.html", context)
 
 

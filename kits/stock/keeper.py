@@ -11,10 +11,10 @@ from kits.promises.models import Kit
 from kits.stock.act import Act
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Posting
-from kits.stock.places import Places
+from kits.stock.places import Places, folded
 from kits.stock.services import lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
-from takeoff.records.kinds import Filing, Keeper, RecordKind
+from takeoff.records.record_kinds import Filing, Keeper, RecordKind
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 
@@ -78,6 +78,10 @@ class StoreKind(RecordKind):
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the item that it is about."""
         return f"item {said['item']}"
+
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return the bin that the record makes where it is new."""
+        return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> Any:
         """Read what all records of the kind share, locks taken."""

@@ -50,9 +50,9 @@ class Places:
         boxes: Iterable[Kit] = (),
     ) -> None:
         """Read all places in one query, and make the missing ones of `work`, `bins` and `boxes` in a few more."""
-        self._kits = {_folded(kit.name): kit for kit in self._kits_with_a_run()}
+        self._kits = {folded(kit.name): kit for kit in self._kits_with_a_run()}
         bins = list(bins)
-        self._make_boxes([*boxes, *(self._kits[_folded(name)] for name in bins if _folded(name) in self._kits)])
+        self._make_boxes([*boxes, *(self._kits[folded(name)] for name in bins if folded(name) in self._kits)])
         for place in self._query():
             self._remember(place)
         self._complete = True
@@ -64,9 +64,12 @@ class Places:
         self.quarantine()
         for name in filter(None, map(_plain, bins)):
             if self.named(name) is None:
-                missing[_folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
-        for place in Place.objects.bulk_create(missing.values()):
-            self._remember(place)
+                missing[folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
+        if missing:
+            # Somebody else may make the same place at the same moment: what is there is read again.
+            Place.objects.bulk_create(missing.values(), ignore_conflicts=True)
+            for place in self._query():
+                self._remember(place)
         self._good = None
 
     def supplier(self, supplier: Supplier) -> Place:
@@ -117,11 +120,11 @@ class Places:
 
     def named(self, name: str) -> Place | None:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
-        folded = _folded(name)
-        if not self._complete and all((kind, folded) not in self._by_name for kind in NAMED_KINDS):
+        wanted = folded(name)
+        if not self._complete and all((kind, wanted) not in self._by_name for kind in NAMED_KINDS):
             for place in self._query().filter(kind__in=NAMED_KINDS, name__iexact=_plain(name)):
                 self._remember(place)
-        return next((self._by_name[kind, folded] for kind in NAMED_KINDS if (kind, folded) in self._by_name), None)
+        return next((self._by_name[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_name), None)
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
@@ -132,7 +135,7 @@ class Places:
                 column=column,
                 found=name,
                 expected="a bin that a receipt, return or count has made",
-                lacks=f"bin {_plain(name)}",
+                lacks=f"bin {folded(name)}",
             )
         return place
 
@@ -140,7 +143,7 @@ class Places:
         """Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none."""
         name = _plain(name) or DEFAULT_BIN
         place = self.named(name)
-        if place is None and _folded(name) == _folded(SINGLE[Place.Kind.QUARANTINE]):
+        if place is None and folded(name) == folded(SINGLE[Place.Kind.QUARANTINE]):
             place = self.quarantine()
         if place is None:
             kit = self._kit_named(name)
@@ -174,7 +177,7 @@ class Places:
         if self._owned is None or self._owned[0] is not good:
             owned: dict[int | None, dict[int, Place]] = {}
             # By name, so that what is taken does not hang on which bin was made first.
-            for place in sorted(good, key=lambda place: (_folded(place.name), place.kind)):
+            for place in sorted(good, key=lambda place: (folded(place.name), place.kind)):
                 run = self.owner(place)
                 owned.setdefault(run.pk if run else None, {})[place.pk] = place
             self._owned = (good, owned)
@@ -187,7 +190,7 @@ class Places:
         self._remember(self._query().get(pk=place.pk))
 
     def _remember(self, place: Place) -> None:
-        self._by_name[place.kind, _folded(place.name)] = place
+        self._by_name[place.kind, folded(place.name)] = place
         if place.run_id is not None:
             self._by_work[place.kind, place.run_id, place.stage] = place
 
@@ -195,7 +198,7 @@ class Places:
         return self._get_or_make(kind, SINGLE[kind])
 
     def _get_or_make(self, kind: Place.Kind, name: str) -> Place:
-        place = self._by_name.get((kind, _folded(name)))
+        place = self._by_name.get((kind, folded(name)))
         if place is None:
             place, made = Place.objects.of(self.site).get_or_create(site=self.site, kind=kind, name=name)
             self._remember(place)
@@ -223,7 +226,7 @@ class Places:
 
     def _kit_named(self, name: str) -> Kit | None:
         if self._kits is not None:
-            return self._kits.get(_folded(name))
+            return self._kits.get(folded(name))
         return self._kits_with_a_run().filter(name__iexact=_plain(name)).first()
 
     def _make_boxes(self, kits: list[Kit]) -> None:
@@ -238,5 +241,6 @@ def _plain(name: str) -> str:
     return " ".join(name.split())
 
 
-def _folded(name: str) -> str:
+def folded(name: str) -> str:
+    """Return a place's name as it is compared: any case, any spaces."""
     return _plain(name).casefold()

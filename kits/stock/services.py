@@ -15,19 +15,19 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from decimal import Decimal
 
-from django.db import connection, models, transaction
+from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, PlannedMove, moment_of, ticks_of
+from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
+from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 
@@ -43,13 +43,13 @@ def record_act(site: Site, act: Act) -> Posting:
 
     Raises the LedgerError that refuses it, ContentDiffersError for an id that was posted with other content.
     """
-    lock_items(site, act.items)  # before looking whether it is known
+    lock_items(site, act.items)
     known = Posting.objects.of(site).filter(event_id=act.event_id).first()
     if known is not None:
         if known.content_hash != act.content_hash:
             raise _content_differs(act)
         return known
-    (outcome,) = _record(site, [act])
+    (outcome,) = _record(site, [act], locked=True)
     if outcome.error:
         raise outcome.error
     assert outcome.posting is not None
@@ -67,12 +67,13 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     return _record(site, acts, again=again)
 
 
-def _record(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
+def _record(site: Site, acts: Iterable[Act], *, again: bool = False, locked: bool = False) -> list[Outcome]:
     outcomes = [Outcome(act) for act in acts]
     items = {item.pk: item for outcome in outcomes for item in outcome.act.items}
     places = {place.pk: place for outcome in outcomes for place in outcome.act.places}
     _check_site(site, items.values(), places.values())
-    lock_items(site, items.values())
+    if not locked:
+        lock_items(site, items.values())
     books = read_books(site, items, places, [outcome.act for outcome in outcomes])
     if again:
         _settle(outcomes, books, items, places)
@@ -118,10 +119,10 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
 
 
 def lock_items(site: Site, items: Iterable[Item]) -> None:
-    """Take the row lock of each item, in key order, so that two acts on one item take turns."""
-    if connection.features.has_select_for_update:
-        rows = Item.objects.of(site).filter(pk__in=[item.pk for item in items])
-        list(rows.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk"))
+    """Lock items, so that two acts on one item take turns."""
+    keys = [item.pk for item in items]
+    if keys:
+        lock(Item.objects.of(site).filter(pk__in=keys).only("pk"))
 
 
 def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], acts: Sequence[Act]) -> Books:
@@ -218,8 +219,15 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
         if not takers:
             break
         latest = max(takers, key=lambda outcome: outcome.act.moment)
-        _take_back(latest, books)
+        # What was counted after it was held against books that had it: counted anew without it.
+        counts = [each for each in outcomes if each.act.kind == Posting.Kind.COUNT and each not in left_out]
+        later = [each for each in counts if each.act.moment > latest.act.moment]
+        for outcome in (*reversed(later), latest):
+            _take_back(outcome, books)
         left_out.append(latest)
+        for outcome in later:
+            _perform(outcome, books, items, places)
+        left_out += [outcome for outcome in later if outcome.error]
     books.loose = False
     for outcome in sorted(left_out, key=lambda outcome: outcome.act.moment):
         outcome.error = None
@@ -391,8 +399,3 @@ def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)
-
-
-def step_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> PlannedMove:
-    """Return a move of `quantity` in the item's unit. Raises LedgerError unless it is above zero and exact."""
-    return PlannedMove(item, ticks_of(quantity), source, target, lot)

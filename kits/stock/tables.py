@@ -10,6 +10,7 @@ from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
 from takeoff.people.tables import QuantityColumn, SiteTable
 from takeoff.sites.models import Place
+from takeoff.units.shown import day_month_year
 
 
 class StockTable(SiteTable):
@@ -69,7 +70,8 @@ class MoveTable(SiteTable):
 
     def render_at(self, value: datetime) -> str:
         """Return the moment in the site's own time."""
-        return f"{value.astimezone(self.site.tz):%-d %b %Y, %H:%M}"
+        local = value.astimezone(self.site.tz)
+        return f"{day_month_year(local)}, {local:%H:%M}"
 
     def render_source(self, value: Place) -> str:
         """Return where it came from."""

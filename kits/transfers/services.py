@@ -21,8 +21,9 @@ from kits.stock.models import Lot, Posting
 from kits.stock.places import Places
 from kits.stock.services import record_act
 from takeoff.catalogue.models import Item
+from takeoff.database.locks import lock
 from takeoff.people.models import User
-from takeoff.sites.models import Site
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
 
 
@@ -82,11 +83,15 @@ def take_in_from_site(
     sender = sent.site
     if Posting.objects.of(sender).filter(reverses=sent).exists():
         raise LedgerError(f"{sent} was reversed: it never left {sender}.", column="document", found=str(sent))
-    transit, gone = Places(sender).transit(to), Places(sender).other_site(to)
-    moves = [move for move in sent.moves.select_related("item") if move.target_id == transit.pk]
+    on_the_way = {"target__kind": Place.Kind.TRANSIT, "target__name": to.slug}
+    moves = list(sent.moves.filter(**on_the_way).select_related("item").order_by("pk"))
     if not moves:
         raise LedgerError(f"{sent} sent nothing to {to}.", column="document", found=str(sent))
     content = _hash(sent.event_id, sender.slug, to.slug, event_id)
+    # Both sites' items at once and by key: two sites that take in from each other would wait for each other.
+    keys = [key for move in moves for key in (move.item_id, _twin(move.item, to).pk)]
+    lock((Item.objects.of(sender) | Item.objects.of(to)).filter(pk__in=keys).only("pk"))
+    transit, gone = Places(sender).transit(to), Places(sender).other_site(to)
 
     def leave(_books: Books) -> list[PlannedMove]:
         return [PlannedMove(move.item, to_ticks(move.quantity), transit, gone, move.lot) for move in moves]

@@ -12,7 +12,7 @@ from reels.ledger.marks.content import CutError, placed_marks
 from reels.ledger.marks.line import MarksError, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks
-from takeoff.records.kinds import Filing
+from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
@@ -81,7 +81,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
             start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
             for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
                 if name in new:
-                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too; both are disputed.")
+                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too: two records overlap.")
     for cut in fresh:
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")

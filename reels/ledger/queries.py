@@ -23,12 +23,13 @@ from reels.ledger.marks.line import (
     compare_set,
     reel_books,
 )
-from reels.ledger.marks.reading import unreliable_tail
+from reels.ledger.marks.reading import CENTIMETRE, CENTIMETRES, INCHES, Hands, unreliable_tail
 from reels.ledger.models import Cut, CutDecision, Reel
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
+from takeoff.units.lengths import INCH
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +137,13 @@ class Ledger:
     def open_of(self, cable: int) -> list[ConductorEntry]:
         """Return the conductors that are still to be cut of a cable, by its pk."""
         return [entry for entry in self.conductors if entry.is_open_of(cable)]
+
+
+def hands_of(site: Site) -> Hands:
+    """Return how the crews of a site measure: whole inches on a site in feet, centimetres in metres, unless it says."""
+    if site.unit == Site.Unit.FEET:
+        return Hands(INCH, site.marks_as or INCHES)
+    return Hands(CENTIMETRE, site.marks_as or CENTIMETRES)
 
 
 def reel_marks(reel: Reel) -> ReelMarks:

@@ -9,8 +9,9 @@ from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Cut, CutDecision
 from reels.ledger.services import books_of, lock_reels, new_piece
+from takeoff.database.locks import lock
 from takeoff.people.permissions import CUT
-from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.runs.models import Conductor
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of
@@ -39,8 +40,7 @@ class ReelKeeper(Keeper):
         lock_reels(site, reels | decided)
         runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
         if runs:
-            conductors = Conductor.objects.of(site).filter(run__in=runs).order_by("pk")
-            list(conductors.select_for_update(of=("self",), no_key=True).values_list("pk"))
+            lock(Conductor.objects.of(site).filter(run__in=runs))
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Record each cut and decision, or put on it why not."""

@@ -16,6 +16,7 @@ from reels.ledger.marks.content import CutError
 from reels.ledger.marks.line import ReelBooks, reel_books
 from reels.ledger.models import Reel
 from reels.ledger.queries import cut_marks, real_cuts, reel_marks
+from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks
 
@@ -80,15 +81,16 @@ def make_bins(*, site: Site, names: Iterable[str]) -> dict[str, Place]:
     for name in wanted:
         if name.casefold() not in known:
             missing.setdefault(name.casefold(), Place(site=site, kind=Place.Kind.BIN, name=name))
-    Place.objects.bulk_create(missing.values())
-    known |= missing
+    if missing:
+        # Somebody else may make the same bin at the same moment: what is there is read again.
+        Place.objects.bulk_create(missing.values(), ignore_conflicts=True)
+        known = {bin_.name.casefold(): bin_ for bin_ in Place.objects.of(site).filter(kind=Place.Kind.BIN)}
     return {name: known[name.casefold()] for name in wanted}
 
 
 def lock_reels(site: Site, keys: Iterable[int]) -> list[Reel]:
     """Return reels with their rows locked, in the order of their keys."""
-    reels = Reel.objects.of(site).select_for_update(of=("self",), no_key=True).select_related("cable", "place")
-    return list(reels.filter(pk__in=list(keys)).order_by("pk"))
+    return lock(Reel.objects.of(site).select_related("cable", "place").filter(pk__in=list(keys)))
 
 
 def books_of(site: Site, reel: Reel) -> ReelBooks:

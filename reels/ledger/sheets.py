@@ -8,12 +8,13 @@ from typing import Any
 
 from reels.ledger.models import Reel
 from reels.ledger.services import make_bins, save_reels
-from takeoff.sheets.cells.columns import Column
+from takeoff.database.locks import lock
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, one_of
 from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 
@@ -37,7 +38,14 @@ class ReelsTable(DescriptionTable):
     columns = (
         Column("reel", Text(60), "The reel's tag.", required=True, example="R-101"),
         Column("cable", Reference(to="cable"), "The cable on it.", required=True),
-        Column("length", Length(above_zero=True), "Length as received.", required=True, example="1000 ft"),
+        Column(
+            "length",
+            Length(above_zero=True),
+            "Length as received.",
+            required=True,
+            example="1000 ft",
+            metric=InMetres(example="300 m"),
+        ),
         Column("outer_mark", Number(), "Printed mark at the outer end.", default_help="no marks", example="3740"),
         Column("inner_mark", Number(), "Printed mark at the core.", default_help="no marks", example="2740"),
         Column("mark_unit", Choice(("ft", "m")), "What the marks count.", default_help="the site's unit"),
@@ -144,5 +152,6 @@ def _set_parents(context: LoadContext, pairs: Sequence[tuple[Row, Reel]], wrong:
         save_reels(site=context.site, new=[], changed=tied, fields={"parent"})
 
 
+register_lock("reel", lambda site, tags: lock(Reel.objects.of(site).filter(tag__in=tags).only("pk")))
 register(ReelsTable())
 register_reference("reel", by_name(lambda site: Reel.objects.of(site).select_related("cable"), "tag"))

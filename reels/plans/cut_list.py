@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Generic, TypeVar
 
 from reels.ledger.marks.line import ReelBooks, ReelMarks
-from reels.ledger.marks.reading import mark_to_cut_at
+from reels.ledger.marks.reading import Hands, mark_to_cut_at
 
 Key = TypeVar("Key")
 
@@ -31,19 +31,20 @@ class ListedCut(Generic[Key]):
 
 
 def marks_to_cut_at(
-    marks: ReelMarks, books: ReelBooks, needs: Sequence[tuple[Key, int]], allowance: Fraction
+    marks: ReelMarks, books: ReelBooks, needs: Sequence[tuple[Key, int]], allowance: Fraction, hands: Hands
 ) -> list[ListedCut[Key]]:
     """
     Return the lengths in the order given, each with its marks.
 
     needs : what to cut and its length [ticks], in the order to cut. allowance : what a mark may be off.
+    hands : how the crew measures.
     """
     found: list[ListedCut[Key]] = []
     taken, left = 0, books.left
     known = marks.has_marks
     for key, length in needs:
         left = max(0, left - length)
-        target = mark_to_cut_at(marks, books, length, allowance, after=taken) if known else None
+        target = mark_to_cut_at(marks, books, length, allowance, hands, after=taken) if known else None
         if target is None:
             known = False
             found.append(ListedCut(key, length, None, None, left))

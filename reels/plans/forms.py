@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -11,8 +12,11 @@ from django import forms
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.models import CutPlan
+from takeoff.runs.models import LengthChoice
+from takeoff.units.shown import feet_in
 
 MOST_FEET = 100_000
+MILLIMETRES_IN_FOOT = Decimal("304.8")  # exact: NIST SP 811
 MOST_SECONDS = 600
 RATES, STRICT = "rates", "strict"
 HERE, COMING = "here", "coming"
@@ -53,17 +57,24 @@ class AskForm(forms.Form):
         asked = self.cleaned_data
         return Options(
             rates=Rates(
-                whole=Fraction(asked["rate_whole"]),
-                remnant=Fraction(asked["rate_remnant"]),
-                setup=Fraction(asked["rate_setup"]),
+                whole=_in_feet(asked["rate_whole"], self.unit),
+                remnant=_in_feet(asked["rate_remnant"], self.unit),
+                setup=_in_feet(asked["rate_setup"], self.unit),
             ),
             strict=asked["order"] == STRICT,
             with_coming=asked["reels"] == COMING,
             seconds=float(asked["seconds"]),
         )
 
+    def __init__(self, data: Any = None, *, unit: str, **options: Any) -> None:
+        super().__init__(data, **options)
+        self.unit = unit
+        if unit == "m":
+            for name in ("rate_whole", "rate_remnant", "rate_setup"):
+                self.fields[name].help_text = self.fields[name].help_text.replace("Feet", "Metres", 1)
+
     @classmethod
-    def like(cls, plan: CutPlan | None) -> AskForm:
+    def like(cls, plan: CutPlan | None, *, unit: str) -> AskForm:
         """
         Return the form as a plan was asked for, or with the usual rates.
 
@@ -72,14 +83,15 @@ class AskForm(forms.Form):
         plan = plan or CutPlan()
         seconds = plan.seconds_allowed if plan.asked_by_id else CutPlan().seconds_allowed
         return cls(
+            unit=unit,
             initial={
                 "order": STRICT if plan.strict else RATES,
-                "rate_whole": _plain(plan.rate_whole),
-                "rate_remnant": _plain(plan.rate_remnant),
-                "rate_setup": _plain(plan.rate_setup),
+                "rate_whole": _rate_in(plan.rate_whole, unit),
+                "rate_remnant": _rate_in(plan.rate_remnant, unit),
+                "rate_setup": _rate_in(plan.rate_setup, unit),
                 "reels": COMING if plan.with_coming else HERE,
                 "seconds": int(seconds),
-            }
+            },
         )
 
 
@@ -98,5 +110,19 @@ class CompareForm(forms.Form):
             field.choices = choices
 
 
-def _plain(number: Any) -> str:
-    return f"{number.normalize():f}"
+def _rate_in(feet: Decimal, unit: str) -> str:
+    return f"{feet_in(feet, unit).normalize():f}"
+
+
+def _in_feet(rate: Decimal, unit: str) -> Fraction:
+    """Return a rate in feet, as exact as it is kept: to 1/10 000."""
+    if unit == "ft":
+        return Fraction(rate)
+    return Fraction((rate * 1000 / MILLIMETRES_IN_FOOT).quantize(Decimal("0.0001")))
+
+
+class ChoiceForm(forms.Form):
+    """How a run's cable may be cut, and why."""
+
+    way = forms.ChoiceField(choices=LengthChoice.Way)
+    reason = forms.CharField(max_length=300, error_messages={"required": "Give the reason; others read it."})

@@ -24,6 +24,7 @@ class CutPlan(models.Model):
     levels, bounds, proven : by the names of `plan_cuts --json`, lengths in feet; null where nothing is proven. Where
     something is to be bought, bounds also have `buy`: no purchase below this total is enough [ticks].
     unmet : conductors that no reel serves: [[run, conductor, length in ticks]]. buy : [[length in ticks, count]].
+    buy_for : names of the runs of which no reel on the way serves all either; what to buy is for them.
     """
 
     class State(models.TextChoices):
@@ -65,6 +66,7 @@ class CutPlan(models.Model):
     cost_bound = models.FloatField(null=True, blank=True, help_text="No plan costs less, at the same rates.")
     unmet = models.JSONField(default=list, blank=True)
     buy = models.JSONField(default=list, blank=True)
+    buy_for = models.JSONField(default=list, blank=True)
     decided_at = models.DateTimeField(null=True, blank=True)
     decided_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
 

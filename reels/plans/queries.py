@@ -6,14 +6,24 @@ Each takes a constant number of queries. Lengths are ticks (1/10 000 mm).
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, conductor_entries, ledger, reel_entries
+from reels.ledger.queries import (
+    ConductorEntry,
+    Ledger,
+    ReelEntry,
+    conductor_entries,
+    hands_of,
+    ledger,
+    reel_entries,
+)
+from reels.planner.files.as_json import reels_as_json
+from reels.planner.holds import still_holds
 from reels.planner.options import Options
 from reels.planner.problem import Rates
 from reels.plans.cut_list import ListedCut, marks_to_cut_at
@@ -22,6 +32,7 @@ from reels.plans.site_problem import Standing, gather, name_of
 from reels.plans.staleness import CutMade, InputChange, Inputs, changes
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor
+from takeoff.runs.queries import LengthStanding, length_standings
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import grouped
@@ -83,13 +94,9 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
         up=lambda ticks: grouped(up(ticks, site.unit)),
         down=lambda ticks: grouped(down(ticks, site.unit)),
     )
-    wanted: dict[str, int] = defaultdict(int)
-    for cut in cuts:
-        entry = entries[cut.conductor_id]
-        if _is_open(entry, plan.cable_id):
-            wanted[tags[cut.reel_id]] += entry.need
-    fits = all(tag in now.reels and total <= now.reels[tag].usable for tag, total in wanted.items())
-    return Staleness(found, fits)
+    to_cut = [(tags[cut.reel_id], entries[cut.conductor_id]) for cut in cuts]
+    still_open = [(tag, entry.need) for tag, entry in to_cut if _is_open(entry, plan.cable_id)]
+    return Staleness(found, still_holds(still_open, {tag: entry.usable for tag, entry in now.reels.items()}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +104,8 @@ class CutLine:
     """
     One cut of the crew's list: `made` once it was cut (maybe off another reel), else with its marks.
 
-    dropped : nobody needs it of this cable any more, so it is not to be cut.
+    dropped : nobody needs it of this cable any more, so it is not to be cut. waits : its run is drawn and not measured,
+    so it is not to be cut yet; then it has no mark.
     """
 
     planned: PlannedCut
@@ -105,6 +113,7 @@ class CutLine:
     made: Cut | None
     mark: ListedCut[int] | None
     dropped: bool = False
+    waits: bool = False
 
     @property
     def off_plan(self) -> bool:
@@ -114,7 +123,11 @@ class CutLine:
 
 @dataclass(frozen=True, slots=True)
 class ReelCutList:
-    """The cuts of one reel in order, what is left after them, and whether that is a remnant, scrap or nothing."""
+    """
+    The cuts of one reel in order, what is left after them, and whether that is a remnant, scrap or nothing.
+
+    Those that wait for a measurement come last: the others can be cut before them.
+    """
 
     entry: ReelEntry
     lines: tuple[CutLine, ...]
@@ -126,9 +139,20 @@ class ReelCutList:
         """The cuts that are still to be made."""
         return tuple(line for line in self.lines if line.made is None and not line.dropped)
 
+    @property
+    def to_cut(self) -> tuple[CutLine, ...]:
+        """Of them, those that may be cut."""
+        return tuple(line for line in self.to_do if not line.waits)
 
-def cut_list(plan: CutPlan, *, books: Ledger | None = None) -> list[ReelCutList]:
-    """Return the crew's cut list of a plan by reel, with the marks to cut at as the reels stand now."""
+
+def cut_list(
+    plan: CutPlan, *, books: Ledger | None = None, standings: Mapping[int, LengthStanding] | None = None
+) -> list[ReelCutList]:
+    """
+    Return what a plan cuts by reel, with the marks to cut at as the reels stand now.
+
+    standings : by run, whether its cable may be cut, for those who cut; without it nothing waits.
+    """
     site = plan.site
     books = books or ledger(site)
     needs = {entry.conductor.pk: entry for entry in books.conductors}
@@ -137,7 +161,7 @@ def cut_list(plan: CutPlan, *, books: Ledger | None = None) -> list[ReelCutList]
         by_reel[cut.reel_id].append(cut)
     reels = {entry.reel.pk: entry for entry in books.reels}
     return [
-        _reel_list(site, reels[reel], cuts, needs)
+        _reel_list(site, reels[reel], cuts, needs, standings)
         for reel, cuts in sorted(by_reel.items(), key=lambda pair: reels[pair[0]].reel.tag)
     ]
 
@@ -146,7 +170,7 @@ def reel_cut_list(site: Site, reel: Reel) -> ReelCutList | None:
     """
     Return what the accepted plan says of one reel, None where it says nothing, without reading the rest of the site.
 
-    The first of `to_do` is what comes next; `left` and `left_is` say what the rest will be.
+    The first of `to_cut` is what comes next; `left` and `left_is` say what the rest will be.
     """
     planned = PlannedCut.objects.of(site).filter(plan__state=CutPlan.State.ACCEPTED, reel=reel)
     cuts = list(planned.select_related("reel", "conductor__run").order_by("seq"))
@@ -155,7 +179,7 @@ def reel_cut_list(site: Site, reel: Reel) -> ReelCutList | None:
     (entry,) = reel_entries(site, reels=Reel.objects.of(site).filter(pk=reel.pk))
     wanted = Conductor.objects.of(site).filter(pk__in=[cut.conductor_id for cut in cuts])
     needs = {one.conductor.pk: one for one in conductor_entries(site, conductors=wanted)}
-    return _reel_list(site, entry, cuts, needs)
+    return _reel_list(site, entry, cuts, needs, length_standings(site, {cut.conductor.run_id for cut in cuts}))
 
 
 def cut_list_by_run(lists: Sequence[ReelCutList]) -> dict[str, list[CutLine]]:
@@ -181,21 +205,17 @@ def enough_to_buy(plan: CutPlan) -> int | None:
 
 def stored_as_json(plan: CutPlan) -> dict[str, Any]:
     """Return a stored plan by the names of `plan_cuts --json`; lengths to buy in millimetres."""
-    loads: dict[str, dict[str, int]] = {}
-    for cut in plan.cuts.select_related("reel", "conductor__run").order_by("reel__tag", "seq"):
-        cuts = loads.setdefault(cut.reel.tag, {})
-        cuts[cut.conductor.run.name] = cuts.get(cut.conductor.run.name, 0) + 1
-    return {
-        "name": plan.cable.code,
-        "kind": "reels",
-        "seconds": round(plan.seconds or 0, 3),
-        "stopped": plan.stopped,
-        "levels": plan.levels,
-        "bounds": {name: bound for name, bound in plan.bounds.items() if name != LEAST_PURCHASE},
-        "plan": [{"reel": tag, "cuts": cuts} for tag, cuts in loads.items()],
-        "unmet": dict(Counter(run for run, _, _ in plan.unmet)),
-        "buy": [{"length": float(from_ticks(length)), "count": count} for length, count in plan.buy],
-    }
+    cuts = plan.cuts.order_by("reel__tag", "seq").values_list("reel__tag", "conductor__run__name")
+    return reels_as_json(
+        name=plan.cable.code,
+        seconds=plan.seconds or 0,
+        stopped=plan.stopped,
+        levels=plan.levels,
+        bounds=plan.bounds,
+        cuts=((tag, run, 1) for tag, run in cuts),
+        unmet=((run, 1) for run, _, _ in plan.unmet),
+        buy=((float(from_ticks(length)), count) for length, count in plan.buy),
+    )
 
 
 def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
@@ -204,18 +224,24 @@ def _is_open(entry: ConductorEntry, cable_id: int) -> bool:
 
 
 def _reel_list(
-    site: Site, entry: ReelEntry, cuts: Sequence[PlannedCut], needs: dict[int, ConductorEntry]
+    site: Site,
+    entry: ReelEntry,
+    cuts: Sequence[PlannedCut],
+    needs: dict[int, ConductorEntry],
+    standings: Mapping[int, LengthStanding] | None,
 ) -> ReelCutList:
     wanted = [cut for cut in cuts if _is_open(needs[cut.conductor_id], entry.reel.cable_id)]
-    still_open = [(cut.pk, needs[cut.conductor_id].need) for cut in wanted]
-    found = marks_to_cut_at(entry.marks, entry.books, still_open, Fraction(site.mark_allowance))
+    waiting = {cut.pk for cut in wanted if standings and not standings[cut.conductor.run_id].may_be_cut}
+    to_cut = [(cut.pk, needs[cut.conductor_id].need) for cut in wanted if cut.pk not in waiting]
+    found = marks_to_cut_at(entry.marks, entry.books, to_cut, Fraction(site.mark_allowance), hands_of(site))
     marks = {mark.key: mark for mark in found}
     lines = []
-    for cut in cuts:
-        need = needs[cut.conductor_id]
+    for cut in sorted(cuts, key=lambda cut: cut.pk in waiting):
+        need, waits = needs[cut.conductor_id], cut.pk in waiting
         made = need.cuts[0] if need.is_cut else None
-        lines.append(CutLine(cut, need.need, made, marks.get(cut.pk), dropped=made is None and cut.pk not in marks))
-    left = max(0, entry.left - sum(length for _, length in still_open))
+        dropped = made is None and not waits and cut.pk not in marks
+        lines.append(CutLine(cut, need.need, made, marks.get(cut.pk), dropped, waits))
+    left = max(0, entry.left - sum(needs[cut.conductor_id].need for cut in wanted))
     keep = to_ticks(site.keep_length)
     left_is = "used up" if left == 0 else "remnant" if left >= keep else "scrap"
     return ReelCutList(entry, tuple(lines), left, left_is)

@@ -20,6 +20,7 @@ from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.queries import LEAST_PURCHASE, options_of, staleness
 from reels.plans.site_problem import PlannedCable, SiteProblem, name_of, solve
 from takeoff.catalogue.models import Cable
+from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
@@ -139,7 +140,7 @@ def stop_plan(*, site: Site, plan: CutPlan) -> None:
 
 def _take_turns(site: Site, cable: Cable) -> None:
     """Wait until nobody else decides about the plans of a cable: each decision changes several of them."""
-    Cable.objects.of(site).select_for_update(of=("self",)).get(pk=cable.pk)
+    lock(Cable.objects.of(site).filter(pk=cable.pk))
 
 
 class _Progress:
@@ -186,7 +187,7 @@ def _store(plan: CutPlan, answer: PlannedCable) -> CutPlan:
     if found.bounds.cost is not None:
         plan.cost_bound = round(float(found.bounds.cost), 4)
     plan.unmet = [[*name_of(entry.conductor), entry.need] for entry in shares.uncut]
-    plan.buy = [list(purchase) for purchase in shares.buy]
+    plan.buy, plan.buy_for = [list(purchase) for purchase in shares.buy], list(answer.buy_for)
     if shares.buy_least is not None:
         plan.bounds[LEAST_PURCHASE] = shares.buy_least
     plan.progress = ""

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from reels.ledger.marks.reading import length_taken, lost_to_reading
+from reels.ledger.marks.reading import Hands, length_taken, lost_to_reading
 from reels.ledger.models import Reel
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, ledger, set_name
+from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, hands_of, ledger, set_name
 from reels.planner.check import check_plan
 from reels.planner.grid import Grid, grid_of
 from reels.planner.options import Options
@@ -112,9 +112,9 @@ def gather(
     }
     still_open = books.open_of(cable.pk)
     planned, before = standing.planned, standing.followed.get(cable.pk, {})
-    allowance = Fraction(site.mark_allowance)
+    allowance, hands = Fraction(site.mark_allowance), hands_of(site)
     demands, conductors = _demands(
-        grid, [entry for entry in still_open if entry.need], planned, _by_marks(reels.values(), allowance)
+        grid, [entry for entry in still_open if entry.need], planned, _by_marks(reels.values(), allowance, hands)
     )
     buys = {grid.down(_usable_when_new(site, length)): length for length in sorted(cable.buy_lengths, reverse=True)}
     problem = Problem(
@@ -124,7 +124,7 @@ def gather(
                 tag,
                 grid.down(entry.left),
                 entry.whole,
-                tail=grid.up(entry.tail + lost_to_reading(entry.marks, entry.books, allowance)),
+                tail=grid.up(entry.tail + lost_to_reading(entry.marks, entry.books, allowance, hands)),
             )
             for tag, entry in reels.items()
         ),
@@ -160,11 +160,16 @@ def gather(
 
 @dataclass(frozen=True, slots=True)
 class PlannedCable:
-    """A plan of a gathered problem, checked, with its pieces shared out to conductors."""
+    """
+    A plan of a gathered problem, checked, with its pieces shared out to conductors.
+
+    buy_for : names of the runs that the reels on the way do not serve either; what to buy is for them.
+    """
 
     gathered: SiteProblem
     plan: Plan
     shares: Shares
+    buy_for: tuple[str, ...]
 
 
 def solve(
@@ -190,15 +195,17 @@ def solve(
     told = progress and progress(gathered)
     plan = plan_cuts(gathered.problem, told)
     check_plan(gathered.problem, plan)
-    buyer = plan
+    problem, buyer = gathered.problem, plan
     coming = any(e.reel.cable_id == cable.pk and e.reel.state == Reel.State.ON_THE_WAY for e in books.reels)
     if plan.unmet and coming and not options.with_coming:
         seconds = min(options.seconds, AFTER_A_STOP) if plan.stopped == "asked" else options.seconds
         more = replace(options, with_coming=True, seconds=seconds)
-        later = gather(site, cable, more, books=books, standing=standing).problem
-        buyer = plan_cuts(later, told and _what_to_buy(told, plan))
-        check_plan(later, buyer)
-    return PlannedCable(gathered, plan, share_out(gathered, plan, buyer))
+        problem = gather(site, cable, more, books=books, standing=standing).problem
+        buyer = plan_cuts(problem, told and _what_to_buy(told, plan))
+        check_plan(problem, buyer)
+    runs = {demand.id: demand.run_id for demand in problem.demands}
+    buy_for = tuple(sorted({runs[missing.demand] for missing in buyer.unmet}))
+    return PlannedCable(gathered, plan, back_to_conductors(gathered, plan, buyer), buy_for)
 
 
 def _what_to_buy(told: Progress, plan: Plan) -> Progress:
@@ -228,7 +235,7 @@ class Shares:
     buy_least: int | None
 
 
-def share_out(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
+def back_to_conductors(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shares:
     """
     Name a conductor for every piece of an answer, and lengths as they are sold for what to buy, as `buyer` has it.
 
@@ -271,12 +278,15 @@ def _buy_least(gathered: SiteProblem, buyer: Plan) -> int | None:
     return gathered.grid.ticks(least)
 
 
-def _by_marks(reels: Iterable[ReelEntry], allowance: Fraction) -> Callable[[int], int]:
+def _by_marks(reels: Iterable[ReelEntry], allowance: Fraction, hands: Hands) -> Callable[[int], int]:
     """Return how much a cut for a need takes off whichever of these reels it comes from, made at a mark. [ticks]"""
     alike = {(entry.marks.has_marks, entry.marks.unit, entry.books.factor): entry for entry in reels}
 
     def taken(need: int) -> int:
-        return max((length_taken(one.marks, one.books, need, allowance) for one in alike.values()), default=need)
+        return max(
+            (length_taken(one.marks, one.books, need, allowance, hands) for one in alike.values()),
+            default=hands.up(need),
+        )
 
     return taken
 
@@ -340,6 +350,7 @@ def _settings(site: Site, cable: Cable, grid: Grid, options: Options) -> dict[st
         "keep length": str(to_ticks(site.keep_length)),
         "safety tail": str(to_ticks(site.safety_tail)),
         "mark allowance": str(to_ticks(site.mark_allowance)),
+        "way of reading marks": hands_of(site).marks_as,
         "buy lengths": ", ".join(str(length) for length in sorted(cable.buy_lengths)),
         "rates": f"{options.rates.whole} {options.rates.remnant} {options.rates.setup}",
         "strict order": str(options.strict),

@@ -102,7 +102,11 @@ def changes(
     made : the conductors that are cut now. planned_on : the reel that the plan takes each conductor off.
     up, down : how a length is told that must not read short, and one that must not promise too much.
     """
-    found = [*_cuts(then, now, made, planned_on), *_reels(then, now, down), *_needs(then, now, made, up)]
+    found = [
+        *_cuts(then, now, made, planned_on),
+        *_reels(then, now, made, planned_on, down),
+        *_needs(then, now, made, up),
+    ]
     found += [
         InputChange("date", f"The cables of {run} are planned for {now.planned[run] or 'no day'}.")
         for run in sorted(then.planned.keys() & now.planned.keys())
@@ -134,16 +138,23 @@ def _cuts(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], planned_on: M
     return found
 
 
-def _reels(then: Inputs, now: Inputs, show: Callable[[int], str]) -> list[InputChange]:
+def _reels(
+    then: Inputs,
+    now: Inputs,
+    made: Mapping[Name, CutMade],
+    planned_on: Mapping[Name, str],
+    show: Callable[[int], str],
+) -> list[InputChange]:
     found = [InputChange("reel", f"Reel {tag} came.") for tag in sorted(now.reels.keys() - then.reels.keys())]
+    for tag in sorted(then.reels.keys() - now.reels.keys()):
+        share = [made[name].reel if name in made else "" for name, planned in planned_on.items() if planned == tag]
+        # One that gave all that was planned off it may be used up by that.
+        found.append(InputChange("reel", f"Reel {tag} can no longer be cut.", bool(share) and set(share) == {tag}))
     found += [
-        InputChange("reel", f"Reel {tag} can no longer be cut.") for tag in sorted(then.reels.keys() - now.reels.keys())
+        InputChange("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}.")
+        for tag in sorted(then.reels.keys() & now.reels.keys())
+        if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag)
     ]
-    for tag in sorted(then.reels.keys() & now.reels.keys()):
-        if then.reels[tag] != now.reels[tag] and then.cuts.get(tag) == now.cuts.get(tag):
-            found.append(
-                InputChange("reel", f"Reel {tag} holds {_now_not_then(now.reels[tag], then.reels[tag], show)}.")
-            )
     return found
 
 
@@ -151,7 +162,8 @@ def _needs(then: Inputs, now: Inputs, made: Mapping[Name, CutMade], show: Callab
     found = [
         InputChange("as-built length", f"The as-built length of {run} changed.")
         for run in sorted(then.as_built.keys() | now.as_built.keys())
-        if then.as_built.get(run) != now.as_built.get(run)
+        # A run that has all its cable is left out of what is planned now; its length did not change by that.
+        if run in now.planned and then.as_built.get(run) != now.as_built.get(run)
     ]
     longer: dict[tuple[str, int, int], list[str]] = defaultdict(list)
     for name in sorted(then.needs.keys() & now.needs.keys()):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from uuid import uuid4
+
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
-from reels.plans.forms import AskForm, CompareForm
+from reels.plans.forms import AskForm, ChoiceForm, CompareForm
 from reels.plans.models import CutPlan
 from reels.plans.pages.cable import cable_page, cable_rows, elapsed
 from reels.plans.pages.compare import compare_page
@@ -16,8 +19,10 @@ from reels.plans.pages.shared import ANSWERED, find_cable, find_plan, level_word
 from reels.plans.services import PlanError, accept_plan, cancel_plan, give_up_planning, stop_plan
 from reels.plans.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
-from takeoff.people.permissions import PLAN, SEE, SiteRequest, may, needs
+from takeoff.people.permissions import HAND_OUT, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.records.services import keep_one
+from takeoff.runs.models import LengthChoice, Run
 
 MOST_DIGITS = 18  # of a key in an address; more is no key of ours
 
@@ -38,7 +43,7 @@ def cable(request: SiteRequest, cable_id: int) -> HttpResponse:
 @post_only("cut_plan_cable", "cable_id")
 def ask(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Have a worker look for a plan."""
-    found, form = _cable(request, cable_id), AskForm(request.POST)
+    found, form = _cable(request, cable_id), AskForm(request.POST, unit=request.site.unit)
     if not form.is_valid():
         return _cable_page(request, found, form, status=422)
     for dropped in give_up_planning(site=request.site, cable=found):
@@ -123,15 +128,43 @@ def crew_list(request: SiteRequest, cable_id: int) -> HttpResponse:
         raise Http404("no list of such a plan")
     page = request.GET.get("page", "1")
     shown = crew_page(request.site, found, plan=plan, by_run=by_run, page=page)
-    context = {"cable": found, "page": shown, "by_run": by_run, "all": page == "all", "asked": key}
+    context = {
+        "cable": found,
+        "page": shown,
+        "by_run": by_run,
+        "all": page == "all",
+        "asked": key,
+        "may_plan": may(request.roles, PLAN),
+    }
     return render(request, "reels/plans/list.html", context)
+
+
+@needs(PLAN)
+@post_only("cut_list", "cable_id")
+def choose(request: SiteRequest, cable_id: int, run_id: int) -> HttpResponse:
+    """Let a run's cable be cut to the drawing, or only once it is measured."""
+    found, run = _cable(request, cable_id), Run.objects.of(request.site).filter(pk=run_id).first()
+    if run is None:
+        raise Http404("no such run")
+    form = ChoiceForm(request.POST)
+    if form.is_valid():
+        row = {"id": str(uuid4()), "run": run, "at": timezone.now(), **form.cleaned_data}
+        keep_one(site=request.site, kind="length_choices", row=row, sender=request.user)
+        messages.success(request, f"Kept. {run}: {LengthChoice.Way(form.cleaned_data['way']).label.lower()}.")
+    else:
+        told = " ".join(str(each) for errors in form.errors.values() for each in errors)
+        messages.error(request, f"Nothing was changed. {told}")
+    response = redirect("cut_list", request.site.slug, found.pk)
+    response["Location"] += "?by=run"
+    return response
 
 
 @needs(SEE)
 def headroom(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Show how much longer each run could turn out before the reels stop covering all of them."""
     found = _cable(request, cable_id)
-    context = {"cable": found, "page": room_page(request.site, found, harder=request.GET.get("run", ""))}
+    page = room_page(request.site, found, harder=request.GET.get("run", ""))
+    context = {"cable": found, "page": page, "proofs": _reads_proofs(request)}
     return render(request, "reels/plans/headroom.html", context)
 
 
@@ -145,7 +178,7 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
     )
     if page is None:
         raise Http404("no such plan")
-    like = AskForm.like(page.shown.plan if page.shown else None)
+    like = AskForm.like(page.shown.plan if page.shown else None, unit=request.site.unit)
     context = {
         "page": page,
         "cable": found,
@@ -153,11 +186,17 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
         "form": form or like,
         "same_rates": [like[name] for name in ("rate_whole", "rate_remnant", "rate_setup", "reels", "seconds")],
         "may_plan": may(request.roles, PLAN),
+        "proofs": _reads_proofs(request),
         "find": request.GET.get("find", "").strip(),
     }
     if page.row.working:
         context |= _progress(request, page.row.working)
     return render(request, "reels/plans/cable.html", context, status=status)
+
+
+def _reads_proofs(request: SiteRequest) -> bool:
+    """Return whether a person reads rates, bounds and proofs: who cuts or hands out has other things to read."""
+    return may(request.roles, PLAN) or not may(request.roles, HAND_OUT)
 
 
 def _progress(request: SiteRequest, plan: CutPlan) -> dict[str, object]:

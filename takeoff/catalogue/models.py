@@ -14,10 +14,15 @@ from takeoff.sites.scope import SiteManager
 class Supplier(models.Model):
     """Who a site orders from."""
 
+    class CountedIn(models.TextChoices):
+        DAYS = "days", "Days"
+        WORKING_DAYS = "working days", "Working days"
+
     site = models.ForeignKey(Site, models.CASCADE, related_name="suppliers")
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
-    lead_time_days = models.PositiveIntegerField(default=14)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="Not known where empty.")
+    lead_time_in = models.CharField(max_length=12, choices=CountedIn, default=CountedIn.DAYS)
 
     objects = SiteManager()
 
@@ -75,12 +80,11 @@ class Item(models.Model):
     def __str__(self) -> str:
         return self.code
 
-    @property
-    def lead_days(self) -> int:
-        """Days from order to delivery: the item's own, else its supplier's, else none."""
+    def lead_days(self, supplier: Supplier | None) -> int | None:
+        """Return the days from order to delivery: the item's own, else those of `supplier`; None: not known."""
         if self.lead_time_days is not None:
             return self.lead_time_days
-        return self.supplier.lead_time_days if self.supplier else 0
+        return supplier.lead_time_days if supplier else None
 
 
 class VoltageClass(models.TextChoices):
@@ -112,11 +116,28 @@ class Cable(models.Model):
     weight = ExactField(null=True, blank=True)
     weight_unit = models.CharField(max_length=6, choices=WeightUnit, default=WeightUnit.POUNDS)
     buy_lengths = models.JSONField(default=list, blank=True, help_text="Whole 1/10 000 mm, as sold.")
+    supplier = models.ForeignKey(Supplier, models.PROTECT, null=True, blank=True, related_name="cables")
+    supplier_part = models.CharField(max_length=60, blank=True)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="The supplier's, where empty.")
+    unit_cost = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="Of a foot or a metre, by the site's unit; minor units of the currency."
+    )
+    min_order = LengthField(default=0, help_text="The least length that the supplier takes an order for.")
 
     objects = SiteManager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(name="one_cable_per_code", fields=["site", "code"])]
+        constraints = [
+            models.UniqueConstraint(name="one_cable_per_code", fields=["site", "code"]),
+            models.CheckConstraint(name="cable_min_order_not_negative", condition=Q(min_order__gte=0)),
+        ]
 
     def __str__(self) -> str:
         return self.code
+
+    @property
+    def lead_days(self) -> int | None:
+        """Days from order to delivery: the cable's own, else its supplier's; None where nobody said."""
+        if self.lead_time_days is not None:
+            return self.lead_time_days
+        return self.supplier.lead_time_days if self.supplier else None

@@ -8,13 +8,27 @@ from typing import Any
 
 from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
-from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Email, Money, Number, Reference, Text, Whole, YesNo
+from takeoff.database.locks import lock
+from takeoff.sheets.cells.columns import Column, InMetres
+from takeoff.sheets.cells.kinds import (
+    Choice,
+    Email,
+    Money,
+    Number,
+    Reference,
+    Text,
+    Whole,
+    YesNo,
+    one_of,
+    plain_word,
+)
 from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
+
+FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")
 
 
 class SuppliersTable(DescriptionTable):
@@ -26,7 +40,13 @@ class SuppliersTable(DescriptionTable):
     columns = (
         Column("supplier", Text(120), "The supplier's name.", required=True, example="Bus works"),
         Column("email", Email(), "Where orders go.", default="", example="orders@example.com"),
-        Column("lead_time_days", Whole(most=3650), "Days from order to delivery.", default=14),
+        Column("lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="not known"),
+        Column(
+            "lead_time_in",
+            Choice(tuple(Supplier.CountedIn.values)),
+            "What its lead times are counted in; working days are Monday to Friday without the site's holidays.",
+            default=Supplier.CountedIn.DAYS.value,
+        ),
     )
     key = ("supplier",)
     names = {"supplier": "supplier"}
@@ -40,7 +60,7 @@ class SuppliersTable(DescriptionTable):
             existing=dict(context.lookup("supplier")),
             key=lambda row: row["supplier"],
             identity=lambda row: {"site": context.site, "name": row["supplier"]},
-            values=lambda row: {"email": row["email"], "lead_time_days": row["lead_time_days"]},
+            values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in")},
         )
         services.save_suppliers(site=context.site, matched=matched)
         for _row, supplier in matched.pairs:
@@ -64,7 +84,10 @@ class ItemsTable(DescriptionTable):
         Column("supplier", Reference(to="supplier"), "Who it is ordered from.", default_help="none"),
         Column("supplier_part", Text(60), "The supplier's part number.", default=""),
         Column(
-            "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
+            "lead_time_days",
+            Whole(most=3650),
+            "Days from order to delivery, counted as the supplier's.",
+            default_help="the supplier's lead time",
         ),
         Column("unit_cost", Money(), "Price of one unit.", default_help="not known"),
         Column("shelf_life_days", Whole(least=1, most=36500), "Days it keeps from when made.", default_help="keeps"),
@@ -74,14 +97,27 @@ class ItemsTable(DescriptionTable):
         Column(
             "stock_length", Length(above_zero=True), "Length of the stick or roll it comes in.", default_help="none"
         ),
-        Column("contents", Volume(), "Volume of a cartridge or pillow.", default_help="none", example="10.1 fl oz"),
+        Column(
+            "contents",
+            Volume(),
+            "Volume of a cartridge or pillow.",
+            default_help="none",
+            example="10.1 fl oz",
+            metric=InMetres(example="300 mL"),
+        ),
         Column(
             "usage",
             Choice(tuple(Item.Usage.values)),
             "fixed: exactly its takeoff; varies: learned from finished stages.",
             default=Item.Usage.FIXED.value,
         ),
-        Column("fitted", Text(120), "The part that it comes fitted on.", default="", default_help="loose"),
+        Column(
+            "fitted",
+            Text(120),
+            f"What it comes fitted on: an item, or one of {', '.join(FITTED_ON)}.",
+            default="",
+            default_help="loose",
+        ),
     )
     key = ("item",)
     names = {"item": "item"}
@@ -93,6 +129,9 @@ class ItemsTable(DescriptionTable):
             known = existing.get(row["item"])
             if known is not None and known.unit != row["unit"]:
                 context.caution(row, "unit", f"was {known.unit}: quantities already in the books keep their numbers")
+            if known is not None and row["fitted"] and not known.fitted and row["fitted"] != known.fitted:
+                context.caution(row, "fitted", "was loose: what runs need of it no longer counts")
+        _check_fitted(context, rows, {*existing, *(row["item"] for row in rows)})
         matched = match(
             context,
             rows,
@@ -106,6 +145,18 @@ class ItemsTable(DescriptionTable):
         services.save_items(site=context.site, matched=matched)
         for _row, item in matched.pairs:
             context.remember("item", item.code, item)
+
+
+def _check_fitted(context: LoadContext, rows: Sequence[Row], items: set[str]) -> None:
+    """Refuse what an item is said to come fitted on where that is neither another item nor a part of a run."""
+    parts = {plain_word(part): part for part in FITTED_ON}
+    for row in rows:
+        fitted = row["fitted"]
+        if fitted and fitted not in items - {row["item"]}:
+            row.values["fitted"] = parts.get(plain_word(fitted), fitted)
+            if plain_word(fitted) not in parts:
+                expected = f"another item, or {one_of(FITTED_ON, fitted)}; empty where it comes loose"
+                context.problem(row, "fitted", expected=expected)
 
 
 AS_THEY_ARE = (
@@ -139,7 +190,14 @@ class CablesTable(DescriptionTable):
     help = "The kinds of cable that runs are made of and reels hold."
     columns = (
         Column("item", Text(60), "The cable's code.", required=True, example="C500"),
-        Column("size", Size(), "AWG, kcmil or mm².", required=True, example="500 kcmil"),
+        Column(
+            "size",
+            Size(),
+            "AWG, kcmil or mm².",
+            required=True,
+            example="500 kcmil",
+            metric=InMetres(example="300 mm2"),
+        ),
         Column(
             "material",
             Choice(tuple(Cable.Material.values), also=(("copper", "Cu"), ("aluminum", "Al"), ("aluminium", "Al"))),
@@ -160,11 +218,26 @@ class CablesTable(DescriptionTable):
             "Over the jacket.",
             default_help="not known: no bend excess, no seals around it",
             example="1.003 in",
+            metric=InMetres(example="25.4 mm"),
         ),
-        Column("weight", WeightPerLength(), "Weight per length.", default_help="not known", example="1700 lb/kft"),
+        Column(
+            "weight",
+            WeightPerLength(),
+            "Weight per length.",
+            default_help="not known",
+            example="1700 lb/kft",
+            metric=InMetres(example="2420 kg/km"),
+        ),
         Column(
             "buy_lengths", Lengths(), "The lengths it is sold in, separated by commas.", default=[], default_help="any"
         ),
+        Column("supplier", Reference(to="supplier"), "Who it is ordered from.", default_help="none"),
+        Column("supplier_part", Text(60), "The supplier's part number.", default=""),
+        Column(
+            "lead_time_days", Whole(most=3650), "Days from order to delivery.", default_help="the supplier's lead time"
+        ),
+        Column("unit_cost", Money(), "Price of a foot; on a site in metres, of a metre.", default_help="not known"),
+        Column("min_order", Length(), "The least length that can be ordered.", default=Decimal(0), default_help="any"),
     )
     key = ("item",)
     names = {"cable": "item"}
@@ -179,7 +252,7 @@ class CablesTable(DescriptionTable):
             key=lambda row: row["item"],
             identity=lambda row: {"site": context.site, "code": row["item"]},
             values=_cable_values,
-            columns={"weight_unit": "weight"},
+            columns={"weight_unit": "weight", "supplier_id": "supplier"},
         )
         services.save_cables(site=context.site, matched=matched)
         for _row, cable in matched.pairs:
@@ -187,8 +260,12 @@ class CablesTable(DescriptionTable):
 
 
 def _cable_values(row: Row) -> dict[str, Any]:
-    names = ("size", "material", "insulation", "voltage_class", "shielded", "diameter", "buy_lengths")
+    names = (
+        *("size", "material", "insulation", "voltage_class", "shielded", "diameter", "buy_lengths"),
+        *("supplier_part", "lead_time_days", "unit_cost", "min_order"),
+    )
     values = {name: row[name] for name in names}
+    values["supplier_id"] = row["supplier"].pk if row["supplier"] else None
     weight = row["weight"]
     values["weight"] = weight.value if weight else None
     values["weight_unit"] = weight.unit if weight else Cable.WeightUnit.POUNDS.value
@@ -198,6 +275,7 @@ def _cable_values(row: Row) -> dict[str, Any]:
 register_reference("supplier", by_name(Supplier.objects.of))
 register_reference("item", by_name(Item.objects.of, "code"))
 register_reference("cable", by_name(Cable.objects.of, "code"))
+register_lock("item", lambda site, codes: lock(Item.objects.of(site).filter(code__in=codes).only("pk")))
 register(SuppliersTable())
 register(ItemsTable())
 register(CablesTable())

@@ -27,7 +27,8 @@ def rewrite(rows: models.QuerySet[M], changed: Sequence[M], fields: Iterable[str
     """
     names = sorted(fields)
     if changed and names:
-        rows.bulk_create(changed, update_conflicts=True, unique_fields=["pk"], update_fields=names)
+        by_key = sorted(changed, key=lambda row: row.pk)  # as locks are taken
+        rows.bulk_create(by_key, update_conflicts=True, unique_fields=["pk"], update_fields=names)
 
 
 def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:

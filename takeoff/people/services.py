@@ -8,6 +8,7 @@ from django.core import signing
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.locks import lock
 from takeoff.people.models import Invitation, Member, User
 from takeoff.sites.models import Site
 
@@ -58,7 +59,7 @@ def invitation_from(token: str) -> Invitation:
 @transaction.atomic
 def join(*, invitation: Invitation, user: User | None = None, password: str = "", name: str = "") -> User:
     """Give the person who was invited the roles of the invitation; without `user`, make one with `password`."""
-    locked = Invitation.objects.of(invitation.site).select_for_update().get(pk=invitation.pk)
+    (locked,) = lock(Invitation.objects.of(invitation.site).filter(pk=invitation.pk))
     if locked.accepted_at is not None:
         raise MembershipError("This invitation was used already.")
     if user is None:
@@ -81,7 +82,7 @@ def change_roles(*, site: Site, user_id: int, roles: Iterable[str]) -> None:
     """Give a member exactly `roles`; none takes the person off the site. The last planner stays one."""
     wanted = set(roles)
     # Locked, so that two planners cannot take each other off at the same moment.
-    rows = list(Member.objects.of(site).select_for_update().order_by("pk"))
+    rows = lock(Member.objects.of(site))
     held = {row.role for row in rows if row.user_id == user_id}
     if not held:
         raise MembershipError("This person is no member of the site.")

@@ -13,5 +13,9 @@ urlpatterns = [
     path("~/invited/<str:token>/", views.invited, name="invited"),
     path("<slug:site_slug>/members/", views.members, name="members"),
     path("<slug:site_slug>/members/<int:user_id>/", views.member, name="member"),
-    path("<slug:site_slug>/members/invitations/<int:invitation_id>/withdraw/", views.withdraw, name="withdraw"),
+    path(
+        "<slug:site_slug>/members/invitations/<int:invitation_id>/withdraw/",
+        views.end_invitation,
+        name="withdraw",
+    ),
 ]

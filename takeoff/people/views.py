@@ -180,7 +180,7 @@ def member(request: SiteRequest, user_id: int) -> HttpResponse:
 
 @needs(MEMBERS)
 @post_only("members")
-def withdraw(request: SiteRequest, invitation_id: int) -> HttpResponse:
+def end_invitation(request: SiteRequest, invitation_id: int) -> HttpResponse:
     """Make an invitation's link useless."""
     withdraw_invitation(site=request.site, invitation_id=invitation_id)
     messages.success(request, "The invitation is withdrawn; its link no longer works.")

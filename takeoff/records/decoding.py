@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Model
 
-from takeoff.records.kinds import RecordKind, kinds
+from takeoff.records.record_kinds import RecordKind, kinds
 from takeoff.sheets.cells.kinds import Reading, one_of
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.row_reading import read_table, reading_of

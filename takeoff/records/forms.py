@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from takeoff.records.kinds import RecordKind
+from takeoff.records.record_kinds import RecordKind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from takeoff.records.kinds import kinds
+from takeoff.records.record_kinds import kinds
 
 
 def describe_kinds() -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from takeoff.people.permissions import SEE
-from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, kinds, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, kinds, register_kind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Text
 

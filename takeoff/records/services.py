@@ -20,11 +20,11 @@ from django.utils import timezone
 from takeoff.database.bulk import insert_rows
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
-from takeoff.records.content import hash_as_before, row_hash, written_row
 from takeoff.records.decoding import Sent, decode, read_again
-from takeoff.records.kinds import Filing, RecordKind, keepers, kinds
 from takeoff.records.models import AsideEnd, Record, SetAside
+from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
 from takeoff.records.reversals import ReversalsKind
+from takeoff.records.row_hashes import hash_as_before, row_hash, written_row
 from takeoff.records.terms.clocks import corrected, offset, offset_in_words
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
@@ -354,7 +354,9 @@ class _Batch:
         _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
         subjects = {_subject(filing) for filing in fresh}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=[f"record {filing.id}" for filing in fresh])
+        brought = {f"record {filing.id}" for filing in fresh}
+        brought |= {thing for filing in fresh if not filing.error for thing in filing.kind.brings(filing.row.said)}
+        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
         there = list(_open(self.site).filter(waiting).exclude(lacks="")) if fresh else []
         if lacking or there:
             self.retry(lacking, there)

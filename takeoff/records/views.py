@@ -21,7 +21,7 @@ from takeoff.people.permissions import SEE, SiteRequest, machine, needs
 from takeoff.records import queries
 from takeoff.records.decoding import Sent
 from takeoff.records.forms import DropForm, RecordForm
-from takeoff.records.kinds import kinds
+from takeoff.records.record_kinds import kinds
 from takeoff.records.services import Answer, TooManyError, drop, may_settle, place, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from takeoff.sheets.row_reading import reading_of

@@ -8,6 +8,7 @@ from django.db.models import Q
 from takeoff.catalogue.models import Item
 from takeoff.database.fields import ExactField, FractionField, LengthField
 from takeoff.people.models import User
+from takeoff.runs.geometry.warnings import NOTE_BEGINS
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteManager
@@ -87,6 +88,7 @@ class Takeoff(models.Model):
     book = models.ForeignKey(RuleBook, models.PROTECT, related_name="takeoffs")
     inputs_hash = models.CharField(max_length=64)
     computed_at = models.DateTimeField()
+    # Sentences; those that are only notes, since the site follows another code, begin with NOTE_BEGINS.
     warnings = models.JSONField(default=list, blank=True)
 
     objects = SiteManager()
@@ -94,6 +96,16 @@ class Takeoff(models.Model):
 
     def __str__(self) -> str:
         return f"takeoff of {self.run}"
+
+    @property
+    def to_look_at(self) -> list[str]:
+        """The warnings that ask for something."""
+        return [text for text in self.warnings if not text.startswith(NOTE_BEGINS)]
+
+    @property
+    def notes(self) -> list[str]:
+        """The warnings that only note what another code says."""
+        return [text for text in self.warnings if text.startswith(NOTE_BEGINS)]
 
 
 class TakeoffLine(models.Model):

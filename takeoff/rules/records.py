@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from takeoff.people.permissions import MEASURE
-from takeoff.records.kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.database.locks import lock
+from takeoff.people.permissions import MEASURE, PLAN
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.records.terms.errors import MalformedError, RecordError
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
-from takeoff.runs.models import Measurement, Section, StageReport
+from takeoff.runs.models import LengthChoice, Measurement, Section, StageReport
 from takeoff.runs.services import (
     Measured,
     forget_measurement,
     forget_stage_report,
+    record_length_choices,
     record_measurements,
     report_stages,
 )
@@ -33,7 +35,7 @@ class RunKeeper(Keeper):
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Make reports of one site take turns."""
         if filings:
-            Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+            lock(Site.objects.filter(pk=site.pk))
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Keep each report, or put on it why not."""
@@ -65,9 +67,15 @@ class RunKeeper(Keeper):
             if filing.reverses is not None and filing.reverses.kind == LengthsKind.name:
                 for measurement in Measurement.objects.of(site).filter(event_id=filing.reverses.event_id):
                     forget_measurement(site=site, measurement=measurement)
+            elif filing.reverses is not None and filing.reverses.kind == LengthChoicesKind.name:
+                chosen = LengthChoice.objects.of(site).select_related("run").get(event_id=filing.reverses.event_id)
+                record_length_choices([_choice(site, filing, chosen.way, takes_back=chosen)])
             elif filing.reverses is not None:
                 forget_stage_report(site=site, event_id=filing.reverses.event_id)
-        if good or any(filing.reverses for filing in filings):
+        record_length_choices(
+            [_choice(site, filing, filing["way"]) for filing in filings if filing.kind.name == LengthChoicesKind.name]
+        )
+        if good or any(filing.reverses and filing.reverses.kind != LengthChoicesKind.name for filing in filings):
             refresh_takeoffs(site=site)
         if stages:
             settle_takeoffs(site=site)
@@ -122,5 +130,41 @@ class StageReportsKind(RunReportKind):
     )
 
 
+class LengthChoicesKind(RunReportKind):
+    """How planners let cable be cut of runs that are not measured; the latest counts."""
+
+    name = "length_choices"
+    order = 208
+    rank = 0
+    help = (
+        "How a planner lets the cable of a run be cut: to the drawing, or only once it is measured. The latest counts."
+    )
+    permission = PLAN
+    columns = (
+        ID,
+        RUN,
+        Column("way", Choice(tuple(LengthChoice.Way.values)), "To the drawing, or measure first.", required=True),
+        Column("reason", Text(300), "Why.", required=True),
+        AT,
+        BY,
+    )
+
+
+def _choice(site: Site, filing: Filing, way: str, takes_back: LengthChoice | None = None) -> LengthChoice:
+    """Return a choice as a record tells it, or what takes one back."""
+    return LengthChoice(
+        site=site,
+        event_id=filing.id,
+        run=takes_back.run if takes_back else filing["run"],
+        way=way,
+        reason=filing["reason"],
+        takes_back=takes_back,
+        at=filing.at,
+        recorded_at=filing.record.recorded_at,
+        by=filing.sender,
+    )
+
+
 register_kind(LengthsKind())
 register_kind(StageReportsKind())
+register_kind(LengthChoicesKind())

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -12,6 +14,7 @@ from django.utils import timezone
 
 from takeoff.catalogue.models import Cable, Item
 from takeoff.database.bulk import rewrite
+from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.rules import queries
 from takeoff.rules.engine.book import Book, NotPublishableError
@@ -36,7 +39,7 @@ def publish(*, site: Site, rows: Sequence[RuleRow], user: User | None = None) ->
 
     Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes. Raises NotPublishableError with every problem.
     """
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     digest = queries.digest_of(rows)
     current = queries.current_book(site)
     if current is not None and current.content_hash == digest:
@@ -62,20 +65,35 @@ def _rule(book: RuleBook, seq: int, row: RuleRow, items: Mapping[str, int]) -> R
     return Rule(book=book, seq=seq, item_id=items[row.item], **exact, **plain)
 
 
-@transaction.atomic
-def refresh_takeoffs(*, site: Site) -> None:
+@dataclass(slots=True)
+class Refreshed:
     """
-    Rewrite the takeoffs and conductor lengths of the runs whose inputs changed, and settle the whole site.
+    What a refresh changed.
+
+    lengths : by (run, before, after) [mm], the conductors that are cut differently. lines : by (run, item, stage), the
+    quantity before and after. ended : items that were needed and are needed nowhere now, with what was needed.
+    """
+
+    lengths: dict[tuple[str, Decimal, Decimal], list[str]] = field(default_factory=dict)
+    lines: dict[tuple[str, str, str], tuple[Decimal, Decimal]] = field(default_factory=dict)
+    ended: dict[str, Decimal] = field(default_factory=dict)
+
+
+@transaction.atomic
+def refresh_takeoffs(*, site: Site) -> Refreshed:
+    """
+    Rewrite the takeoffs and conductor lengths of the runs whose inputs changed, settle the whole site, say what moved.
 
     A site without a rule book gets conductor lengths only. Raises NotPublishableError when items changed so that the
     current book no longer fits them.
     """
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     facts = facts_of(site)
-    _write_lengths(site, facts)
+    found = Refreshed()
+    _write_lengths(site, facts, found)
     record = queries.current_book(site)
     if record is None:
-        return
+        return found
     items = queries.item_facts(site)
     book = queries.compiled(queries.rows_of(record), items)
     known = _digest(sorted(map(str, items.values())))
@@ -91,13 +109,14 @@ def refresh_takeoffs(*, site: Site) -> None:
         now[run.name] = take_off(run, book)
         drawn[run.name] = take_off(run.as_drawn(), book)
     _write_takeoffs(site, record, changed, existing, hashes, now)
-    _write_lines(site, now, drawn)
+    _write_lines(site, now, drawn, found)
+    return found
 
 
 @transaction.atomic
 def settle_takeoffs(*, site: Site) -> None:
     """Settle the takeoffs of a site again, as after an override or a changed date: rounding, shares, what counts."""
-    Site.objects.select_for_update().get(pk=site.pk)
+    lock(Site.objects.filter(pk=site.pk))
     record = queries.current_book(site)
     if record is None:
         return
@@ -112,6 +131,7 @@ def overrule(*, run: Run, item: Item, stage: str, quantity: Decimal, reason: str
 
     Raises ValidationError for a negative or inexact quantity or no reason.
     """
+    lock(Site.objects.filter(pk=run.site_id))
     override = run.overrides.filter(item=item, stage=stage).first() or Override(run=run, item=item, stage=stage)
     override.quantity = quantity
     override.reason = reason.strip()
@@ -131,7 +151,7 @@ def withdraw_override(*, override: Override) -> None:
     settle_takeoffs(site=site)
 
 
-def _write_lengths(site: Site, facts: Mapping[int, RunFacts]) -> None:
+def _write_lengths(site: Site, facts: Mapping[int, RunFacts], found: Refreshed) -> None:
     """Bring the conductors of a site to the lengths that they need now, touching only those that differ."""
     cables = dict(Cable.objects.of(site).values_list("code", "pk"))
     conductors = {(conductor.run_id, conductor.name): conductor for conductor in Conductor.objects.of(site)}
@@ -140,8 +160,12 @@ def _write_lengths(site: Site, facts: Mapping[int, RunFacts]) -> None:
         for needed in conductor_lengths(run):
             conductor = conductors[run_id, needed.name]
             cable = cables[needed.cable.code] if needed.cable else None
-            figures = cable, from_ticks(needed.length), from_ticks(needed.least_length)
+            # What is not told is not taken as zero: such a run has no cut length.
+            known = (0, 0) if run.untold else (needed.length, needed.least_length)
+            figures = cable, from_ticks(known[0]), from_ticks(known[1])
             if figures != (conductor.cable_id, conductor.length, conductor.least_length):
+                if figures[1] != conductor.length:
+                    found.lengths.setdefault((run.name, conductor.length, figures[1]), []).append(needed.name)
                 conductor.cable_id, conductor.length, conductor.least_length = figures
                 changed.append(conductor)
     rewrite(Conductor.objects.of(site), changed, ["cable", "length", "least_length"])
@@ -189,7 +213,9 @@ def _write_takeoffs(
     rewrite(Takeoff.objects.of(site), rewritten, ["book", "inputs_hash", "computed_at", "warnings"])
 
 
-def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, RunTakeoff]) -> None:
+def _write_lines(
+    site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, RunTakeoff], found: Refreshed | None = None
+) -> None:
     """Bring the lines of a site to what counts, touching only those that differ."""
     dates, set_by_drawing = queries.planned_dates(site), queries.overrides(site)
     settled, settled_drawn = settle(now, dates, set_by_drawing), settle(drawn, dates, set_by_drawing)
@@ -200,9 +226,19 @@ def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, 
         figures = from_ticks(new.computed), from_ticks(new.quantity), from_ticks(old.quantity)
         wanted[key] = (new.exact, old.exact, *figures)
     names = ("exact", "exact_drawn", "computed", "quantity", "drawn")
+    if found is None:
+        found = Refreshed()
     updated, gone = [], []
+    totals: dict[str, list[Decimal]] = defaultdict(lambda: [Decimal(0), Decimal(0)])
+    for key, figures_wanted in wanted.items():
+        totals[key.item][1] += figures_wanted[3]
     for line in queries.takeoff_lines(site):
-        figures_now = wanted.pop(Key(line.takeoff.run.name, line.item.code, line.stage), None)
+        key = Key(line.takeoff.run.name, line.item.code, line.stage)
+        figures_now = wanted.pop(key, None)
+        totals[key.item][0] += line.quantity
+        after = figures_now[3] if figures_now else Decimal(0)
+        if after != line.quantity:
+            found.lines[key.run, key.item, key.stage] = line.quantity, after
         if figures_now is None:
             gone.append(line.pk)
         elif figures_now != tuple(getattr(line, name) for name in names):
@@ -211,6 +247,10 @@ def _write_lines(site: Site, now: Mapping[str, RunTakeoff], drawn: Mapping[str, 
             updated.append(line)
     TakeoffLine.objects.of(site).filter(pk__in=gone).delete()
     rewrite(TakeoffLine.objects.of(site), updated, names)
+    for key, figures_made in wanted.items():
+        if figures_made[3]:
+            found.lines[key.run, key.item, key.stage] = Decimal(0), figures_made[3]
+    found.ended = {item: before for item, (before, after) in totals.items() if before and not after}
     takeoffs = dict(Takeoff.objects.of(site).values_list("run__name", "pk"))
     items = dict(Item.objects.of(site).values_list("code", "pk"))
     TakeoffLine.objects.bulk_create(

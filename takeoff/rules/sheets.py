@@ -14,7 +14,7 @@ from takeoff.rules.engine.book import NotPublishableError
 from takeoff.rules.engine.book_checks import check_book
 from takeoff.rules.engine.cells import LENGTHS, cell
 from takeoff.rules.engine.rows import RuleRow
-from takeoff.rules.services import publish, refresh_takeoffs
+from takeoff.rules.services import Refreshed, publish, refresh_takeoffs
 from takeoff.sheets.agreeing import told_change
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Reference, Text, Whole, YesNo
@@ -25,6 +25,7 @@ from takeoff.sheets.registry import register, register_follower
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import to_ticks
 from takeoff.units.measures import Measure
+from takeoff.units.shown import up
 
 ANY = "any"
 
@@ -160,12 +161,27 @@ def _rule_row(context: LoadContext, row: Row) -> RuleRow | None:
 def _refresh(context: LoadContext) -> None:
     """Bring every takeoff of the site up to date with what was loaded."""
     try:
-        refresh_takeoffs(site=context.site)
+        found = refresh_takeoffs(site=context.site)
     except NotPublishableError as error:
         context.problems += [
             CellProblem("items", None, found.field, found.found, f"{found.expected} (the published rule {found.rule})")
             for found in error.problems
         ]
+        return
+    _tell_effects(context, found)
+
+
+def _tell_effects(context: LoadContext, found: Refreshed) -> None:
+    """Say which quantities and cut lengths a load moves, and ask where a need ends."""
+    unit = context.site.unit
+    for (run, item, stage), figures in sorted(found.lines.items()):
+        before, after = (f"{figure.normalize():f}" for figure in figures)
+        context.effects.moved.setdefault(run, []).append((item, stage, before, after))
+    for (run, was, now), names in sorted(found.lengths.items()):
+        before, after = (up(to_ticks(length), unit) if length else "none" for length in (was, now))
+        context.effects.lengths.setdefault(run, []).append((", ".join(names), before, after))
+    for item, quantity in sorted(found.ended.items()):
+        context.doubt(item, f"{quantity.normalize():f} were needed until now, none after this load: is that meant?")
 
 
 register(RulesTable())

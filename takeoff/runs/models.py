@@ -247,3 +247,37 @@ class Measurement(models.Model):
 
     def __str__(self) -> str:
         return f"{self.run} {self.length} mm"
+
+
+class LengthChoice(models.Model):
+    """
+    How a planner lets a run's cable be cut: to the drawing, or only once it is measured. The latest rules.
+
+    What was chosen stays recorded: cable may have been cut by it. takes_back : the choice that never was, by this row.
+    """
+
+    class Way(models.TextChoices):
+        DRAWING = "drawing", "Cut to the drawing"
+        MEASURE = "measure", "Measure first"
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="length_choices")
+    event_id = models.CharField(max_length=80)
+    run = models.ForeignKey(Run, models.PROTECT, related_name="length_choices")
+    way = models.CharField(max_length=10, choices=Way)
+    reason = models.CharField(max_length=300)
+    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back_by")
+    at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = SiteManager()
+
+    class Meta:
+        ordering = ["run", "at", "id"]
+        constraints = [
+            models.UniqueConstraint(name="one_length_choice_per_id", fields=["site", "event_id"]),
+            models.CheckConstraint(name="length_choice_gives_a_reason", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.run}: {self.get_way_display().lower()}"

@@ -11,7 +11,8 @@ from django.db.models import Sum
 from takeoff.runs import services
 from takeoff.runs.geometry import as_built
 from takeoff.runs.models import Crossing, Measurement, RunEnd, Section
-from takeoff.sheets.cells.columns import Column
+from takeoff.runs.run_doubts import GONE, look_at_seal, without_gone
+from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
@@ -24,12 +25,18 @@ from takeoff.units.shown import near
 
 LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
 LONGEST_STICK_OUT = Decimal(4572)  # 15 ft
+LONG_RUN = Decimal(304_800)  # 1000 ft
+STICK_OUT = Length(usual=LONGEST_STICK_OUT)
 RUN = Column("run", Reference(to="run"), "The run.", required=True)
 
 
 def _small(name: str, what: str, default_help: str = "not given") -> Column:
     """Return a column of a length small enough that it needs its unit."""
     return Column(name, Length(needs_unit=True, above_zero=True), what, default_help=default_help)
+
+
+def _told(length: Decimal, context: LoadContext) -> str:
+    return near(to_ticks(length), context.site.unit)
 
 
 def _run_ids(rows: Sequence[Row]) -> set[int]:
@@ -45,14 +52,15 @@ class EndsTable(DescriptionTable):
     columns = (
         RUN,
         Column("end", Choice(tuple(RunEnd.End.values)), "Which end.", required=True),
-        Column("stick_out", Length(), "Cable beyond the enclosure for termination.", default=Decimal(0)),
-        Column("min_stick_out", Length(), "The least that can be terminated.", default_help="the stick-out"),
-        Column("ground_tail", Length(), "Ground cable beyond the enclosure.", default=Decimal(0)),
+        Column("stick_out", STICK_OUT, "Cable beyond the enclosure for termination.", default=Decimal(0)),
+        Column("min_stick_out", STICK_OUT, "The least that can be terminated.", default_help="the stick-out"),
+        Column("ground_tail", STICK_OUT, "Ground cable beyond the enclosure.", default=Decimal(0)),
         Column("lug_holes", Whole(least=1, most=12), "Holes of a lug.", default=2),
         Column("ground_lug_holes", Whole(least=1, most=12), "Holes of a ground lug.", default=2),
         Column("seal", Choice(tuple(RunEnd.Seal.values)), "The seal.", default=RunEnd.Seal.NONE.value),
         _small("seal_width", "Width of the seal plate."),
         _small("seal_height", "Height of the seal plate."),
+        GONE,
     )
     key = ("run", "end")
     replaces = "run"
@@ -62,17 +70,24 @@ class EndsTable(DescriptionTable):
         ends = RunEnd.objects.of(context.site)
         for row in rows:
             if row["stick_out"] > LONGEST_STICK_OUT:
-                context.caution(row, "stick_out", "is over 15 ft (4572 mm)")
+                context.caution(row, "stick_out", f"is over {_told(LONGEST_STICK_OUT, context)}")
             least = row["min_stick_out"]
             if least is not None and least > row["stick_out"]:
                 context.problem(row, "min_stick_out", expected="no more than the stick-out")
-        names = [column.name for column in self.columns[2:]]
+            look_at_seal(context, row, "seal_width", "seal_height")
+        names = [column.name for column in self.columns[2:-1]]
+        existing = {(end.run_id, end.end): end for end in ends.filter(run__in=_run_ids(rows)).select_related("run")}
+
+        def key(row: Row) -> tuple[int, str]:
+            return row["run"].pk, row["end"]
+
         matched = match(
             context,
-            rows,
+            without_gone(context, rows, key=key, existing=existing, column="end"),
+            table=self,
             model=RunEnd,
-            existing={(end.run_id, end.end): end for end in ends.filter(run__in=_run_ids(rows)).select_related("run")},
-            key=lambda row: (row["run"].pk, row["end"]),
+            existing=existing,
+            key=key,
             identity=lambda row: {"run": row["run"], "end": row["end"]},
             values=lambda row: {name: row[name] for name in names},
         )
@@ -89,7 +104,14 @@ class SectionsTable(DescriptionTable):
         RUN,
         Column("seq", Whole(least=1, most=100_000), "Its place along the run.", required=True),
         Column("kind", Choice(tuple(Section.Kind.values)), "What it is.", required=True),
-        Column("length", Length(), "Along the centre line.", required=True, example="12 ft"),
+        Column(
+            "length",
+            Length(usual=LONGEST_STRAIGHT),
+            "Along the centre line.",
+            required=True,
+            example="12 ft",
+            metric=InMetres(example="3.6 m"),
+        ),
         Column("lie", Choice(tuple(Section.Lie.values)), "How it lies.", default=Section.Lie.HORIZONTAL.value),
         Column(
             "angle", Number(above=True, most=Decimal(180)), "What it turns, in degrees.", default_help="90 for an elbow"
@@ -108,10 +130,11 @@ class SectionsTable(DescriptionTable):
         Column("cover_item", Reference(to="item"), "The item that its cover is.", default_help="none"),
         Column(
             "as_built",
-            Length(above_zero=True),
+            Length(above_zero=True, usual=LONGEST_STRAIGHT),
             "Its length measured on site; a new value is added, earlier ones are kept.",
             default_help="not measured",
         ),
+        GONE,
     )
     key = ("run", "seq")
     replaces = "run"
@@ -127,13 +150,18 @@ class SectionsTable(DescriptionTable):
             section.as_built = latest.get((section.run_id, section.seq))  # type: ignore[attr-defined]  # for `match`
         for row in rows:
             if row["kind"] == Section.Kind.STRAIGHT and row["length"] > LONGEST_STRAIGHT:
-                context.caution(row, "length", "is a straight over 24 ft (7315.2 mm)")
+                context.caution(row, "length", f"is a straight over {_told(LONGEST_STRAIGHT, context)}")
+
+        def key(row: Row) -> tuple[int, int]:
+            return row["run"].pk, row["seq"]
+
         matched = match(
             context,
-            rows,
+            without_gone(context, rows, key=key, existing=existing, column="seq"),
+            table=self,
             model=Section,
             existing=existing,
-            key=lambda row: (row["run"].pk, row["seq"]),
+            key=key,
             identity=lambda row: {"run_id": row["run"].pk, "seq": row["seq"]},
             values=lambda row: _section_values(row, latest),
             columns={"item_id": "item", "cover_item_id": "cover_item"},
@@ -223,13 +251,21 @@ class CrossingsTable(DescriptionTable):
     help = "Where runs pass walls and floors. The rows of a run replace its crossings."
     columns = (
         RUN,
-        Column("at", Length(), "Along the centre line from the from end.", required=True, example="40 ft"),
+        Column(
+            "at",
+            Length(usual=LONG_RUN),
+            "Along the centre line from the from end.",
+            required=True,
+            example="40 ft",
+            metric=InMetres(example="12 m"),
+        ),
         Column("kind", Choice(tuple(Crossing.Kind.values)), "What it passes.", required=True),
         _small("width", "Width of the opening."),
         _small("height", "Height of the opening."),
         _small("depth", "Thickness of the wall or floor."),
         Column("fire_rated", YesNo(), "Whether it needs a firestop.", default=False),
         Column("seal", Choice(tuple(RunEnd.Seal.values)), "The seal.", default=RunEnd.Seal.NONE.value),
+        GONE,
     )
     key = ("run", "at", "kind")
     replaces = "run"
@@ -242,16 +278,23 @@ class CrossingsTable(DescriptionTable):
         for row in rows:
             if row["run"].pk in lengths and row["at"] > lengths[row["run"].pk]:
                 context.caution(row, "at", "lies beyond the end of the run")
-        names = [column.name for column in self.columns[3:]]
+            look_at_seal(context, row, "width", "height")
+        names = [column.name for column in self.columns[3:-1]]
+        existing = {
+            (crossing.run_id, crossing.at, crossing.kind): crossing
+            for crossing in crossings.filter(run__in=runs).select_related("run")
+        }
+
+        def key(row: Row) -> tuple[int, Decimal, str]:
+            return row["run"].pk, row["at"], row["kind"]
+
         matched = match(
             context,
-            rows,
+            without_gone(context, rows, key=key, existing=existing, column="at"),
+            table=self,
             model=Crossing,
-            existing={
-                (crossing.run_id, crossing.at, crossing.kind): crossing
-                for crossing in crossings.filter(run__in=runs).select_related("run")
-            },
-            key=lambda row: (row["run"].pk, row["at"], row["kind"]),
+            existing=existing,
+            key=key,
             identity=lambda row: {"run": row["run"], "at": row["at"], "kind": row["kind"]},
             values=lambda row: {name: row[name] for name in names},
         )

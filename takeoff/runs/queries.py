@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from takeoff.catalogue.models import Cable
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
-from takeoff.runs.models import Measurement, Run, Section
+from takeoff.runs.models import LengthChoice, Measurement, Run, Section
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import to_ticks
@@ -181,6 +183,49 @@ def counting(measurements: Iterable[Measurement]) -> frozenset[int]:
     latest = {row.section_seq: row.pk for row in rows}
     whole = latest.pop(None, None)
     return frozenset(latest.values()) if of_run is None or whole is None else frozenset({whole})
+
+
+@dataclass(frozen=True, slots=True)
+class LengthStanding:
+    """
+    Whether cable for a run may be cut.
+
+    measured : its centre line is, as a whole or in every section. choice : what a planner chose last, None without one.
+    """
+
+    measured: bool
+    choice: LengthChoice | None = None
+
+    @property
+    def to_the_drawing(self) -> bool:
+        """Whether a planner lets it be cut to the drawing."""
+        return self.choice is not None and self.choice.way == LengthChoice.Way.DRAWING
+
+    @property
+    def may_be_cut(self) -> bool:
+        """Whether a length of it may come off a reel now."""
+        return self.measured or self.to_the_drawing
+
+
+def length_standings(site: Site, runs: Collection[int]) -> dict[int, LengthStanding]:
+    """Return for runs of a site, by primary key, whether their cable may be cut, in three queries."""
+    measured: dict[int, list[Measurement]] = defaultdict(list)
+    for row in Measurement.objects.of(site).filter(run__in=runs):
+        measured[row.run_id].append(row)
+    sections: dict[int, set[int]] = defaultdict(set)
+    for run, seq in Section.objects.of(site).filter(run__in=measured).order_by().values_list("run_id", "seq"):
+        sections[run].add(seq)
+    choices = LengthChoice.objects.of(site).filter(run__in=runs, takes_back=None, taken_back_by=None)
+    latest = {choice.run_id: choice for choice in choices.order_by("at", "id").select_related("by")}
+    return {
+        run: LengthStanding(_is_measured(measured.get(run, ()), sections[run]), latest.get(run)) for run in sorted(runs)
+    }
+
+
+def _is_measured(measurements: Iterable[Measurement], sections: set[int]) -> bool:
+    """Return whether nothing of a centre line is by the drawing."""
+    of_run, of_sections = latest_measurements(measurements)
+    return of_run is not None or (bool(sections) and sections <= of_sections.keys())
 
 
 def _ticks(value: object) -> int | None:

@@ -17,7 +17,7 @@ from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.models import Conductor, Crossing, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -51,22 +51,11 @@ def save_runs(*, site: Site, matched: Matched[Run]) -> None:
 
 
 @transaction.atomic
-def derive_conductors(*, site: Site, run: Run, existing: Mapping[str, Conductor]) -> None:
+def derive_conductors(*, site: Site, runs: Sequence[Run]) -> dict[int, InUseError]:
     """
-    Bring the conductors of one run to those that its phases, neutrals and ground cables give: A1 … N1 … G1.
+    Bring the conductors of runs to those that their phases, neutrals and ground cables give: A1 … N1 … G1.
 
-    existing : the run's conductors by name.
-    Raises InUseError when one that falls away has been cut or is held by another record.
-    """
-    new, changed, gone = _derived(run, existing)
-    _remove(site, gone)
-    bulk_save(Conductor.objects.of(site), new=new, changed=changed, fields={"cable"})
-
-
-@transaction.atomic
-def derive_all_conductors(*, site: Site, runs: Sequence[Run]) -> dict[int, InUseError]:
-    """
-    Bring the conductors of many runs to those that each run gives, in a fixed number of queries.
+    In a fixed number of queries.
 
     Returns the refusals by primary key of the run; those runs keep the conductors that cannot vanish.
     """
@@ -189,6 +178,12 @@ def record_measurements(
             for each in measured
         ]
     )
+
+
+@transaction.atomic
+def record_length_choices(choices: Sequence[LengthChoice]) -> None:
+    """Keep how planners let runs' cable be cut, and which of these choices were taken back."""
+    LengthChoice.objects.bulk_create(choices)
 
 
 def _derived(run: Run, existing: Mapping[str, Conductor]) -> tuple[list[Conductor], list[Conductor], list[Conductor]]:

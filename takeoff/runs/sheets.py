@@ -10,16 +10,19 @@ from takeoff.catalogue.models import VoltageClass
 from takeoff.runs import part_sheets, services
 from takeoff.runs.geometry import warnings
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
+from takeoff.runs.run_doubts import look_at_runs
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Moment, Reference, Text, Whole
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
+from takeoff.units.sizes import size_for
 
 MUCH_SLACK = Decimal("0.2")
+CENTRE_LINE = Length(above_zero=True, usual=part_sheets.LONG_RUN)
 RUN = Column("run", Reference(to="run"), "The run.", required=True)
 
 
@@ -51,17 +54,19 @@ class RunsTable(DescriptionTable):
         Column("location", Choice(tuple(Run.Location.values)), "Where it runs.", default=Run.Location.INDOOR.value),
         Column("breaker_amps", Whole(least=1, most=20000), "Rating of the breaker.", default_help="not given"),
         Column("slack_percent", Percent(), "Cable added to the length.", default=Decimal(0)),
-        Column("pull_allowance", Length(), "Cable added to each conductor for the pull.", default=Decimal(0)),
+        Column(
+            "pull_allowance", part_sheets.STICK_OUT, "Cable added to each conductor for the pull.", default=Decimal(0)
+        ),
         Column(
             "centre_spacing",
             Length(needs_unit=True, above_zero=True),
             "Distance of cable centres, both ways.",
             default_help="twice the cable's diameter",
         ),
-        Column("drawing_length", Length(above_zero=True), "Centre line that the drawing states.", default_help="none"),
+        Column("drawing_length", CENTRE_LINE, "Centre line that the drawing states.", default_help="none"),
         Column(
             "as_built_length",
-            Length(above_zero=True),
+            CENTRE_LINE,
             "Centre line measured on site; a new value is added, earlier ones are kept.",
             default_help="not measured",
         ),
@@ -78,9 +83,11 @@ class RunsTable(DescriptionTable):
         for run in existing.values():
             run.as_built = latest.get(run.pk)
         for row in rows:
-            if row["slack_percent"] > MUCH_SLACK:
-                context.caution(row, "slack_percent", f"is {row['slack_percent'] * 100:f} % of the whole length meant?")
+            if row["slack_percent"] >= MUCH_SLACK:
+                percent = f"{(row['slack_percent'] * 100).normalize():f} %"
+                context.caution(row, "slack_percent", f"is {percent} of the whole length meant?")
             _refuse_small(context, row)
+            _refuse_class(context, row, existing.get(row["run"]))
         matched = match(
             context,
             rows,
@@ -93,7 +100,7 @@ class RunsTable(DescriptionTable):
             besides=frozenset({"as_built"}),
         )
         services.save_runs(site=context.site, matched=matched)
-        refused = services.derive_all_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
+        refused = services.derive_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
         measured = []
         drawn = part_sheets.drawn_lines(context.site, [run.pk for run in existing.values()])
         for row, run in matched.pairs:
@@ -115,9 +122,20 @@ def _refuse_small(context: LoadContext, row: Row) -> None:
     for column in ("cable", "neutral_cable") if row["neutrals"] else ("cable",):
         if row[column] and warnings.too_small(row[column].size):
             expected = (
-                f"a cable of {warnings.SMALLEST_CONDUCTOR} or larger ({warnings.SMALLEST_SOURCE}). {warnings.DECIDES}"
+                f"a cable of {size_for(warnings.SMALLEST_CONDUCTOR, context.site.unit)} or larger "
+                f"({warnings.SMALLEST_SOURCE}). {warnings.DECIDES}"
             )
             context.problem(row, column, expected=expected)
+
+
+def _refuse_class(context: LoadContext, row: Row, run: Run | None) -> None:
+    """Refuse a cable of another voltage class than the run's, which is the cable's where nobody says one."""
+    said = row["voltage_class"] or (run.voltage_class if run and not row.gives("voltage_class") else None)
+    if said and said != row["cable"].voltage_class:
+        column = "voltage_class" if row["voltage_class"] else "cable"
+        context.problem(
+            row, column, found=f"{said} on {row['cable']}", expected=f"a {said} cable: {row['cable']} is not one"
+        )
 
 
 COLUMN_OF = {
@@ -162,7 +180,7 @@ class ConductorsTable(DescriptionTable):
         Column("conductor", Text(10), "Its name: A1, B2, N1, G1.", required=True, example="A1"),
         Column("tier", Whole(least=1, most=4), "Its tier, 1 at the bottom.", required=True),
         Column("position", Whole(least=1, most=99), "Its place in the tier, 1 at the left.", required=True),
-        Column("extra", Length(), "Cable that it needs beyond the others.", default=Decimal(0)),
+        Column("extra", part_sheets.STICK_OUT, "Cable that it needs beyond the others.", default=Decimal(0)),
     )
     key = ("run", "conductor")
     replaces = "run"
@@ -274,3 +292,4 @@ register(RunsTable())
 part_sheets.register_all()
 register(ConductorsTable())
 register(StagesTable())
+register_follower(tables={"cables", "runs", "ends", "sections"}, follow=look_at_runs)

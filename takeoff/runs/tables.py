@@ -7,6 +7,7 @@ import django_tables2 as tables
 from takeoff.people.tables import LengthColumn, SiteTable
 from takeoff.runs.models import Run
 from takeoff.sites.models import StageName
+from takeoff.units.shown import day_month_year
 
 
 class RunTable(SiteTable):
@@ -49,6 +50,6 @@ class RunTable(SiteTable):
         for stage in StageName:
             row = rows.get(stage.value)
             if row is None or row.done is None:
-                day = f"{row.planned:%-d %b %Y}" if row and row.planned else "no date"
+                day = day_month_year(row.planned) if row and row.planned else "no date"
                 return f"{stage.label}, {day}"
         return "all done"

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
-from takeoff.sheets.preview import State, TableOutcome
+from takeoff.sheets.preview import Effects, State, TableOutcome
 from takeoff.sheets.registry import reference
+from takeoff.sheets.tables import DescriptionTable
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
@@ -33,6 +34,9 @@ class LoadContext:
     outcomes: dict[str, TableOutcome] = field(default_factory=dict)
     problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
+    effects: Effects = field(default_factory=Effects)
+    rows: dict[str, Sequence[Row]] = field(default_factory=dict)  # what each description table was given
+    event_rows: Sequence[Row] = ()
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
     _asked: dict[str, set[str]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)
@@ -71,9 +75,33 @@ class LoadContext:
         shown = show_cell(row.raw.get(column)) if found is None else found
         self.problems.append(CellProblem(row.table.name, row.number, column, shown, expected))
 
-    def caution(self, row: Row, column: str, text: str) -> None:
-        """Ask for a second look at a cell."""
-        self.cautions.append(Caution(row.table.name, row.number, column, show_cell(row.raw.get(column)), text))
+    def caution(self, row: Row, column: str, text: str, *, found: str | None = None, about: str = "") -> None:
+        """
+        Ask for a second look at a cell; `about` names the run where it is about all of that, not about its row alone.
+
+        A person confirms what descriptions are asked about; events happened, so that theirs are told only.
+        """
+        shown = show_cell(row.raw.get(column)) if found is None else found
+        asks = isinstance(row.table, DescriptionTable)
+        self.cautions.append(Caution(row.table.name, row.number, column, shown, text, asks, " ".join(row.key), about))
+
+    def doubt(self, found: str, text: str) -> None:
+        """Ask for a second look at what follows from the load as a whole."""
+        self.cautions.append(Caution("", None, "", found, text))
+
+    def settle_cautions(self) -> None:
+        """Ask about nothing that changes nothing: the same file loaded again was confirmed when it was new."""
+        touched = {(name, change.key) for name, outcome in self.outcomes.items() for change in outcome.changes}
+        names = {part for _, key in touched for part in (key, key.partition(" ")[0])}
+
+        def changes(caution: Caution) -> bool:
+            if caution.about:
+                return caution.about in names or any(name.startswith(f"{caution.about} ") for name in names)
+            if caution.key:
+                return (caution.sheet, caution.key) in touched
+            return not caution.sheet or self.outcomes[caution.sheet].touched
+
+        self.cautions = [each if changes(each) else replace(each, asks=False) for each in self.cautions]
 
     def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record of a table as new, changed, removed or unchanged."""

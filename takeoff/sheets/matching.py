@@ -11,7 +11,7 @@ from django.db import models
 
 from takeoff.database.bulk import insert_rows, rewrite
 from takeoff.database.fields import LengthField
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.tables import DescriptionTable, Row, Table
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
 
@@ -48,6 +48,7 @@ def match(
     columns: Mapping[str, str] | None = None,
     identity: Callable[[Row], dict[str, Any]],
     besides: frozenset[str] = frozenset(),
+    table: Table | None = None,
 ) -> Matched[M]:
     """
     Match rows with records and count them as new, changed, unchanged or, for a set that is replaced, removed.
@@ -60,11 +61,12 @@ def match(
     identity : the fields that only a new record needs besides `values`: its site or parent, and its key.
     besides : names in `values` that are no fields: existing records carry them as attributes, and a difference counts
         as a change of the record, while the caller keeps them elsewhere.
+    table : needed where no row may be left, since all of a set is taken away.
     """
     matched: Matched[M] = Matched()
-    if not rows:
+    if not rows and table is None:
         return matched
-    table = rows[0].table
+    table = table or rows[0].table
     columns = columns or {}
     given_fields: dict[frozenset[str], list[str]] = {}
     seen: set[Hashable] = set()

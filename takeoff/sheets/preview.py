@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from takeoff.sheets.cells.problems import Caution, CellProblem
@@ -42,12 +42,26 @@ class TableOutcome:
 
 
 @dataclass(slots=True)
+class Effects:
+    """
+    What follows from a load, or would.
+
+    moved : by run, the takeoff lines that change: item, stage, before, after. lengths : by run, the cut lengths that
+    change: conductors, before, after, as the site writes lengths. touched : sentences on plans and orders.
+    """
+
+    moved: dict[str, list[tuple[str, str, str, str]]] = field(default_factory=dict)
+    lengths: dict[str, list[tuple[str, str, str]]] = field(default_factory=dict)
+    touched: list[str] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class LoadResult:
     """
     What a load did.
 
-    `loaded` is true when it was kept: no problem, and no dry run. With problems nothing was kept, and the counts cover
-    the rows without a problem.
+    `loaded` is true when it was kept: no problem, no dry run, and nothing left to confirm. With problems nothing was
+    kept, and the counts cover the rows without a problem.
     """
 
     site: str
@@ -56,6 +70,12 @@ class LoadResult:
     tables: list[TableOutcome] = field(default_factory=list)
     problems: list[CellProblem] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
+    effects: Effects = field(default_factory=Effects)
+
+    @property
+    def asked(self) -> list[Caution]:
+        """The cautions that a person has to confirm."""
+        return [caution for caution in self.cautions if caution.asks]
 
     def as_json(self) -> dict[str, Any]:
         """Return the result with stable keys, as `load --json` prints it (documented in docs/sheets.md)."""
@@ -69,7 +89,15 @@ class LoadResult:
                 for p in self.problems
             ],
             "cautions": [
-                {"sheet": c.sheet, "row": c.row, "column": c.column, "found": c.found, "text": c.text}
+                {
+                    "sheet": c.sheet,
+                    "row": c.row,
+                    "column": c.column,
+                    "found": c.found,
+                    "text": c.text,
+                    "confirm": c.asks,
+                }
                 for c in self.cautions
             ],
+            **asdict(self.effects),
         }

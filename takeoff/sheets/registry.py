@@ -21,16 +21,18 @@ _tables: dict[str, Table] = {}
 # From a site, and names or None for all, to the things of a kind by name.
 Finder = Callable[["Site", Collection[str] | None], Mapping[str, Any]]
 _references: dict[str, Finder] = {}
+_locks: dict[str, Callable[[Site, Collection[str]], object]] = {}
 _followers: list[Follower] = []
 _event_doors: list[Callable[[LoadContext, Sequence[Row]], None]] = []
 
 
 @dataclass(frozen=True, slots=True)
 class Follower:
-    """What is done once after the descriptions of a load, when one of `tables` was touched."""
+    """What is done once after the descriptions of a load, or after its events, when one of `tables` was touched."""
 
     tables: frozenset[str]
     follow: Callable[[LoadContext], None]
+    after_events: bool = False
 
 
 def register(table: Table) -> None:
@@ -64,9 +66,23 @@ def by_name(rows: Callable[[Site], QuerySet[Any]], field: str = "name") -> Finde
     return find
 
 
-def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None]) -> None:
-    """Have `follow` called once after the descriptions and before the events, when one of the tables was touched."""
-    _followers.append(Follower(frozenset(tables), follow))
+def register_lock(kind: str, lock: Callable[[Site, Collection[str]], object]) -> None:
+    """Say how things of a kind are locked by name; kinds are locked in the order in which they are registered."""
+    _locks[kind] = lock
+
+
+def locks() -> Mapping[str, Callable[[Site, Collection[str]], object]]:
+    """Return how things are locked by name, by kind, in the house's order."""
+    return _locks
+
+
+def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None], after_events: bool = False) -> None:
+    """
+    Have `follow` called once when one of the tables was touched.
+
+    After the descriptions and before the events, in the order of registering; or after the events.
+    """
+    _followers.append(Follower(frozenset(tables), follow, after_events))
 
 
 def register_event_door(keep: Callable[[LoadContext, Sequence[Row]], None]) -> None:
@@ -89,9 +105,9 @@ def reference(kind: str) -> Finder:
     return _references[kind]
 
 
-def followers(touched: set[str]) -> list[Follower]:
-    """Return what has to follow a load that touched these tables."""
-    return [follower for follower in _followers if follower.tables & touched]
+def followers(touched: set[str], *, after_events: bool = False) -> list[Follower]:
+    """Return what has to follow the descriptions, or the events, of a load that touched these tables."""
+    return [each for each in _followers if each.after_events == after_events and each.tables & touched]
 
 
 def discover(app: str) -> None:

@@ -43,7 +43,7 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
     width = len(sheet.header)
     unnamed = [index for index, cell in enumerate(sheet.header) if cell is None]
     columns = frozenset(heading.column.name for heading in headings)
-    defaults = {column.name: column.default for column in table.columns}
+    defaults = {column.name: column.on(reading.unit).default for column in table.columns}
     cells = [_Cells(heading, reading) for heading in headings]
     said = said_of_wholes(table, headings, sheet.rows)
     for count, (number, cells_of_row) in enumerate(sheet.rows, start=1):
@@ -56,7 +56,11 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
             if cell.__class__ is str and not cell.strip():
                 cell = None
             if cell is None:
-                if said and (told_cell := said.of(cells_of_row, column.name)) is not None:
+                if sheet.merged and (holder := sheet.merged_with(number, column.index)):
+                    bad = True
+                    expected = f"a cell of its own: it is merged with {holder}, so split the cells and fill in each"
+                    problems.append(CellProblem(sheet.name, number, column.name, "a merged cell", expected))
+                elif said and (told_cell := said.of(cells_of_row, column.name)) is not None:
                     try:
                         values[column.name] = column.read(told_cell)
                     except CellError:
@@ -88,7 +92,7 @@ def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda
 class _Cells:
     """The cells of one column; a text that was read before is not read again."""
 
-    __slots__ = ("_reader", "_texts", "help", "index", "name", "required")
+    __slots__ = ("_habit", "_kind", "_reader", "_texts", "help", "index", "name", "required")
 
     def __init__(self, heading: HeaderCell, reading: Reading) -> None:
         self.index = heading.index
@@ -96,6 +100,7 @@ class _Cells:
         self.help = heading.column.help
         self.required = heading.column.required
         self._reader = heading.column.kind.reader(reading, heading.unit)
+        self._kind, self._habit = heading.column.kind, reading.habit
         self._texts: dict[str | float, Any] = {}
 
     def read(self, cell: Any) -> Any:
@@ -105,7 +110,7 @@ class _Cells:
             texts = self._texts
             if cell in texts:
                 return texts[cell]
-            value = self._reader(cell)
+            value = self._reader(self._kind.plainly(cell, self._habit) if kind is str else cell)
             if len(texts) < REMEMBERED:
                 texts[cell] = value
             return value

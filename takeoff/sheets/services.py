@@ -7,26 +7,32 @@ their order, every problem is gathered, and one problem (or a dry run) rolls all
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.locks import lock, take_turns_at_loading
 from takeoff.people.models import User
 from takeoff.sheets import registry
-from takeoff.sheets.cells.kinds import Reading, one_of, plain_word
-from takeoff.sheets.cells.problems import CellProblem
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Reading, Reference, one_of, plain_word
+from takeoff.sheets.cells.problems import Caution, CellProblem
 from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
-from takeoff.sheets.resolving import resolve
-from takeoff.sheets.row_reading import read_table, reading_of, repeated
+from takeoff.sheets.resolving import look_alike_names, resolve
+from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
 from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
+from takeoff.sheets.wall_times import look_at_clocks
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 
 SITE_TABLE = "site"
+SHOWN = 8  # row numbers that a message lists
 
 
 def load_sheets(
@@ -35,20 +41,25 @@ def load_sheets(
     slug: str,
     user: User | None = None,
     dry_run: bool = False,
+    confirmed: bool = False,
     progress: Progress = lambda _done, _total: None,
 ) -> LoadResult:
     """
     Load sheets into the site `slug` and return what is new, changed, removed and unchanged, with every problem.
 
     A sheet `site` creates the site when it is new. `progress` hears how many of how many steps are done. Nothing is
-    kept when there is a problem or with `dry_run`.
+    kept when there is a problem, with `dry_run`, or when something is to be confirmed and nobody has `confirmed` it.
     """
-    with uninterrupted(), transaction.atomic():
+    with uninterrupted():
         load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
-        load.run()
-        kept = not load.context.problems and not dry_run
-        if not kept:
-            transaction.set_rollback(True)
+        load.read_ahead()
+        with transaction.atomic():
+            load.run()
+            load.context.settle_cautions()
+            asked = not confirmed and any(caution.asks for caution in load.context.cautions)
+            kept = not load.context.problems and not dry_run and not asked
+            if not kept:
+                transaction.set_rollback(True)
     return LoadResult(
         site=slug,
         dry_run=dry_run,
@@ -56,6 +67,7 @@ def load_sheets(
         tables=list(load.context.outcomes.values()),
         problems=load.context.problems,
         cautions=load.context.cautions,
+        effects=load.context.effects,
     )
 
 
@@ -69,13 +81,26 @@ class _Load:
     progress: Progress
     context: LoadContext = field(init=False)
     done: int = 0
+    ahead: dict[str, tuple[Reading, ReadTable]] = field(default_factory=dict)
+
+    def read_ahead(self) -> None:
+        """Read the cells before anything waits for this load; on SQLite a transaction keeps everybody out."""
+        site = self._site()
+        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading_of_sheets(site))
+        tables = self._tables()
+        self.context.problems.clear()  # they are noted again with the rest
+        if SITE_TABLE in tables:
+            return  # it says how all others are read
+        for table, sheet in tables.values():
+            self.ahead[table.name] = self.context.reading, self._read_cells(table, sheet, self.context.reading)
 
     def run(self) -> None:
-        """Read and apply every table. The caller rolls back when problems were found."""
-        # Locked, so that two loads of one site take turns.
-        site = Site.objects.select_for_update().filter(slug=self.slug).first() or Site(slug=self.slug)
-        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=reading_of(site))
+        """Apply every table. The caller rolls back when problems were found."""
+        take_turns_at_loading(self.context.site if self.context.site.pk else None)
+        site = self._site()
+        self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=_reading_of_sheets(site))
         tables = self._tables()
+        self._lock(tables)
         events: list[EventTable] = []
         if site._state.adding and (SITE_TABLE not in tables or not tables[SITE_TABLE][1].rows):
             self._refuse("", self.slug, "the slug of a site that exists, or a table site with a row that creates it")
@@ -93,7 +118,38 @@ class _Load:
         if not self.context.problems:
             self._follow()
         if events and not self.context.site._state.adding:
+            self.context.event_rows = event_rows
             registry.event_door()(self.context, event_rows)
+            if not self.context.problems:
+                self._follow(after_events=True)
+
+    def _site(self) -> Site:
+        return Site.objects.filter(slug=self.slug).first() or Site(slug=self.slug)
+
+    def _lock(self, tables: Mapping[str, tuple[Table, Sheet]]) -> None:
+        """
+        Lock what descriptions change and events move, in the house's order, before the first row is written.
+
+        A load of events alone locks later, when all of it is read and resolved.
+        """
+        if self.context.site._state.adding or all(isinstance(table, EventTable) for table, _ in tables.values()):
+            return
+        lock(Site.objects.filter(pk=self.context.site.pk))
+        for kind, lock_named in registry.locks().items():
+            names: set[str] = set()
+            for table, _ in tables.values():
+                columns = [column.name for column in table.columns if _names(table, column, kind)]
+                rows = self.ahead[table.name][1].good if table.name in self.ahead else ()
+                names |= {row.values[column] for row in rows for column in columns} - {None, ""}
+            if names:
+                lock_named(self.context.site, names)
+
+    def _read_cells(self, table: Table, sheet: Sheet, reading: Reading) -> ReadTable:
+        start = self.done
+        read = read_table(table, sheet, reading, lambda rows: self._tell(start + rows))
+        self.done = start + len(sheet.rows)
+        self._tell(self.done)
+        return read
 
     def _tables(self) -> dict[str, tuple[Table, Sheet]]:
         """Return the tables that the sheets hold, in the order in which they are applied."""
@@ -116,21 +172,33 @@ class _Load:
 
     def _read(self, table: Table, sheet: Sheet) -> list[Row]:
         """Return the rows that are good by themselves, and note every problem."""
-        reading = reading_of(self.context.site)
+        reading = _reading_of_sheets(self.context.site)
         if table.name == SITE_TABLE:
             reading = _reading_of_site_sheet(sheet, reading)
         self.context.reading = reading
-        start = self.done
-        read = read_table(table, sheet, reading, lambda rows: self._tell(start + rows))
-        self.done = start + len(sheet.rows)
-        self._tell(self.done)
+        before, read = self.ahead.get(table.name, (None, None))
+        if read is None or before != reading:
+            read = self._read_cells(table, sheet, reading)
         self.context.problems += read.problems
+        if hidden := sheet.hidden.intersection(number for number, _ in sheet.rows):
+            rows = ", ".join(map(str, sorted(hidden)[:SHOWN])) + (" …" if len(hidden) > SHOWN else "")
+            self.context.cautions.append(
+                Caution(
+                    table.name,
+                    None,
+                    "",
+                    f"{'row' if len(hidden) == 1 else 'rows'} {rows}",
+                    "hidden in the file, and read like the others",
+                    asks=isinstance(table, DescriptionTable),
+                )
+            )
         again = repeated(read.good)
         for row, first in again:
             expected = f"a row of its own: row {first.number} has the same {' and '.join(table.key)}"
             self.context.problem(row, table.key[-1], found=" ".join(row.key), expected=expected)
         twice = {id(row) for row, _first in again}
         good = [row for row in read.good if id(row) not in twice]
+        look_at_clocks(self.context, table, good)
         self._withhold(table, read.bad)
         if table.name != SITE_TABLE and not self.context.site._state.adding:
             resolve(self.context, table, read.bad)  # for what else is wrong with them
@@ -152,12 +220,14 @@ class _Load:
         if table.name != SITE_TABLE:
             rows = self._resolved(table, rows)
         if rows:
+            self.context.rows[table.name] = rows
+            look_alike_names(self.context, table, rows)
             table.save(self.context, rows)
 
-    def _follow(self) -> None:
-        """Do what follows from the descriptions."""
+    def _follow(self, *, after_events: bool = False) -> None:
+        """Do what follows from the descriptions, or from the events."""
         touched = {name for name, outcome in self.context.outcomes.items() if outcome.touched}
-        for follower in registry.followers(touched):
+        for follower in registry.followers(touched, after_events=after_events):
             follower.follow(self.context)
 
     def _withhold(self, table: Table, rows: Iterable[Row]) -> None:
@@ -177,6 +247,13 @@ class _Load:
         self.progress(done, 2 * sum(len(sheet.rows) for sheet in self.sheets))
 
 
+def _names(table: Table, column: Column, kind: str) -> bool:
+    """Return whether a column names things of a kind that the table brings into being or moves."""
+    if isinstance(table, EventTable):
+        return isinstance(column.kind, Reference) and column.kind.to == kind
+    return table.names.get(kind) == column.name
+
+
 def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
     """Leave out the sets that lack a bad row: without it, something would seem to be removed."""
     if not isinstance(table, DescriptionTable) or not table.replaces or not bad:
@@ -185,11 +262,21 @@ def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
     return [row for row in good if str(row.values[table.replaces]) not in broken]
 
 
+def _reading_of_sheets(site: Site) -> Reading:
+    """Return how sheets are read: as the country writes. Devices and pages send plain numbers."""
+    return replace(reading_of(site), habit=habit_of(site.country))
+
+
 def _reading_of_site_sheet(sheet: Sheet, reading: Reading) -> Reading:
-    """Return how the sheet `site` is read: bare lengths are in the unit that the sheet itself names."""
-    for heading, cell in zip(sheet.header, sheet.rows[0][1] if sheet.rows else (), strict=False):
-        if isinstance(heading, str) and plain_word(heading) == "unit" and isinstance(cell, str):
-            unit = plain_word(cell)
-            if unit in Site.Unit.values:
-                return Reading(unit=unit, tz=reading.tz, money_digits=reading.money_digits)
+    """Return how the sheet `site` is read: in the unit and by the country that the sheet itself names."""
+    said = {
+        plain_word(heading): cell.strip()
+        for heading, cell in zip(sheet.header, sheet.rows[0][1] if sheet.rows else (), strict=False)
+        if isinstance(heading, str) and isinstance(cell, str)
+    }
+    unit = plain_word(said.get("unit", ""))
+    if unit in Site.Unit.values:
+        reading = replace(reading, unit=unit)
+    with suppress(ValueError):  # told where the cell is read
+        reading = replace(reading, habit=habit_of(said["country"].upper()) if "country" in said else reading.habit)
     return reading

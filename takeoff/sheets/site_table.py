@@ -12,14 +12,15 @@ from zoneinfo import available_timezones
 from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
-from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Kind, Number, Reader, Reading, Text, Whole, as_text
+from takeoff.sheets.cells.columns import Column, InMetres
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Number, Reader, Reading, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,25 @@ class Currency(Kind):
             if len(text) != 3 or not (text.isascii() and text.isalpha()):
                 raise CellError("the three letters of a currency, such as USD")
             return text
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
+class Country(Kind):
+    """A country by its two letters."""
+
+    label: ClassVar[str] = "country"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives two capitals of a country whose habits are known."""
+
+        def read(cell: Any) -> str:
+            text = as_text(cell).upper()
+            try:
+                return text if habit_of(text).country else ""
+            except ValueError:
+                raise CellError("the two letters of a country, such as US or NO") from None
 
         return read
 
@@ -78,14 +98,23 @@ class SettingsTable(DescriptionTable):
             "The electrical code that was adopted; with other, its checks are notes only.",
             default=Site.Code.NFPA_70.value,
         ),
+        Column(
+            "country",
+            Country(),
+            "Where the site is, by two letters (ISO 3166): how its sheets write numbers and dates.",
+            default="",
+            default_help="not told: 2.42, 18500 and 2026-03-04 only",
+            example="NO",
+        ),
         Column("currency", Currency(), "Three letters (ISO 4217).", default="USD"),
         Column("timezone", TimeZone(), "Name in the time zone database.", default="UTC", example="America/Chicago"),
         Column(
             "keep_length",
-            Length(),
+            Length(usual=Decimal(30_480)),
             "The shortest end of a reel worth keeping.",
             default=Decimal(9144),
             default_help="30 ft",
+            metric=InMetres(Decimal(10_000), "10 m"),
         ),
         Column(
             "mark_allowance",
@@ -95,11 +124,19 @@ class SettingsTable(DescriptionTable):
             default_help="1%",
         ),
         Column(
+            "marks_as",
+            Choice(tuple(Site.MarksAs.values)),
+            "How a crew finds a place between two printed marks: inches or cm on from one, or tenths.",
+            default="",
+            default_help="inches on a site in feet, cm in metres",
+        ),
+        Column(
             "safety_tail",
-            Length(),
+            Length(usual=Decimal(3048)),
             "Cable at the end of every reel that no plan uses.",
             default=Decimal("304.8"),
             default_help="1 ft",
+            metric=InMetres(Decimal(300), "300 mm"),
         ),
         Column(
             "planning_grid",
@@ -124,14 +161,23 @@ class SettingsTable(DescriptionTable):
         Column("buffer_days", Whole(most=365), "Days by which orders come before the need.", default=3),
         Column(
             "set_tolerance",
-            Length(),
+            Length(usual=Decimal("609.6")),
             "How far the conductors of a set may differ in length.",
             default=Decimal("152.4"),
             default_help="6 in",
+            metric=InMetres(Decimal(150), "150 mm"),
         ),
         Column("concealed_days", Whole(most=365), "Business days to report concealed damage.", default=5),
         Column("claim_months", Whole(most=120), "Months to file a freight claim.", default=9),
         Column("cure_hours", Whole(most=1000), "Hours a caulked seal dries before energizing.", default=24),
+        Column(
+            "holidays",
+            Dates(),
+            "Days on which the site does not work besides Saturdays and Sundays, separated by commas.",
+            default=[],
+            default_help="none",
+            example="2026-12-24, 2026-12-25",
+        ),
         Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),
     )

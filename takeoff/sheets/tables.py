@@ -36,7 +36,7 @@ or with a key that repeats never arrive: they are reported, and the load is roll
   `replaces = "run"`, and `records.match` also works out what is removed; refuse there what has a history
   (`context.problem(row, "conductor", expected=...)`). A table whose rows repeat what holds for a whole (the supplier of
   an order) sets `whole = "order"` and `of_whole = ("supplier",)`: a blank follows the rows of the whole that say it.
-* `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/kinds.py`.
+* `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/record_kinds.py`.
 
 **What a hook may do.** Write through services only; the whole load is one transaction, and any problem rolls it back.
 Keep the number of queries constant: `context.lookup("item")` is a map of every item by its name, read once;
@@ -60,6 +60,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from django.db.models import Model
 
 from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.problems import show_cell
 from takeoff.units.measures import Measure
 
 if TYPE_CHECKING:
@@ -86,8 +87,13 @@ class Row:
 
     @property
     def key(self) -> tuple[str, ...]:
-        """The row's key as text, for messages and counts."""
-        return tuple(plain_text(self.values[column]) for column in self.table.key)
+        """The row's key as text, for messages and counts: lengths as they were written, what is empty left out."""
+        named = ((column, self.values[column]) for column in self.table.key)
+        return tuple(
+            show_cell(self.raw[column]) if isinstance(value, Decimal) and column in self.raw else plain_text(value)
+            for column, value in named
+            if value not in (None, "")
+        )
 
 
 class Table(ABC):

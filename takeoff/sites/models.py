@@ -37,14 +37,23 @@ class Site(models.Model):
         INCH = "1 in", "1 in"
         MILLIMETRE = "1 mm", "1 mm"
 
+    class MarksAs(models.TextChoices):
+        INCHES = "inches", "Whole inches on from a printed mark"
+        TENTHS = "tenths", "Tenths of a foot, hundredths of a metre"
+        CENTIMETRES = "cm", "Whole centimetres on from a printed mark"
+
     slug = models.SlugField(unique=True)
     name = models.CharField(max_length=120)
     unit = models.CharField(max_length=2, choices=Unit, default=Unit.FEET)
     code = models.CharField(max_length=10, choices=Code, default=Code.NFPA_70)
+    country = models.CharField(max_length=2, blank=True, help_text="ISO 3166: how sheets write numbers and dates.")
     currency = models.CharField(max_length=3, default="USD")
     timezone = models.CharField(max_length=60, default="UTC", validators=[known_timezone])
     keep_length = LengthField(default=Decimal(9144), help_text="The shortest end of a reel worth keeping.")  # 30 ft
     mark_allowance = ExactField(default=Decimal("0.01"), help_text="What a printed mark may be off, as a fraction.")
+    marks_as = models.CharField(
+        max_length=6, choices=MarksAs, blank=True, help_text="Empty: inches on a site in feet, cm in metres."
+    )
     safety_tail = LengthField(default=Decimal("304.8"), help_text="Held to the drum by its end, never planned.")  # 1 ft
     planning_grid = models.CharField(
         max_length=6, choices=Grid, blank=True, help_text="Empty: 0.1 ft on a site in feet, 1 mm in metres."
@@ -56,6 +65,7 @@ class Site(models.Model):
     concealed_days = models.PositiveIntegerField(default=5, help_text="Business days to report concealed damage.")
     claim_months = models.PositiveIntegerField(default=9)
     cure_hours = models.PositiveIntegerField(default=24)
+    holidays = models.JSONField(default=list, blank=True, help_text="Days not worked, YYYY-MM-DD, besides weekends.")
     ship_to = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)
 

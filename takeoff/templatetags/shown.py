@@ -10,10 +10,10 @@ from django.http import QueryDict
 from django.template import Library
 
 from takeoff.sites.models import Site
-from takeoff.units.exact import about_ticks, from_ticks, to_ticks
-from takeoff.units.lengths import NARROW_SPACE, grouped, show_length
-from takeoff.units.money import minor_digits
-from takeoff.units.shown import down, near, up
+from takeoff.units import shown
+from takeoff.units.exact import SCALE, about_ticks, from_ticks, to_ticks
+from takeoff.units.lengths import grouped, show_length
+from takeoff.units.shown import down, feet_in, near, up
 from takeoff.units.sizes import told_size
 from takeoff.units.unit_words import unit_for
 
@@ -33,6 +33,12 @@ def ticks(value: int | Fraction | None, site: Site) -> str:
 
 
 @register.filter
+def scale_mark(value: int, site: Site) -> str:
+    """Return a length on a scale, all of whose marks are in one unit: metres also below one."""
+    return ticks(value, site) if site.unit == "ft" else f"{quantity(Decimal(value) / (1000 * SCALE))} m"
+
+
+@register.filter
 def ticks_up(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not read short."""
     return "" if value is None else grouped(up(value, site.unit))
@@ -45,9 +51,15 @@ def ticks_down(value: int | Fraction | None, site: Site) -> str:
 
 
 @register.filter
+def rate(feet: Decimal, site: Site) -> str:
+    """Return a length that is kept in feet in the site's unit."""
+    return f"{quantity(feet_in(feet, site.unit))} {site.unit}"
+
+
+@register.filter
 def units(value: int | None) -> str:
     """Return a quantity that comes in ticks."""
-    return "" if value is None else quantity(from_ticks(value))
+    return "" if value is None else shown.number(value)
 
 
 @register.filter
@@ -65,12 +77,7 @@ def signed_units(value: int | None) -> str:
 @register.filter
 def quantity(value: Decimal | int | None) -> str:
     """Return a quantity with groups of three digits and no trailing zeros."""
-    if value is None:
-        return ""
-    text = f"{Decimal(value):,f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return text.replace(",", NARROW_SPACE).replace("-", "−")
+    return "" if value is None else shown.decimal(value)
 
 
 @register.filter
@@ -114,16 +121,13 @@ def signed(value: Decimal | int | None) -> str:
 @register.filter
 def money(minor: int | None, site: Site) -> str:
     """Return whole minor units as an amount of the site's currency."""
-    if minor is None:
-        return ""
-    digits = minor_digits(site.currency)
-    return f"{Decimal(minor).scaleb(-digits):,.{digits}f} {site.currency}".replace(",", NARROW_SPACE)
+    return "" if minor is None else shown.money(minor, site.currency)
 
 
 @register.filter
 def percent(value: Decimal | Fraction | None) -> str:
     """Return a fraction as a percentage, to a hundredth of a per cent."""
-    return "" if value is None else f"{quantity(Decimal(round(Fraction(value) * 10_000)) / 100)} %"
+    return "" if value is None else shown.percent(value)
 
 
 @register.filter

@@ -48,6 +48,9 @@ SPELLINGS = {
 }
 EXPECTED = "a length such as 12' 6 1/2\", 12-6 1/2, 120 ft, 6 in, 3.2 m or 450 mm"
 EXPECTED_WITH_UNIT = "a length with its unit, such as 6 1/2 in, 9 mm or 0.25 ft"
+# What is said of either on a site, by its unit.
+EXPECTED_ON = {"ft": EXPECTED, "m": "a length such as 3.2 m, 450 mm, 12.5 or 12 ft 6 in"}
+EXPECTED_WITH_UNIT_ON = {"ft": EXPECTED_WITH_UNIT, "m": "a length with its unit, such as 9 mm, 0.9 m or 6 in"}
 
 SIXTEENTH = 15_875  # ticks of 1/16 in
 FOOT = 3_048_000

@@ -28,6 +28,13 @@ AWG_KCMIL = {
     "4/0": Fraction("211.6"),
 }
 KCMIL = (250, 300, 350, 400, 500, 600, 700, 750, 800, 900, 1000, 1250, 1500, 1750, 2000)
+# IEC 60228 sizes from 1 to 2500 mm² (from memory); those whose number is also that of an AWG or kcmil size are both.
+_METRIC = (
+    *("4", "6", "10", "16", "25", "35", "50", "70", "95", "120", "150", "185", "240", "300", "400", "500", "630"),
+    *("800", "1000", "1200", "1400", "1600", "1800", "2000", "2500", "1"),
+)
+BOTH_KINDS = {size: "AWG" for size in _METRIC if size in AWG_KCMIL}
+BOTH_KINDS |= {size: "kcmil" for size in _METRIC if int(size) in KCMIL}
 EXPECTED = "a size such as 4/0, 2 AWG, 500 kcmil or 240 mm2"
 
 # Tables print the metric value of an AWG or kcmil size rounded (53.5 mm² is 1/0). No size of the IEC 60228 series
@@ -96,6 +103,15 @@ def parse_size(text: str) -> CableSize:
     raise SizeError(text, f"a size with its unit: {value} kcmil or {value} mm2")
 
 
+def size_unit(text: str) -> str | None:
+    """Return AWG, kcmil or mm2 for any accepted spelling of a unit of sizes, None for another word."""
+    match = _SIZE.fullmatch(f"1 {text.strip()}")
+    unit = (match["unit"] or "").lower() if match else ""
+    if unit in {"kcmil", "mcm"}:
+        return "kcmil"
+    return {"": None, "awg": "AWG"}.get(unit, "mm2")
+
+
 def told_size(text: str) -> str:
     """
     Return a size as people write it, with the unit of its own kind; text that is no size stays as it is.
@@ -110,6 +126,22 @@ def told_size(text: str) -> str:
     if name in AWG_KCMIL:
         return f"{name} AWG"
     return f"{name} kcmil" if name.isdigit() else name.replace("mm2", "mm²")
+
+
+def size_for(text: str, unit: str) -> str:
+    """
+    Return a size as people write it on a site, in metres with its cross-section.
+
+    unit : the site's, ft or m.
+
+    >>> size_for("500", "ft"), size_for("500", "m"), size_for("1/0", "m"), size_for("300 mm2", "m")
+    ('500 kcmil', '500 kcmil, 253 mm²', '1/0 AWG, 53.5 mm²', '300 mm²')
+    """
+    told = told_size(text)
+    if unit != "m" or told.endswith("mm²"):
+        return told
+    area = parse_size(text).area_mm2
+    return f"{told}, {float(area):.{0 if area >= 100 else 1}f} mm²"
 
 
 def _of_kcmil(kcmil: Fraction, name: str) -> CableSize:

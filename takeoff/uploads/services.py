@@ -22,7 +22,6 @@ from django.db import transaction
 from django_tasks import task
 
 from takeoff.people.models import User
-from takeoff.rules.queries import takeoff_lines
 from takeoff.sheets.cells.problems import show_cell
 from takeoff.sheets.files.sources import Sheet, SourceError, read_file
 from takeoff.sheets.preview import LoadResult
@@ -43,8 +42,8 @@ class Upload:
     """
     An upload and how far it is. done, total : steps of the work going on.
 
-    result : what the check or the load said, as `told` puts it. moved : by run, the takeoff lines that would change or
-    did: item, stage, before, after. again : a load was not made, because it would do other things than the check said.
+    result : what the check or the load said, as `told` puts it. again : a load was not made, because it would do other
+    things than the check said.
     """
 
     token: str
@@ -57,7 +56,6 @@ class Upload:
     done: int = 0
     total: int = 0
     result: dict[str, Any] = field(default_factory=dict)
-    moved: dict[str, list[list[str]]] = field(default_factory=dict)
     again: bool = False
 
 
@@ -87,7 +85,7 @@ def find(*, site: Site, user: User, token: UUID) -> Upload | None:
     return upload if upload and (upload.site, upload.user) == (site.slug, user.pk) else None
 
 
-def start(upload: Upload, *, loading: bool) -> None:
+def set_to_work(upload: Upload, *, loading: bool) -> None:
     """Check an upload, or load it: now when it is short, else in the background."""
     upload.state, upload.loading, upload.done, upload.total = WORKING, loading, 0, 2 * upload.rows
     _write(upload)
@@ -122,17 +120,17 @@ def _work_on(upload: Upload) -> None:
     sheets = _sheets(upload)
     told = _Teller(upload)
     with transaction.atomic():
-        before = _quantities(site)
-        result = load_sheets(sheets=sheets, slug=site.slug, user=User.objects.get(pk=upload.user), progress=told)
-        after = _quantities(site) if result.loaded else before
-        # As they come back from where uploads are kept, so that two of them can be compared.
-        moved, said = json.loads(json.dumps([_moved(before, after), _told(result, sheets)]))
+        # Tried as confirmed: a check is taken back, and the page asks before it loads.
+        user = User.objects.get(pk=upload.user)
+        result = load_sheets(sheets=sheets, slug=site.slug, user=user, confirmed=True, progress=told)
+        # As it comes back from where uploads are kept, so that two of them can be compared.
+        said = json.loads(json.dumps(_told(result, sheets)))
         # Nobody confirmed what has come in between: it is looked at again first.
-        upload.again = upload.loading and not result.problems and (moved, said) != (upload.moved, upload.result)
+        upload.again = upload.loading and not result.problems and said != upload.result
         loads = upload.loading and not upload.again
         if not loads:
             transaction.set_rollback(True)
-    upload.moved, upload.result = moved, said
+    upload.result = said
     upload.state = REFUSED if result.problems else LOADED if loads else CHECKED
     _write(upload)
 
@@ -178,6 +176,8 @@ def _told(result: LoadResult, sheets: Sequence[Sheet]) -> dict[str, Any]:
         "problems": [asdict(problem) for problem in shown],
         "more_problems": len(problems) - len(shown),
         "cautions": said["cautions"][:MOST_SHOWN],
+        "asks": bool(result.asked),
+        "effects": {"moved": said["moved"], "lengths": said["lengths"], "touched": said["touched"]},
         "bad_rows": _bad_rows(sheets, bad),
     }
 
@@ -206,23 +206,6 @@ def _bad_rows(sheets: Iterable[Sheet], wanted: dict[tuple[str, int | None], set[
                 }
             )
     return found
-
-
-def _quantities(site: Site) -> dict[tuple[str, str, str], str]:
-    rows = takeoff_lines(site).values_list("takeoff__run__name", "item__code", "stage", "quantity")
-    return {(run, item, stage): str(quantity) for run, item, stage, quantity in rows}
-
-
-def _moved(
-    before: dict[tuple[str, str, str], str], after: dict[tuple[str, str, str], str]
-) -> dict[str, list[list[str]]]:
-    moved: dict[str, list[list[str]]] = {}
-    for key in sorted(before.keys() | after.keys()):
-        old, new = before.get(key, "0"), after.get(key, "0")
-        if old != new:
-            run, item, stage = key
-            moved.setdefault(run, []).append([item, stage, old, new])
-    return moved
 
 
 def _sheets(upload: Upload) -> list[Sheet]:

@@ -28,7 +28,7 @@ def load_sheets(request: SiteRequest) -> HttpResponse:
         except SourceError as error:
             form.add_error("chosen", f"Nothing was kept: {error}.")
         else:
-            services.start(upload, loading=False)
+            services.set_to_work(upload, loading=False)
             return redirect("upload", request.site.slug, upload.token)
     status = 422 if form.errors else 200
     return render(request, "takeoff/uploads/load.html", {"form": form, "tables": tables()}, status=status)
@@ -47,9 +47,9 @@ def confirm(request: SiteRequest, token: UUID) -> HttpResponse:
     found = _found(request, token)
     form = ConfirmForm(request.POST)
     if found.state == services.CHECKED:
-        if found.result["cautions"] and not form.is_valid():
+        if found.result["asks"] and not form.is_valid():
             return _shown(request, found, form, status=422)
-        services.start(found, loading=True)
+        services.set_to_work(found, loading=True)
     return redirect("upload", request.site.slug, token)
 
 
@@ -59,7 +59,7 @@ def empty_tables(request: SiteRequest, table: str = "") -> HttpResponse:
     chosen = [each for each in tables() if table in {"", each.name}]
     if not chosen:
         raise Http404("no such table")
-    response = HttpResponse(empty_workbook(chosen), content_type=XLSX)
+    response = HttpResponse(empty_workbook(chosen, request.site.unit), content_type=XLSX)
     response["Content-Disposition"] = f'attachment; filename="{table or "sheets"}.xlsx"'
     return response
 

@@ -30,8 +30,8 @@ from django.utils import timezone
 
 from kits.models import Balance, Move, Posting
 from kits.stock.places import Places
-from kits.stock.services import post, step_of
 from takeoff.models import Item, Site
+from tests.kits.makers import move_of, post
 
 BATCH, ROUNDS = 50, 20
 TARGET = 4.0
@@ -72,7 +72,7 @@ def main() -> None:
 
     def ours(lot: str) -> Callable[[int], None]:
         def act(number: int) -> None:
-            step = step_of(item, 1, source, target, lot and f"{lot}{number}")
+            step = move_of(item, 1, source, target, lot and f"{lot}{number}")
             post(site=site, event_id=f"ours {lot}{number}", kind=Posting.Kind.COUNT, at=now, moves=[step])
 
         return act

@@ -1,6 +1,7 @@
 """A cut plan at the demo site in a real browser: asked for, watched, compared, accepted, printed."""
 
 import re
+import subprocess
 
 import pytest
 from django.urls import reverse
@@ -78,7 +79,20 @@ def test_a_planner_asks_watches_compares_accepts_and_prints(site, doors, cable, 
     first.refresh_from_db()
     assert first.state == "accepted"
     page.get_by_role("link", name="Crew's cut list").click()
-    expect(page.get_by_text("Do not cut")).to_have_count(0)
+    expect(page.get_by_text("Do not cut from this list")).to_have_count(0)
+    expect(page.get_by_role("cell", name="drawn, not measured: do not cut")).to_have_count(first.cuts.count())
+    expect(page.get_by_text("→", exact=False).and_(page.locator("td"))).to_have_count(0)
+
+    # The planner lets one run be cut to the drawing.
+    page.get_by_role("link", name="By run").first.click()
+    run = first.cuts.earliest("pk").conductor.run
+    page.locator(f"#reason-{run.pk}").fill("set out on the floor, as drawn")
+    page.get_by_role("button", name=f"Cut {run} to the drawing").click()
+    expect(page.get_by_text(f"Kept. {run}: cut to the drawing.")).to_be_visible()
+    expect(page.get_by_text("set out on the floor, as drawn")).to_be_visible()
+    may = first.cuts.filter(conductor__run=run).count()
+    expect(page.locator(".crew strong", has_text="→")).to_have_count(may)
+    page.get_by_role("link", name="By reel").click()
     assert page.get_by_role("columnheader", name="By tape").count() == 0, "blanks are for paper"
 
     # On paper: blanks, cautions, no frame.
@@ -88,11 +102,19 @@ def test_a_planner_asks_watches_compares_accepts_and_prints(site, doors, cable, 
     expect(page.get_by_role("columnheader", name="Name, date").first).to_be_visible()
     expect(page.get_by_text("lifting plan governs")).to_be_visible()
     assert not page.locator(".top").is_visible()
-    assert page.locator("td.blank").count() == 3 * first.cuts.count()
+    assert page.locator("td.blank").count() == 3 * may
     width = page.evaluate("document.documentElement.scrollWidth")
     assert width <= 688, width
-    page.pdf(path=tmp_path / "list.pdf", format="A4")
-    assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")
+    # Each page of paper says whose list it is, and which page.
+    page.pdf(path=tmp_path / "list.pdf", format="A5", prefer_css_page_size=True)
+    text = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "list.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout
+    pages = text.removesuffix("\f").split("\f")
+    assert len(pages) > 1
+    for number, told in enumerate(pages, 1):
+        assert f"{site} · {cable.code} · plan {first.pk}, accepted" in told, number
+        assert f"page {number} of {len(pages)}" in told, number
 
 
 def test_a_search_that_runs_can_be_stopped_and_what_it_has_shows(site, doors, cable):

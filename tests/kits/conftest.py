@@ -8,6 +8,7 @@ from takeoff.runs.services import derive_conductors
 from tests.factories.takeoff import (
     CableFactory,
     ItemFactory,
+    RunEndFactory,
     RunFactory,
     SectionFactory,
     SiteFactory,
@@ -26,7 +27,9 @@ def site(settings, tmp_path):
     cable = CableFactory(site=site, code="C500", diameter=25)
     run = RunFactory(site=site, name="CB-1", from_equipment="T1", to_equipment="SG-1", cables_per_phase=1, cable=cable)
     SectionFactory(run=run, length=Decimal("3048"))
-    derive_conductors(site=site, run=run, existing={})
+    for end in ("from", "to"):
+        RunEndFactory(run=run, end=end)
+    derive_conductors(site=site, runs=[run])
     rows = [RuleRow("caps", "CAP", "cables", "conductor end", "each", 10_000, "common practice")]
     publish(site=site, rows=rows)
     refresh_takeoffs(site=site)

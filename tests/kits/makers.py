@@ -9,7 +9,7 @@ from itertools import count
 from django.db.models import Sum
 
 from kits.models import Balance, Move, Posting, Shipment
-from kits.stock.act import Act, PlannedMove
+from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.services import record_act, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
 from takeoff.records.services import keep_one, question_of
@@ -75,6 +75,11 @@ def handed(item: Item, quantity: int | str, run: Run, stage: str = "seals", numb
 
 def given_back(item: Item, quantity: int | str, run: Run, stage: str = "seals", number: int = 3, **more) -> Posting:
     return report(item.site, "returns", item=item, quantity=str(quantity), run=run, stage=stage, number=number, **more)
+
+
+def move_of(item: Item, quantity: Decimal | int | str, source: Place, target: Place, lot: str = "") -> PlannedMove:
+    """A move of `quantity` in the item's unit."""
+    return PlannedMove(item, ticks_of(quantity), source, target, lot)
 
 
 def post(*, site: Site, event_id: str, kind: Posting.Kind, at: datetime, moves: list[PlannedMove], **more) -> Posting:

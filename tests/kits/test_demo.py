@@ -14,6 +14,7 @@ from kits.management.commands import demo
 from kits.shortages.queries import reconcile
 from kits.stock.models import Move, Posting
 from reels.models import CutPlan
+from reels.plans.pages.crew import crew_page
 from takeoff.people.models import Member, User
 from takeoff.sites.models import Site
 from tests.factories.takeoff import SiteFactory
@@ -93,8 +94,10 @@ def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(fol
     assert lines["sealant-butyl"].causes["expired"] == 60_000
     assert lines["sealant-butyl"].causes["used_beyond_plan"] > 0
     assert lines["firestop-pillow"].causes["ordered_since"] < 0
-    overdue = [line for line in reconciliation.short_lines if line.order_by and line.order_by < site.today()]
-    assert [line.item.code for line in overdue] == ["kit-cold-shrink", "sealant-butyl"]
+    due = [line for line in reconciliation.short_lines if line.order_by and line.order_by <= site.today()]
+    assert [line.item.code for line in due] == ["sealant-butyl"]
+    on_the_way = lines["kit-cold-shrink"]
+    assert (on_the_way.order, on_the_way.expedite) == (0, 90_000)  # nothing that is on its way is ordered again
     assert 15 <= len(causes) < len(lines) - 15  # much is short, more is not
 
     assert {(owed.item.code, owed.borrower.name, owed.lender.name, owed.quantity) for owed in debts(site)} == {
@@ -103,7 +106,7 @@ def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(fol
     }
 
     books = sorted((folder / "reorders").glob("*.xlsx"))
-    assert len(books) == 5
+    assert len(books) == 6
     for path in books:
         assert str(path) in told
         order, why = load_workbook(path).worksheets
@@ -224,3 +227,19 @@ def test_the_demo_serves_where_it_is_told_and_does_background_work_beside(folder
     assert served[-1] == ("runserver", ("127.0.0.1:8123",), {"use_reloader": False})
     assert worked == ["default"]
     assert "First page: http://127.0.0.1:8123/" in out.getvalue()
+
+
+@pytest.mark.django_db
+def test_the_crews_lists_of_the_demo_hold_what_is_measured_or_cut_to_the_drawing(folder):
+    run_demo()
+    site = Site.objects.get(slug=SLUG)
+    may, waits = set(), set()
+    for plan in CutPlan.objects.of(site).filter(state="accepted").select_related("site", "cable"):
+        page = crew_page(site, plan.cable, plan=plan, by_run=True, page="all")
+        for row in (row for sheet in page.sheets for row in sheet.lines):
+            told = (plan.cable.code, row.line.planned.conductor.run.name)
+            if row.line.made is None:
+                (waits if row.line.waits else may).add(told)
+    # CB-01 and CB-12 are measured, CB-06 is cut to the drawing.
+    assert may == {("GR-500", "CB-01"), ("GR-40", "CB-12"), ("LV-350", "CB-06"), ("GR-40", "CB-06")}
+    assert {run for _, run in waits} == {f"CB-{n:02}" for n in (2, 5, 8, 9, 10, 13, 14, 15, 16)}

@@ -120,7 +120,7 @@ def test_a_changed_book_says_what_it_moves_and_the_books_sheet_loads_unchanged(e
     book.save(file)
     files = {"chosen": [SimpleUploadedFile("rules.xlsx", file.getvalue())]}
     answer = client.post(reverse("load_sheets", args=["here"]), files, follow=True)
-    assert answer.context["upload"].moved == {"CB-1": [["CAP", "cables", "6", "18"]]}
+    assert answer.context["upload"].result["effects"]["moved"] == {"CB-1": [["CAP", "cables", "6", "18"]]}
     assert current_book(site).version == 1
     client.post(reverse("confirm_upload", args=["here", answer.context["upload"].token]))
     assert current_book(site).version == 2

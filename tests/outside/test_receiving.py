@@ -4,7 +4,8 @@ from datetime import date
 
 import pytest
 
-from kits.receiving.counting.dates import add_business_days, add_months, deadlines
+from kits.receiving.counting.dates import deadlines
+from takeoff.units.days import add_business_days, add_months
 
 # NMFC item 300135-A (Supplement 1 to NMF 100-AO, effective 2015-04-18): concealed damage is reported to the carrier
 # within 5 business days of delivery. The days are counted off a calendar from that rule, no holidays.
@@ -37,6 +38,10 @@ def test_holidays_push_the_last_day_out():
 
 def test_goods_that_come_on_a_saturday_count_from_monday():
     assert add_business_days(date(2024, 3, 9), 5) == date(2024, 3, 15)
+
+
+def test_no_days_after_a_saturday_is_that_saturday():
+    assert add_business_days(date(2024, 3, 9), 0) == date(2024, 3, 9)
 
 
 def test_months_clamp_in_a_leap_year_too():

@@ -7,7 +7,8 @@ import pytest
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.order_quantity import order_quantity
-from kits.shortages.reckon.projection import Dated, LotStock, order_by, project
+from kits.shortages.reckon.projection import Dated, LotStock, project
+from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 
 
 @pytest.mark.parametrize(("need", "pack", "order"), [(137, 25, 150), (150, 25, 150)], ids=["up", "exact multiple"])
@@ -51,4 +52,4 @@ def test_a_constant_demand_runs_out_when_the_reorder_point_says():
 
     for on_hand, last_day in ((15, date(2026, 5, 5)), (20, date(2026, 5, 6))):
         walk = project(today, [LotStock(on_hand)], [], needs)
-        assert order_by(walk.short_on, buffer_days=0, lead_days=3) == last_day
+        assert WorkingDays().before(walk.short_on, LeadTime(3)) == last_day

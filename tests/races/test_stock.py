@@ -5,17 +5,23 @@ from functools import partial
 import pytest
 from django.db import OperationalError, connection
 
-from kits.models import Posting
-from kits.stock import services
-from kits.stock.audit import rebuilt_balances
+from kits.audit.proofs import prove_site, rebuilt_balances
+from kits.models import Balance, Posting, ReceiptLine
+from kits.receiving import packing_lists
+from kits.receiving.packing_lists import PackingLists
+from kits.stock import keeper, services
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
-from kits.stock.services import post, step_of
-from tests.factories.takeoff import ItemFactory, RunFactory
-from tests.kits.makers import at, handed, lying, stocked
+from kits.transfers.services import send_to_site, take_in_from_site
+from takeoff.database import locks
+from takeoff.models import Record
+from tests.factories.kits import PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.kits.makers import at, counted, handed, lying, move_of, post, received, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
 pytestmark = pytest.mark.django_db(transaction=True)
+ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on SQLite the transaction is the lock")
 
 
 @pytest.fixture
@@ -35,10 +41,20 @@ def run(item):
 
 
 @pytest.fixture
+def without_item_locks(monkeypatch):
+    for module in (services, keeper):
+        monkeypatch.setattr(module, "lock_items", lambda site, items: None)
+
+
+@pytest.fixture
 def two_hand_outs(item, run, monkeypatch):
     """Two hand-outs of 6 out of 10, each of which has read the books before the other writes, where it can."""
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     return [partial(handed, item, 6, run, stage) for stage in ("seals", "cables")]
+
+
+def sound(site) -> list[str]:
+    return [proof.claim for proof in prove_site(site) if not proof.holds]
 
 
 def test_of_two_hand_outs_that_together_are_too_much_one_is_refused(item, two_hand_outs):
@@ -46,47 +62,46 @@ def test_of_two_hand_outs_that_together_are_too_much_one_is_refused(item, two_ha
     refused = [result for result in results if isinstance(result, NotThereError)]
     assert [str(error) for error in refused] == ["LUG: 6 each asked, 4 there (4 in Store)."]
     assert lying(item)["bin Store"] == 4
-    assert rebuilt_balances(item.site) == []
+    assert sound(item.site) == []
 
 
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="on SQLite the transaction is the lock, see below")
-def test_without_the_lock_both_are_handed_out_and_the_books_are_wrong(item, two_hand_outs, monkeypatch):
-    monkeypatch.setattr(services, "lock_items", lambda site, items: None)
+@ON_POSTGRESQL
+def test_without_the_lock_both_are_handed_out_and_the_books_are_wrong(item, two_hand_outs, without_item_locks):
     results = at_once(*two_hand_outs)
     assert [type(result) for result in results] == [Posting, Posting]
     assert rebuilt_balances(item.site) != []
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has row locks, see above")
-def test_without_the_lock_at_the_start_one_of_them_stops_on_an_error(item, two_hand_outs):
+def test_without_the_lock_at_the_start_one_of_them_stops_on_an_error(item, two_hand_outs, monkeypatch):
+    monkeypatch.setattr("takeoff.records.services.TRIES", 1)
     results = at_once(*map(without_lock_at_start, two_hand_outs))
     stopped = [result for result in results if isinstance(result, OperationalError)]
     assert [str(error) for error in stopped] == ["database is locked"]
 
 
-def test_the_same_act_sent_twice_at_once_is_posted_once(item, run, monkeypatch):
+def test_the_same_record_sent_twice_at_once_is_kept_once(item, run, monkeypatch):
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     act = partial(handed, item, 6, run, event="x")
     first, second = at_once(act, act)
     assert first == second
-    assert Posting.objects.of(item.site).filter(event_id="x").count() == 1
+    assert Record.objects.of(item.site).filter(event_id="x").count() == 1
     assert lying(item)["bin Store"] == 4
 
 
-@pytest.mark.skipif(connection.vendor != "postgresql", reason="on SQLite nobody comes in between")
-def test_without_the_lock_the_id_alone_still_keeps_the_second_out(item, run, monkeypatch):
-    monkeypatch.setattr(services, "lock_items", lambda site, items: None)
+@ON_POSTGRESQL
+def test_without_the_lock_the_id_alone_still_keeps_the_second_out(item, run, monkeypatch, without_item_locks):
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     act = partial(handed, item, 6, run, event="x")
-    results = at_once(act, act)
-    assert sorted(type(result).__name__ for result in results) == ["LedgerError", "Posting"]
+    first, second = at_once(act, act)
+    assert first == second, "the second was tried again and found the first"
     assert Posting.objects.of(item.site).filter(event_id="x").count() == 1
     assert lying(item)["bin Store"] == 4
 
 
 def both(items, target, event):
     places = Places(items[0].site)
-    steps = [step_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
+    steps = [move_of(item, 1, places.bin("Store"), places.bin(target)) for item in items]
     return post(site=items[0].site, event_id=event, kind=Posting.Kind.TRANSFER, at=at(), moves=steps)
 
 
@@ -98,7 +113,7 @@ def test_two_who_take_the_same_items_in_opposite_order_both_go_through(item, mon
     results = at_once(partial(both, [item, other], "A", "x"), partial(both, [other, item], "B", "y"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin Store"], lying(other)["bin Store"]) == (8, 8)
-    assert rebuilt_balances(item.site) == []
+    assert sound(item.site) == []
 
 
 def test_two_who_need_the_same_new_bin_share_one(item):
@@ -106,3 +121,77 @@ def test_two_who_need_the_same_new_bin_share_one(item):
     results = at_once(partial(stocked, item, 3, "New bin"), partial(stocked, other, 4, "New bin"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin New bin"], lying(other)["bin New bin"]) == (3, 4)
+
+
+@pytest.fixture
+def two_counters(item, monkeypatch):
+    """Two who each count 10 of a list with two lines of 10, and have read the list before the other writes."""
+    shipment = ShipmentFactory(site=item.site, name="S1")
+    for _ in range(2):
+        PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    monkeypatch.setattr(PackingLists, "of", meeting(PackingLists.of))
+    return [partial(received, shipment, counted(item, 10, partial="yes"), event=name) for name in ("a", "b")]
+
+
+def test_two_who_count_one_item_of_a_shipment_fill_both_lines(item, two_counters):
+    at_once(*two_counters)
+    lines = ReceiptLine.objects.of(item.site).exclude(covers=0).values_list("packing_line", "covers")
+    assert sorted(covers for _, covers in lines) == [10, 10]
+    assert len({line for line, _ in lines}) == 2
+    assert sound(item.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_one_line_gets_all_and_the_other_none(item, two_counters, without_item_locks):
+    at_once(*two_counters)
+    lines = ReceiptLine.objects.of(item.site).exclude(covers=0).values_list("packing_line", "covers")
+    assert len({line for line, _ in lines}) == 1, "each read that nothing was counted yet"
+
+
+@pytest.fixture
+def crossing(monkeypatch):
+    """Two sites that have sent each other something, and take it in at the same moment."""
+    sites = [SiteFactory(slug="here"), SiteFactory(slug="there")]
+    items = [ItemFactory(site=site, code="LUG") for site in sites]
+    sent = []
+    for item, (site, to) in zip(items, (sites, sites[::-1]), strict=True):
+        stocked(item, 5)
+        sent.append(
+            send_to_site(site=site, to=to, event_id="s", item=item, quantity=3, source="Store", at=at())
+        )  # fmt: skip
+    monkeypatch.setattr(services, "read_books", meeting(services.read_books))
+    acts = [
+        partial(take_in_from_site, sent=one, to=to, event_id="t", at=at(3), bin="Store")
+        for one, to in zip(sent, sites[::-1], strict=True)
+    ]
+    return items, acts
+
+
+def test_two_sites_that_take_in_from_each_other_both_go_through(crossing):
+    items, acts = crossing
+    assert [type(result) for result in at_once(*acts)] == [Posting, Posting]
+    assert [lying(item)["bin Store"] for item in items] == [5, 5]
+
+
+@ON_POSTGRESQL
+def test_without_both_sites_locked_at_once_they_wait_for_each_other(crossing, monkeypatch):
+    _items, acts = crossing
+    monkeypatch.setattr("kits.transfers.services.lock", lambda rows: [])
+    assert any(isinstance(result, OperationalError) and "deadlock" in str(result) for result in at_once(*acts))
+
+
+def test_nothing_of_a_race_is_left_in_the_books(item, run):
+    """Many at once at one item: as many as there is, and never more."""
+    results = at_once(*[partial(handed, item, 1, run) for _ in range(12)])
+    assert sum(isinstance(result, Posting) for result in results) == 10
+    assert sum(isinstance(result, NotThereError) for result in results) == 2
+    assert not Balance.objects.of(item.site).filter(quantity__lt=0, may_be_negative=False).exists()
+    assert sound(item.site) == []
+
+
+def test_every_lock_is_taken_by_the_one_helper():
+    from tests.source import modules
+
+    takers = [name for name, path in modules() if "select_for_update" in path.read_text()]
+    assert takers == [locks.__name__]
+    assert packing_lists.__name__ in {name for name, _ in modules()}

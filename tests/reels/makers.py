@@ -6,7 +6,7 @@ from decimal import Decimal
 from itertools import count
 
 from reels.models import Cut, CutDecision, Reel
-from takeoff.models import Cable, Conductor, Run, Site, Stage, User
+from takeoff.models import Cable, Conductor, Measurement, Run, Site, Stage, User
 from takeoff.records.services import keep_one, question_of
 from takeoff.records.terms.errors import AskFirstError
 
@@ -30,10 +30,15 @@ def make_cable(site: Site, code: str = "500-CU", **fields) -> Cable:
     return Cable.objects.of(site).get_or_create(site=site, code=code, defaults={**basics, **fields})[0]
 
 
-def make_run(site: Site, name: str = "", *, cable: Cable | None = None, planned=None, **fields) -> Run:
+def make_run(
+    site: Site, name: str = "", *, cable: Cable | None = None, planned=None, measured: bool = True, **fields
+) -> Run:
+    """A run whose centre line is `measured`, so that its cable may be cut; its conductors say their own lengths."""
     basics = {"tiers": 1, "phases": 3, "cables_per_phase": 2, "voltage_class": "LV", "ground_cables": 0}
     basics["cable"] = cable or make_cable(site)
     run = Run.objects.create(site=site, name=name or f"R{next(_numbers)}", **{**basics, **fields})
+    if measured:
+        Measurement.objects.create(run=run, length=FT, at=at(1))
     if planned:
         Stage.objects.create(run=run, stage="cables", planned=planned)
     return run

@@ -5,9 +5,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from kits.audit.proofs import Proof, prove_database, prove_site
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import BooksDoNotAddUp
-from kits.stock.audit import Proof, prove_database, prove_site
 from takeoff.sites.models import Site
 
 

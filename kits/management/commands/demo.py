@@ -53,11 +53,11 @@ class Command(BaseCommand):
         except DemoSheetsError as error:
             raise CommandError("The demo's sheets did not load:\n" + "\n".join(map(str, error.problems))) from error
         self._tell_load(site.name, result, folder / "sheets")
+        people = make_people(site=site)
         if result is not None:
             plans = plan_cables(site=site)
             complete = sum(not plan.unmet for plan in plans)
             self.stdout.write(f"Planned the cuts of {len(plans)} cables; there is enough here of {complete}.")
-        people = make_people(site=site)
         reconciliation = reconcile(site)
         self.stdout.write("")
         width = get_terminal_size(fallback=(120, 24)).columns

@@ -13,6 +13,7 @@ from kits.reorders.workbook import write_workbooks
 from kits.shortages.queries import reconcile
 from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text
+from kits.stock.past_days import below_zero_on
 from takeoff.sites.models import Site
 
 # For a cable that no stored cut plan fits; `plan_cuts` gives a plan more time, and keeps it.
@@ -35,9 +36,13 @@ class Command(BaseCommand):
         """Reconcile, print, and write the workbooks that were asked for."""
         site = _site(options["site"])
         reconciliation = reconcile(site, options["as_of"], seconds_per_cable=SECONDS_PER_CABLE)
+        past = reconciliation.as_of < site.today()
+        cautions = [str(each) for each in below_zero_on(site, reconciliation.as_of)] if past else []
         if options["json"]:
-            self.stdout.write(json.dumps(as_json(reconciliation), indent=2))
+            self.stdout.write(json.dumps({**as_json(reconciliation), "cautions": cautions}, indent=2))
         else:
+            for caution in cautions:
+                self.stderr.write(f"Look again, the books of that day cannot be so: {caution}")
             width = get_terminal_size(fallback=(100, 24)).columns
             for line in as_text(reconciliation, name=site.name, unit=site.unit, width=width):
                 self.stdout.write(line)

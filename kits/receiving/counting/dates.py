@@ -8,12 +8,11 @@ limits are settings of the site. That a month too short for the day ends the lim
 
 from __future__ import annotations
 
-from calendar import monthrange
-from collections.abc import Container
+from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
-SATURDAY = 5
+from takeoff.units.days import add_business_days, add_months
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,40 +23,13 @@ class Deadlines:
     claim: date
 
 
-def deadlines(delivered: date, *, concealed_days: int = 5, claim_months: int = 9) -> Deadlines:
-    """Return the dates that follow from a delivery. concealed_days : business days. claim_months : calendar months."""
-    return Deadlines(add_business_days(delivered, concealed_days), add_months(delivered, claim_months))
-
-
-def add_business_days(day: date, days: int, holidays: Container[date] = ()) -> date:
+def deadlines(
+    delivered: date, *, concealed_days: int = 5, claim_months: int = 9, holidays: Collection[date] = ()
+) -> Deadlines:
     """
-    Return the business day that is `days` after `day`; Saturdays, Sundays and `holidays` do not count.
+    Return the dates that follow from a delivery.
 
-    Raises ValueError below zero days.
-
-    >>> add_business_days(date(2024, 3, 8), 5)
-    datetime.date(2024, 3, 15)
+    concealed_days : business days, Saturdays, Sundays and `holidays` left out. claim_months : calendar months.
     """
-    if days < 0:
-        raise ValueError(f"days must be zero or above, got {days}")
-    while days:
-        day += timedelta(days=1)
-        if day.weekday() < SATURDAY and day not in holidays:
-            days -= 1
-    return day
-
-
-def add_months(day: date, months: int) -> date:
-    """
-    Return the same day of the month `months` later, or that month's last day when it has no such day.
-
-    Raises ValueError below zero months.
-
-    >>> add_months(date(2024, 5, 31), 9)
-    datetime.date(2025, 2, 28)
-    """
-    if months < 0:
-        raise ValueError(f"months must be zero or above, got {months}")
-    years, month = divmod(day.month - 1 + months, 12)
-    year = day.year + years
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+    concealed = add_business_days(delivered, concealed_days, holidays)
+    return Deadlines(concealed, add_months(delivered, claim_months))

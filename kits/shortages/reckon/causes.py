@@ -46,6 +46,15 @@ CAUSE_WORDS = {
     "reserve": "kept in reserve",
     "timing": "by late deliveries or lots that expire",
 }
+# Where no kit at all is promised for an item, nobody's engineering failed.
+NO_KIT = "no kit promised"
+
+
+def answers_for(line: ShortLine, cause: str) -> str:
+    """Return who answers for what a cause adds to a line's gap; empty for nobody."""
+    return "" if cause == "kit_list" and not line.promised else ANSWERS_FOR[cause]
+
+
 # What a cause says when it takes away from the gap.
 CAUSE_WORDS_BELOW = {
     "length_changed": "for runs shorter than drawn",

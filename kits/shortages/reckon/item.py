@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
 from kits.shortages.reckon import causes, order_quantity, usage
 from kits.shortages.reckon.lines import Delivery, Evidence, LearnedUsage, ShortItem, ShortLine, StageNeed, Substitute
-from kits.shortages.reckon.projection import Dated, LotStock, order_by, project, too_late, usable
+from kits.shortages.reckon.projection import (
+    Dated,
+    LotStock,
+    Projection,
+    all_here,
+    expedite,
+    project,
+    too_late,
+    usable,
+)
+from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +32,7 @@ class Terms:
     buffer_days: int = 3
     level: Fraction = Fraction(95, 100)
     prior_stages: Fraction = Fraction(2)
+    working_days: WorkingDays = field(default_factory=WorkingDays)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +68,19 @@ class PackedLine:
 
 @dataclass(frozen=True, slots=True)
 class OrderedLine:
-    """A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come."""
+    """
+    A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come.
+
+    sent : when it was sent. lead : the lead time of who it was sent to; with `sent` it gives a provisional day.
+    """
 
     order: str
     quantity: int
     shipped: int = 0
     open: bool = True
     expected: date | None = None
+    sent: date | None = None
+    lead: LeadTime | None = None
 
     @property
     def on_order(self) -> int:
@@ -82,7 +99,7 @@ class ItemBooks:
     All that a site's books say of one item as of a date. [ticks]
 
     lots : good stock in bins and kit boxes. counted : taken over from suppliers, by the ledger. The rest are totals
-    as in `causes.Books`.
+    as in `causes.ItemTotals`. drafts : by name, what orders that are not sent yet ask for.
     """
 
     item: ShortItem
@@ -97,6 +114,7 @@ class ItemBooks:
     lost: int = 0
     elsewhere: int = 0
     substitutes: tuple[Substitute, ...] = ()
+    drafts: tuple[tuple[str, int], ...] = ()
 
     @property
     def has_records(self) -> bool:
@@ -114,7 +132,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
     stages = _loose(books)
     belief = _belief(stages, terms) if books.item.varies else None
     needs = tuple(_need(stage, belief, terms.as_of) for stage in stages)
-    deliveries = _deliveries(books, terms.as_of)
+    deliveries = _deliveries(books, terms)
     need = sum(n.need for n in needs)
     wanted = covered_needs(needs, belief, terms)
     covered = sum(d.quantity for d in wanted)
@@ -138,12 +156,14 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need=need,
     )
     coming = [Dated(d.quantity, d.on) for d in deliveries]
-    walk = project(terms.as_of, books.lots, coming, wanted)
-    short_on = walk.short_on
-    if walk.short and any(n.planned is None and (n.need or n.expected) for n in needs):
-        # An undated need makes an item short, but no day on which it runs out.
-        dated = covered_needs([n for n in needs if n.planned is not None], belief, terms)
-        short_on = project(terms.as_of, books.lots, coming, dated).short_on
+    expected = [Dated(n.expected, n.due) for n in needs]
+    # An undated need makes an item short, but no day on which it runs out.
+    dated = [Dated(n.expected, n.due) for n in needs if n.planned is not None]
+    as_it_stands = project(terms.as_of, books.lots, coming, wanted)
+    here = all_here(terms.as_of, books.lots, coming, wanted)
+    to_order = _in_packs(books.item, here)
+    out_on = all_here(terms.as_of, books.lots, coming, dated).short_on
+    need_by, lead = None if out_on is None else out_on - timedelta(days=terms.buffer_days), books.item.lead
     learned = covered - need
     line = ShortLine(
         item=books.item,
@@ -162,19 +182,25 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need=need,
         need_expected=sum(n.expected for n in needs),
         need_covered=covered,
-        short=walk.short,
-        short_on=short_on,
-        order_by=order_by(short_on, buffer_days=terms.buffer_days, lead_days=books.item.lead_days),
-        order=order_quantity.order_quantity(short=walk.short, pack=books.item.pack, min_order=books.item.min_order),
+        short=as_it_stands.short,
+        short_on=project(terms.as_of, books.lots, coming, dated).short_on,
+        order_by=terms.working_days.before(need_by, lead) if need_by and lead else None,
+        order=to_order,
         learned=learned,
-        timing=walk.short - max(0, need - good - totals.inbound + learned),
+        timing=as_it_stands.short - max(0, need - good - totals.inbound + learned),
         causes=causes.split(totals),
         needs=needs,
         deliveries=deliveries,
-        steps=walk.steps,
+        steps=as_it_stands.steps,
         usage=_learned(stages, belief, terms.level),
         substitutes=books.substitutes,
-        too_late=too_late(walk, deliveries),
+        too_late=too_late(as_it_stands, here, deliveries),
+        expedite=expedite(as_it_stands, here),
+        spare=to_order - _in_packs(books.item, all_here(terms.as_of, books.lots, coming, expected)),
+        out_on=out_on,
+        need_by=need_by,
+        comes_on=terms.working_days.after(terms.as_of, lead) if to_order and lead else None,
+        drafts=books.drafts,
     )
     causes.check(line)
     return line
@@ -232,28 +258,35 @@ def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNe
     )
 
 
-def _deliveries(books: ItemBooks, as_of: date) -> tuple[Delivery, ...]:
+def _in_packs(item: ShortItem, walk: Projection) -> int:
+    return order_quantity.order_quantity(short=walk.short, pack=item.pack, min_order=item.min_order)
+
+
+def _deliveries(books: ItemBooks, terms: Terms) -> tuple[Delivery, ...]:
     """Return what is still to come, all that one shipment or order brings on a day together."""
-    coming = [("shipment", line.shipment, line.expected, line.uncounted, line.package) for line in books.packing]
-    coming += [("order", line.order, line.expected, line.on_order, "") for line in books.orders]
-    quantities: dict[tuple[str, str, date | None], int] = defaultdict(int)
-    packages: dict[tuple[str, str, date | None], set[str]] = defaultdict(set)
-    for kind, name, on, quantity, package in coming:
-        if quantity:
-            quantities[kind, name, on] += quantity
-            packages[kind, name, on].update({package} - {""})
-    deliveries = [
-        Delivery(
-            kind,
-            name,
-            quantity,
-            on,
-            late=on is not None and on < as_of,
-            packages=tuple(sorted(packages[kind, name, on])),
-        )
-        for (kind, name, on), quantity in quantities.items()
-    ]
-    return tuple(sorted(deliveries, key=lambda d: (d.on is None, d.on or date.max, d.kind, d.name)))
+    found: dict[Delivery, int] = defaultdict(int)
+    packages: dict[Delivery, set[str]] = defaultdict(set)
+    for packed in books.packing:
+        if packed.uncounted:
+            late = packed.expected is not None and packed.expected < terms.as_of
+            one = Delivery("shipment", packed.shipment, 0, packed.expected, late=late)
+            found[one] += packed.uncounted
+            packages[one].update({packed.package} - {""})
+    for line in books.orders:
+        if line.on_order:
+            found[_ordered(line, terms)] += line.on_order
+    deliveries = [replace(one, quantity=q, packages=tuple(sorted(packages[one]))) for one, q in found.items()]
+    return tuple(sorted(deliveries, key=lambda d: (d.on is None, d.on or date.max, d.kind, d.name, d.provisional)))
+
+
+def _ordered(line: OrderedLine, terms: Terms) -> Delivery:
+    """Return what an order brings, its quantity left out; without a day it comes when its lead time is over."""
+    if line.expected is not None:
+        return Delivery("order", line.order, 0, line.expected, late=line.expected < terms.as_of)
+    provisional = terms.working_days.after(line.sent, line.lead) if line.sent and line.lead else None
+    if provisional is None or provisional < terms.as_of:
+        return Delivery("order", line.order, 0, None, no_answer=True, sent=line.sent)
+    return Delivery("order", line.order, 0, provisional, provisional=True, sent=line.sent)
 
 
 def _learned(stages: Sequence[StageBook], belief: usage.Belief | None, level: Fraction) -> LearnedUsage | None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
 
+from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import SCALE
 
 # In the order in which they are told: the job, the suppliers, the carrier, the store, the crew, the purchaser.
@@ -41,7 +42,7 @@ class ShortItem:
     An item as its lines show it.
 
     pack, min_order : ticks of its unit. unit_cost : minor units of the site's currency, None when not known.
-    lead_days : from order to delivery. varies : whether its use is learned from finished stages.
+    lead : from order to delivery, None when nobody gave it. varies : whether its use is learned from finished stages.
     """
 
     id: int
@@ -54,7 +55,7 @@ class ShortItem:
     supplier_id: int | None = None
     supplier: str = ""
     supplier_part: str = ""
-    lead_days: int = 0
+    lead: LeadTime | None = None
     unit_cost: int | None = None
     grade: str = ""
     accept: str = ""
@@ -98,7 +99,9 @@ class Delivery:
     What is still to come from one shipment or order.
 
     kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
-    before the as-of date. packages : of a shipment, those that it lies in.
+    before the as-of date. packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
+    day on which the order was sent and the lead time. no_answer : that day has passed, or is not known, and nobody
+    said another. sent : the day on which such an order was sent, where it is known.
     """
 
     kind: str
@@ -107,21 +110,27 @@ class Delivery:
     on: date | None
     late: bool = False
     packages: tuple[str, ...] = ()
+    provisional: bool = False
+    no_answer: bool = False
+    sent: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TooLate:
     """
-    A delivery that would cover what is missing, had it come in time; `kind`, `name` and `on` are those of `Delivery`.
+    A delivery that something waits for; what is not told here is told of `Delivery`.
 
     since : the day from which it is missing. days : how many days later it comes, None when nobody said when.
     """
 
     kind: str
     name: str
+    quantity: int
     on: date | None
     since: date
     days: int | None
+    no_answer: bool = False
+    sent: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,9 +197,12 @@ class ShortLine:
     """
     An item of a site as of a date; the fields from `takeoff` to `causes` are those of `reconcile --json`.
 
-    short_on : the first day on which dated needs are not covered. order_by : the last day to order for it.
-    order : what to order, in whole packs. causes : by the names of CAUSES, adding up to `gap`. too_late : the
-    deliveries to hurry when all that is short is on the way; empty when something is to be ordered.
+    short_on : the first day on which expected needs that have a day are not met, with deliveries on their days.
+    order : what no delivery will bring, in whole packs. out_on : the first day on which it is missing. need_by : that
+    day less the site's buffer. order_by : the last day to order for it, None where there is no such day or the lead
+    time is not known. comes_on : when it comes if it is ordered on the as-of date. spare : of the order, what only
+    the service level asks for. expedite : what is on the way and comes too late, `too_late` which deliveries.
+    drafts : by name, what orders that are not sent yet ask for. causes : by the names of CAUSES, adding up to `gap`.
     """
 
     item: ShortItem
@@ -222,6 +234,22 @@ class ShortLine:
     usage: LearnedUsage | None = None
     substitutes: tuple[Substitute, ...] = ()
     too_late: tuple[TooLate, ...] = ()
+    expedite: int = 0
+    spare: int = 0
+    out_on: date | None = None
+    need_by: date | None = None
+    comes_on: date | None = None
+    drafts: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def spare_only(self) -> bool:
+        """Whether the order is for chance alone: what is expected is covered by what is here and on the way."""
+        return self.order > 0 and self.spare == self.order
+
+    @property
+    def to_act_on(self) -> bool:
+        """Whether something is to be ordered or expedited."""
+        return self.order > 0 or self.expedite > 0
 
     @property
     def gap(self) -> int:
@@ -274,9 +302,10 @@ class ShortLine:
         return largest if parts[largest] > 0 else ""
 
     @property
-    def sort_key(self) -> tuple[bool, bool, date, str]:
-        """For lists: short items by the day to order them, undated ones behind, then all others by code."""
-        return (self.short == 0, self.order_by is None, self.order_by or date.max, self.item.code)
+    def sort_key(self) -> tuple[int, bool, date, str]:
+        """For lists: by the day to order them, then by the day that is short; spare only behind, then all others."""
+        first = self.order_by or self.out_on or self.short_on
+        return (2 * (not self.to_act_on) + self.spare_only, first is None, first or date.max, self.item.code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,14 +324,52 @@ class UnmetLength:
 
 
 @dataclass(frozen=True, slots=True)
+class CableWare:
+    """
+    How a cable is bought. Lengths in ticks of a millimetre.
+
+    sold : the reel lengths that can be bought. least : the least length that the supplier takes an order for.
+    lead : from order to delivery, None when nobody said. cost_of_a_tick : the price of a tick of length, in minor
+    units of the site's currency; None when not known.
+    """
+
+    id: int
+    description: str = ""
+    sold: tuple[int, ...] = ()
+    least: int = 0
+    supplier_id: int | None = None
+    supplier: str = ""
+    supplier_part: str = ""
+    lead: LeadTime | None = None
+    cost_of_a_tick: Fraction | None = None
+
+    def price(self, length: int) -> int | None:
+        """Return what a reel of a length costs, to the nearest minor unit; None when the price is not known."""
+        return None if self.cost_of_a_tick is None else round(self.cost_of_a_tick * length)
+
+
+@dataclass(frozen=True, slots=True)
+class ReelsOnOrder:
+    """Reels of one length that were ordered and are neither here nor on the way; `on` : when they are expected."""
+
+    order: str
+    length: int
+    count: int
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class CableLine:
     """
     A cable of a site as of a date. Lengths in ticks of a millimetre.
 
     need : all conductors. cut : conductors that are cut. open : the rest. on_reels : left on reels that are here.
     unmet : conductors that no reel here can serve. method : the cut plan that says so. buy : (length,
-    count). bound, gap : the least that any plan costs at the site's rates, and what this one costs more, as lengths.
-    What only a cut plan can say is None without one.
+    count) beyond what is on the way. bound, gap : the least that any plan costs at the site's rates, and what this one
+    costs more, as lengths. short_on : the first day for which no reel here or on the way gives a length. on_order :
+    reels ordered and not on the way yet. order : of `buy`, what they do not bring, up to the least order; order_by :
+    the last day for it; need_by : the day to have it here, less the site's buffer. What only a cut plan can say is None
+    without one.
     """
 
     cable: str
@@ -318,6 +385,20 @@ class CableLine:
     bound: int | None = None
     gap: int | None = None
     proven: bool = False
+    ware: CableWare | None = None
+    runs: tuple[str, ...] = ()
+    short_on: date | None = None
+    order_by: date | None = None
+    need_by: date | None = None
+    order: tuple[tuple[int, int], ...] | None = None
+    on_order: tuple[ReelsOnOrder, ...] = ()
+
+    @property
+    def cost(self) -> int | None:
+        """What the order costs, in minor units of the currency; None when the price is not known."""
+        if self.ware is None or self.ware.cost_of_a_tick is None:
+            return None
+        return sum((self.ware.price(length) or 0) * count for length, count in self.order or ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,5 +449,17 @@ class Reconciliation:
 
     @property
     def short_lines(self) -> tuple[ShortLine, ...]:
-        """The items that will run out, by the day to order them."""
-        return tuple(sorted((line for line in self.lines if line.short), key=lambda line: line.sort_key))
+        """The items that will run out or of which something is to be ordered, by the day to order them."""
+        return tuple(sorted((one for one in self.lines if one.short or one.order), key=lambda line: line.sort_key))
+
+    @property
+    def late_lines(self) -> tuple[ShortLine, ...]:
+        """The items of which something on the way is to come sooner, by the day from which it is missing."""
+        late = [one for one in self.lines if one.expedite]
+        return tuple(sorted(late, key=lambda line: (line.short_on is None, line.short_on or date.max, line.item.code)))
+
+    @property
+    def cables_to_buy(self) -> tuple[CableLine, ...]:
+        """The cables of which something is to be ordered or is on order, by the day to order it."""
+        wanted = (cable for cable in self.cables if cable.order or cable.on_order)
+        return tuple(sorted(wanted, key=lambda one: (not one.order, one.order_by or date.max, one.cable)))

@@ -86,30 +86,47 @@ def project(as_of: date, lots: Sequence[LotStock], deliveries: Iterable[Dated], 
     return Projection(short=-deepest, short_on=first_below, steps=tuple(steps))
 
 
-def too_late(walk: Projection, deliveries: Sequence[Delivery]) -> tuple[TooLate, ...]:
-    """
-    Return the deliveries to hurry when all that is short is on the way, only later than it is needed.
+def all_here(as_of: date, lots: Sequence[LotStock], deliveries: Iterable[Dated], needs: Iterable[Dated]) -> Projection:
+    """Walk the days with every delivery here on `as_of`, undated and late ones included: what it lacks is to order."""
+    return project(as_of, lots, [Dated(one.quantity, as_of) for one in deliveries], needs)
 
-    Empty when nothing is short, and when something would still be missing after the last delivery, undated ones
-    included: what lots that expire take away no delivery brings back.
+
+def expedite(as_it_stands: Projection, here: Projection) -> int:
     """
-    undated = sum(delivery.quantity for delivery in deliveries if delivery.on is None)
-    if not walk.short or walk.steps[-1].balance + undated < 0:
-        return ()
+    Return the most, over the days, by which one walk lies further below zero than the other. [ticks]
+
+    That is what deliveries bring that come too late or on no day: it is to come sooner, not to be ordered again.
+    """
+    return max(lag for _, lag in _lags(as_it_stands, here))
+
+
+def too_late(as_it_stands: Projection, here: Projection, deliveries: Sequence[Delivery]) -> tuple[TooLate, ...]:
+    """
+    Return the deliveries to expedite: those that something waits for on the day before they come.
+
+    since : the first day of those in a row on which `as_it_stands` lies further below zero than `here`.
+    """
     since: date | None = None
-    waiting: dict[date, date] = {}
-    for step in walk.steps:
-        if since is not None and step.delivered:
-            waiting[step.day] = since
-        since = None if step.balance >= 0 else since or step.day
+    begun: list[tuple[date, date | None]] = []  # by day, since when something waits at its end
+    for day, lag in _lags(as_it_stands, here):
+        since = (since or day) if lag else None
+        begun.append((day, since))
     late = []
     for one in deliveries:
-        start = since if one.on is None else waiting.get(one.on)
+        before = [start for day, start in begun if one.on is None or day < one.on]
+        start = before[-1] if before else None
         if start is not None:
-            late.append(TooLate(one.kind, one.name, one.on, start, None if one.on is None else (one.on - start).days))
+            days = None if one.on is None else (one.on - start).days
+            late.append(TooLate(one.kind, one.name, one.quantity, one.on, start, days, one.no_answer, one.sent))
     return tuple(late)
 
 
-def order_by(short_on: date | None, *, buffer_days: int, lead_days: int) -> date | None:
-    """Return the last day to order for what is missing on `short_on`: less the site's buffer and the lead time."""
-    return None if short_on is None else short_on - timedelta(days=buffer_days + lead_days)
+def _lags(as_it_stands: Projection, here: Projection) -> list[tuple[date, int]]:
+    """Return for each day on which either walk changes how much further below zero the first one lies at its end."""
+    stands, there = ({step.day: step.balance for step in walk.steps} for walk in (as_it_stands, here))
+    low, least = 0, 0
+    lags = []
+    for day in sorted({*stands, *there}):
+        low, least = stands.get(day, low), there.get(day, least)
+        lags.append((day, max(0, -low) - max(0, -least)))
+    return lags

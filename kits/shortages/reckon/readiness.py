@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from kits.shortages.reckon.lines import Missing, StageReadiness
 from kits.shortages.reckon.projection import LotStock
@@ -88,7 +88,7 @@ def ready(
                 state=_state(work, first, lacking),
                 blocked_by=first if work.done is None else (),
                 missing=lacking,
-                not_before=_dry(work.done + cure)
+                not_before=_dry(work.done, cure)
                 if work.done and work.stage == "seals" and work.run_id in caulked
                 else None,
             )
@@ -96,8 +96,13 @@ def ready(
     return tuple(rows)
 
 
-def _dry(moment: datetime) -> datetime:
-    """Return the next whole minute, so that the last moment of a day reads as midnight."""
+def _dry(done: datetime, cure: timedelta) -> datetime:
+    """
+    Return when a seal is dry, up to a whole minute, so that the last moment of a day reads as midnight.
+
+    Hours are added in UTC: over the spring clock change 24 hours on the wall are 23 of drying.
+    """
+    moment = (done.astimezone(UTC) + cure).astimezone(done.tzinfo)
     whole = moment.replace(second=0, microsecond=0)
     return whole if whole == moment else whole + timedelta(minutes=1)
 

@@ -61,6 +61,7 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
     lots = tuple(LotStock(worth(lot.quantity), lot.expires) for lot in other.lots)
     packing = [replace(line, listed=worth(line.listed), counted=worth(line.counted)) for line in other.packing]
     orders = [replace(line, quantity=worth(line.quantity), shipped=worth(line.shipped)) for line in other.orders]
+    drafts = [(name, worth(quantity)) for name, quantity in other.drafts]
     away = [worth(quantity) for quantity in (other.rejected, other.scrapped, other.lost, other.elsewhere)]
     return replace(
         books,
@@ -68,6 +69,7 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
         lots=(*books.lots, *lots),
         packing=(*books.packing, *packing),
         orders=(*books.orders, *orders),
+        drafts=(*books.drafts, *drafts),
         promised=books.promised + worth(other.promised),
         counted=books.counted + issued + sum(lot.quantity for lot in lots) + sum(away),
         rejected=books.rejected + away[0],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from kits.shortages.reckon.lines import CableLine, Reconciliation, ShortLine, StageReadiness
@@ -58,6 +59,8 @@ def _line(line: ShortLine) -> dict[str, Any]:
         "short_on": line.short_on.isoformat() if line.short_on else None,
         "order_by": line.order_by.isoformat() if line.order_by else None,
         "order": plain(line.order),
+        "expedite": plain(line.expedite),
+        "spare": plain(line.spare),
         "learned": plain(line.learned),
         "timing": plain(line.timing),
         "causes": {cause: plain(value) for cause, value in line.causes.items()},
@@ -71,13 +74,29 @@ def _cable(cable: CableLine) -> dict[str, Any]:
         "cut": plain(cable.cut),
         "on_reels": plain(cable.on_reels),
         "unmet": [{"run": u.run, "conductor": u.conductor, "length": plain(u.length)} for u in cable.unmet],
-        "buy": None if cable.buy is None else [{"length": plain(size), "count": count} for size, count in cable.buy],
+        "buy": _reels(cable.buy),
         "scrap": plain(cable.scrap),
         "remnants": cable.remnants,
         "bound": plain(cable.bound),
         "gap": plain(cable.gap),
         "proven": cable.proven,
+        "short_on": cable.short_on.isoformat() if cable.short_on else None,
+        "order_by": cable.order_by.isoformat() if cable.order_by else None,
+        "order": _reels(cable.order),
+        "on_order": [
+            {
+                "order": one.order,
+                "length": plain(one.length),
+                "count": one.count,
+                "expected": one.on.isoformat() if one.on else None,
+            }
+            for one in cable.on_order
+        ],
     }
+
+
+def _reels(reels: Sequence[tuple[int, int]] | None) -> list[dict[str, Any]] | None:
+    return None if reels is None else [{"length": plain(length), "count": count} for length, count in reels]
 
 
 def _readiness(row: StageReadiness) -> dict[str, Any]:

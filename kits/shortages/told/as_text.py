@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from math import ceil, floor
 from textwrap import shorten, wrap
 
-from kits.shortages.reckon.causes import ANSWERS_FOR
+from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import advice_in_words, number, part_in_words
+from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words
 from takeoff.units.exact import about_ticks
+from takeoff.units.shown import number, rough
 from takeoff.units.unit_words import unit_for
 
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
 MOST_NAMED = 6  # in one sentence
-NUMBERS = {3, 4}  # columns of figures
+NUMBERS = {3, 4, 5}  # columns of figures
 
 
 def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int, brief: bool = False) -> Iterable[str]:
@@ -34,7 +37,7 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
         yield ""
     cables = [cable for cable in reconciliation.cables if cable.need]
     if cables:
-        yield from (told for cable in cables for told in _cable_text(cable, unit, width))
+        yield from (told for cable in cables for told in _cable_text(cable, reconciliation, unit, width))
         yield ""
     short = reconciliation.short_lines
     day, count = reconciliation.as_of.isoformat(), len(reconciliation.lines)
@@ -46,28 +49,42 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
 
 def whose(line: ShortLine) -> str:
     """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
-    if line.too_late:
-        return advice_in_words(line.too_late)
+    if line.too_late and not line.order:
+        return advice_in_words(line)
+    if line.spare_only:
+        return SPARE_ONLY
     cause = line.main_cause
     if not cause:
         return ""
     parts = line.parts
     others = sum(1 for key, value in parts.items() if value > 0 and key != cause)
     more = f", and {others} more" if others else ""
-    return f"{ANSWERS_FOR[cause]}: {number(parts[cause])} {part_in_words(cause, parts[cause], line.level)}{more}"
+    told = f"{number(parts[cause])} {cause_in_words(line, cause, parts[cause])}{more}"
+    return f"{who}: {told}" if (who := answers_for(line, cause)) else told
 
 
 def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
     overdue = " !" if line.order_by and line.order_by < reconciliation.as_of else ""
     return (
-        (line.order_by.isoformat() if line.order_by else "undated") + overdue,
+        _order_by(line) + overdue,
         line.short_on.isoformat() if line.short_on else "",
         line.item.code,
         number(line.short),
         number(line.order),
+        number(line.expedite),
         unit_for(line.item.unit, line.short),
         whose(line),
     )
+
+
+def _order_by(line: ShortLine) -> str:
+    if line.order_by:
+        return line.order_by.isoformat()
+    if not line.order:
+        return "-"
+    if line.spare_only:
+        return "spare only"
+    return "undated" if line.out_on is None else "lead time?"
 
 
 def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
@@ -77,13 +94,14 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
     Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
     gets a few short lines.
     """
-    heads = ("order by", "short on", "item", "short", "order", "unit", "whose gap")
+    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "whose gap")
     sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
     figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
     if figures > width:
-        for by, on, code, short, order, unit, whose_gap in rows:
+        for by, on, code, short, order, expedite, unit, whose_gap in rows:
             yield from _wrapped(
-                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}", width
+                f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}, expedite {expedite}",
+                width,
             )
             yield from _wrapped(f"    {whose_gap}", width)
     else:
@@ -102,7 +120,7 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
         yield "! the day to order has passed"
 
 
-def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
+def _cable_text(cable: CableLine, reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:
     def told(ticks: int) -> str:
         return about_length(ticks, unit)
 
@@ -118,6 +136,11 @@ def _cable_text(cable: CableLine, unit: str, width: int) -> Iterable[str]:
         yield from _wrapped(f"    {found} ({cable.method}): {_first_few(names)}", width)
     if not cable.unmet:
         yield from _wrapped(f"    every length finds a reel ({cable.method})", width)
+    if cable.order:
+        order = f"order {reels_in_words(cable.order, unit)} for {', '.join(cable.runs)}"
+        yield from _wrapped(f"    {order}, {by_day_in_words(cable, reconciliation.as_of)}", width)
+    if cable.on_order:
+        yield from _wrapped(f"    on order: {on_order_in_words(cable.on_order, unit)}", width)
 
 
 def _runs_text(reconciliation: Reconciliation, unit: str, width: int) -> Iterable[str]:
@@ -182,15 +205,8 @@ def about(ticks: int) -> str:
 
 
 def about_length(ticks: int, unit: str, *, up: bool = True) -> str:
-    """
-    Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there.
-
-    >>> about_length(665_470_9053, "ft"), about_length(665_470_9053, "m", up=False)
-    ('2,183.4 ft', '665.47 m')
-    """
-    step, size, places = (304_800, 3_048_000, 1) if unit == "ft" else (100_000, 10_000_000, 2)
-    steps = -(-ticks // step) if up else ticks // step
-    return f"{steps * step / size:,.{places}f} {unit}"
+    """Return a length to 0.1 ft or 0.01 m, rounded up as what is needed is, or down as what is there."""
+    return rough(ticks, unit, ceil if up else floor)
 
 
 def _first_few(words: Sequence[str]) -> str:

@@ -1,33 +1,58 @@
-"""What to order from whom: the short lines of a reconciliation, one list for each supplier."""
+"""What to order from whom: the short lines of a reconciliation and its cables, one list for each supplier."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from kits.shortages.reckon.lines import Reconciliation, ShortLine
+from kits.shortages.reckon.lines import CableLine, CableWare, Reconciliation, ShortItem, ShortLine
 from kits.shortages.told.rounded import readable
 
 
 @dataclass(frozen=True, slots=True)
 class OrderList:
-    """All that one supplier is to send; `supplier` is empty where items name none."""
+    """
+    All that one supplier is to send; `supplier` is empty where items and cables name none.
+
+    lines : what is to be ordered. late : what is on the way and is to come sooner. cables : of which reels are ordered.
+    """
 
     supplier_id: int | None
     supplier: str
     lines: tuple[ShortLine, ...]
+    late: tuple[ShortLine, ...] = ()
+    cables: tuple[CableLine, ...] = ()
 
 
 def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
     """
-    Return one list for each supplier with something to order, by name; items that name no supplier come last.
+    Return one list for each supplier with something to order or expedite, by name; without a supplier comes last.
 
     The figures are those that people read.
     """
-    by_supplier: dict[tuple[bool, str, int | None], list[ShortLine]] = defaultdict(list)
+    suppliers: dict[tuple[bool, str, int], OrderParts] = defaultdict(OrderParts)
     for line in reconciliation.short_lines:
-        if line.order > 0:
-            item = line.item
-            by_supplier[(item.supplier_id is None, item.supplier, item.supplier_id)].append(readable(line))
-    ordered = sorted(by_supplier.items(), key=lambda entry: (*entry[0][:2], entry[0][2] or 0))
-    return tuple(OrderList(supplier_id, supplier, tuple(lines)) for (_, supplier, supplier_id), lines in ordered)
+        if line.order:
+            suppliers[_key(line.item)].lines.append(readable(line))
+    for line in reconciliation.late_lines:
+        suppliers[_key(line.item)].late.append(readable(line))
+    for cable in reconciliation.cables_to_buy:
+        if cable.order and cable.ware:
+            suppliers[_key(cable.ware)].cables.append(cable)
+    return tuple(
+        OrderList(None if nobody else number, name, tuple(parts.lines), tuple(parts.late), tuple(parts.cables))
+        for (nobody, name, number), parts in sorted(suppliers.items(), key=lambda entry: entry[0])
+    )
+
+
+@dataclass(slots=True)
+class OrderParts:
+    """What is gathered for one supplier."""
+
+    lines: list[ShortLine] = field(default_factory=list)
+    late: list[ShortLine] = field(default_factory=list)
+    cables: list[CableLine] = field(default_factory=list)
+
+
+def _key(ware: ShortItem | CableWare) -> tuple[bool, str, int]:
+    return ware.supplier_id is None, ware.supplier, ware.supplier_id or 0

@@ -74,6 +74,9 @@ def readable(line: ShortLine) -> ShortLine:
         needs=_needs(line, need, step),
         deliveries=tuple(replace(one, quantity=q) for one, q in zip(line.deliveries, coming, strict=True)),
         steps=_steps(line, step),
+        expedite=_up(line.expedite, step),
+        drafts=tuple((name, _near(ticks, step)) for name, ticks in line.drafts),
+        too_late=tuple(replace(one, quantity=_up(one.quantity, step)) for one in line.too_late),
         usage=line.usage and _usage(line.usage, step),
         substitutes=tuple(replace(one, equals=one.equals // step * step) for one in line.substitutes),
     )

@@ -3,31 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from fractions import Fraction
 
-from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW
+from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, NO_KIT
 from kits.shortages.reckon.lines import ShortLine, TooLate
-from takeoff.units.exact import from_ticks
+from takeoff.units.shown import day_month_year, number, percent
+from takeoff.units.unit_words import unit_for
 
-
-def number(ticks: int) -> str:
-    """
-    Return a quantity as people write it.
-
-    >>> number(12_345_000), number(-15_000), number(0)
-    ('1,234.5', '−1.5', '0')
-    """
-    return f"{from_ticks(ticks):,f}".replace("-", "−")
-
-
-def percent(level: Fraction) -> str:
-    """
-    Return a service level as a percentage.
-
-    >>> percent(Fraction(95, 100)), percent(Fraction(999, 1000))
-    ('95 %', '99.9 %')
-    """
-    return f"{float(level * 100):g} %"
+SPARE_ONLY = "spare only: what is expected is covered, so it goes along with the next order"
 
 
 def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
@@ -44,32 +28,93 @@ def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
     return CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name]) if ticks < 0 else CAUSE_WORDS[name]
 
 
+def cause_in_words(line: ShortLine, name: str, ticks: int) -> str:
+    """Return what a part says of a line; where no kit is promised for the item, that, and nobody's list is blamed."""
+    if name == "kit_list" and not line.promised and ticks > 0:
+        return NO_KIT
+    return part_in_words(name, ticks, line.level)
+
+
 def main_cause_in_words(line: ShortLine) -> str:
-    """Return what adds most to what is short, or that all of it is on the way; empty when nothing does."""
-    if line.too_late:
+    """Return what adds most to what is short, or that all of it is on the way or spare; empty when nothing does."""
+    if line.too_late and not line.order:
         return f"all of it is on the way: {late_in_words(line.too_late)}"
-    return part_in_words(line.main_cause, 1, line.level) if line.main_cause else ""
+    if line.spare_only:
+        return SPARE_ONLY
+    return cause_in_words(line, line.main_cause, 1) if line.main_cause else ""
 
 
 def late_in_words(late: Sequence[TooLate]) -> str:
     """
     Return which deliveries come how many days too late.
 
-    >>> late_in_words([TooLate("shipment", "SH-2231", date(2026, 12, 15), date(2026, 12, 10), 5)])
+    >>> late_in_words([TooLate("shipment", "SH-2231", 50_000, date(2026, 12, 15), date(2026, 12, 10), 5)])
     'SH-2231 comes 5 days after 10 Dec 2026'
     """
-    return "; ".join(
-        f"{one.name} comes {one.days} day{'s' * (one.days != 1)} after {one.since:%-d %b %Y}"
-        if one.days is not None
-        else f"{one.name} has no day, and it is missing from {one.since:%-d %b %Y}"
-        for one in late
-    )
+    return "; ".join(_late(one) for one in late)
 
 
-def advice_in_words(late: Sequence[TooLate]) -> str:
-    """Return what to do where all that is short is on the way, before any quantity to order is named."""
-    it = "it" if len(late) == 1 else "them"
+def _late(one: TooLate) -> str:
+    if one.days is not None:
+        return f"{one.name} comes {one.days} day{'s' * (one.days != 1)} after {day_month_year(one.since)}"
+    if one.no_answer:
+        return f"{one.name}: {no_answer_in_words(one.sent)}, and it is missing from {day_month_year(one.since)}"
+    return f"{one.name} has no day, and it is missing from {day_month_year(one.since)}"
+
+
+def no_answer_in_words(sent: date | None) -> str:
+    """Return that a supplier has said no day, and since when he was asked."""
+    return f"no answer since {day_month_year(sent)}" if sent else "no answer, sent on a day not known"
+
+
+def advice_in_words(line: ShortLine) -> str:
+    """Return what to do about what comes too late, before any quantity to order is named; empty where nothing does."""
+    if not line.too_late:
+        return ""
+    late = late_in_words(line.too_late)
+    it = "it" if len(line.too_late) == 1 else "them"
+    if line.order:
+        what = units_in_words(line.expedite, line.item.unit)
+        return f"{what} of it on the way, only too late: {late}. Expedite {it}, or move the work; order only the rest."
     return (
-        f"All of it is on the way, only too late: {late_in_words(late)}. Hurry {it}, or move the work; "
+        f"All of it is on the way, only too late: {late}. Expedite {it}, or move the work; "
         "ordering again makes it too many."
     )
+
+
+def units_in_words(ticks: int, unit: str) -> str:
+    """
+    Return a quantity with its unit.
+
+    >>> units_in_words(40_000, "roll"), units_in_words(40_000, "each")
+    ('4 rolls', '4')
+    """
+    return number(ticks) if unit == "each" else f"{number(ticks)} {unit_for(unit, ticks)}"
+
+
+def act_in_words(line: ShortLine, as_of: date) -> str:
+    """Return in a word or two what a line asks for: its place on the list of shortages."""
+    if line.spare_only:
+        return "spare only"
+    if line.order:
+        later = line.order_by > as_of if line.order_by else line.out_on is None
+        return "later" if later else "order now"
+    return "expedite" if line.expedite else "covered"
+
+
+def overdue_in_words(line: ShortLine, as_of: date) -> str:
+    """Return that the day to order has passed and how late it comes if ordered today; or why there is no such day."""
+    if line.out_on and line.item.lead is None and line.order:
+        return f"Lead time not known, so there is no day to order by; missing from {day_month_year(line.out_on)}."
+    if line.order_by is None or line.order_by >= as_of or line.comes_on is None or line.out_on is None:
+        return ""
+    days = (line.comes_on - line.out_on).days
+    how = f"{days} day{'s' * (days != 1)} after it is missing" if days > 0 else "in time, without the buffer"
+    by, comes = day_month_year(line.order_by), day_month_year(line.comes_on)
+    return f"It was to be ordered by {by}. Ordered today it comes {comes}, {how}."
+
+
+def drafts_in_words(line: ShortLine) -> str:
+    """Return what drafts ask for; empty without one."""
+    told = ", ".join(f"{name} {number(ticks)}" for name, ticks in line.drafts)
+    return f"In drafts, not sent and not counted: {told}." if told else ""

@@ -88,6 +88,7 @@ class Books:
         self._counts: dict[Key, set[Moment]] = {}
         for key, moment in counts:
             self._counts.setdefault(key, set()).add(moment)
+        self._noted: list[tuple[Moment | None, Key, Moment, bool]] = []
         self.now: Moment | None = None
         self.loose = False
         self.changed: dict[Key, int] = {}
@@ -105,10 +106,12 @@ class Books:
     def counted(self, place: int, item: int, lot: str, moment: Moment) -> None:
         """Note that what lies there was counted at a moment."""
         self._counts.setdefault((place, item, lot), set()).add(moment)
+        self._noted.append((self.now, (place, item, lot), moment, True))
 
     def never_counted(self, place: int, item: int, lot: str, moment: Moment) -> None:
         """Forget a count that is taken back."""
-        self._counts.get((place, item, lot), set()).discard(moment)
+        self._counts.setdefault((place, item, lot), set()).discard(moment)
+        self._noted.append((self.now, (place, item, lot), moment, False))
 
     def next_count(self, place: int, item: int, lot: str, moment: Moment) -> Moment | None:
         """Return the first count of what lies there after a moment."""
@@ -162,10 +165,14 @@ class Books:
         self._add(target, item, lot, quantity)
 
     def undo(self, moves: Iterable[tuple[int, str, int, int, int]]) -> None:
-        """Take back `moves` (item, lot, source, target, quantity) of the act that `now` is the moment of."""
+        """Take back all of the act that `now` is the moment of: its `moves`, and what it said of counts."""
         for item, lot, source, target, quantity in reversed(list(moves)):
             self._add(source, item, lot, quantity)
             self._add(target, item, lot, -quantity)
+        for when, key, moment, added in self._noted:
+            if when == self.now:
+                self._counts[key].discard(moment) if added else self._counts[key].add(moment)
+        self._noted = [note for note in self._noted if note[0] != self.now]
 
     def pick(
         self,

@@ -133,6 +133,7 @@ def _told(plan: CutPlan, site: Site) -> Iterator[str]:
         stored_as_json(plan),
         lambda mm: show_length(to_ticks(str(mm)), site.unit),
         enough="" if enough is None else down(enough, site.unit),
+        unit=site.unit,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any
 
@@ -35,29 +36,54 @@ def proven_as_json(plan: Plan) -> dict[str, bool]:
     return {name: proven[field] for name, field, _ in LEVELS}
 
 
-def plan_as_json(problem: Problem, plan: Plan, name: str) -> dict[str, Any]:
-    """Return a plan of reels; pieces are counted by run."""
-    run_of = {demand.id: demand.run_key for demand in problem.demands}
-    unmet: Counter[str] = Counter()
-    for piece in plan.unmet:
-        unmet[run_of[piece.demand]] += piece.pieces
-    loads = []
-    for load in plan.loads:
-        cuts: dict[str, int] = {}
-        for piece in load.cuts:
-            cuts[run_of[piece.demand]] = cuts.get(run_of[piece.demand], 0) + piece.pieces
-        loads.append({"reel": load.reel, "cuts": cuts})
+def reels_as_json(
+    *,
+    name: str,
+    seconds: float,
+    stopped: str,
+    levels: Mapping[str, Any],
+    bounds: Mapping[str, Any],
+    cuts: Iterable[tuple[str, str, int]],
+    unmet: Iterable[tuple[str, int]],
+    buy: Iterable[tuple[float, int]],
+) -> dict[str, Any]:
+    """
+    Return a plan of reels, worked out or stored: the one place that knows its keys.
+
+    cuts : reel, run and pieces, in the order to cut. unmet : run and pieces. buy : length and count.
+    """
+    loads: dict[str, Counter[str]] = {}
+    for reel, run, pieces in cuts:
+        loads.setdefault(reel, Counter())[run] += pieces
+    missing: Counter[str] = Counter()
+    for run, pieces in unmet:
+        missing[run] += pieces
     return {
         "name": name,
         "kind": "reels",
-        "seconds": round(plan.seconds, 3),
-        "stopped": plan.stopped,
-        "levels": levels_as_json(problem, plan.levels),
-        "bounds": levels_as_json(problem, plan.bounds),
-        "plan": loads,
-        "unmet": dict(unmet),
-        "buy": [{"length": purchase.length, "count": purchase.count} for purchase in plan.buy],
+        "seconds": round(seconds, 3),
+        "stopped": stopped,
+        "levels": dict(levels),
+        "bounds": {key: bounds.get(key) for key, _, _ in LEVELS},
+        "plan": [{"reel": reel, "cuts": dict(runs)} for reel, runs in loads.items()],
+        "unmet": dict(missing),
+        "buy": [{"length": length, "count": count} for length, count in buy],
     }
+
+
+def plan_as_json(problem: Problem, plan: Plan, name: str) -> dict[str, Any]:
+    """Return a plan of reels; pieces are counted by run, lengths to buy are units of the problem."""
+    run_of = {demand.id: demand.run_key for demand in problem.demands}
+    return reels_as_json(
+        name=name,
+        seconds=plan.seconds,
+        stopped=plan.stopped,
+        levels=levels_as_json(problem, plan.levels),
+        bounds=levels_as_json(problem, plan.bounds),
+        cuts=((load.reel, run_of[piece.demand], piece.pieces) for load in plan.loads for piece in load.cuts),
+        unmet=((run_of[piece.demand], piece.pieces) for piece in plan.unmet),
+        buy=((purchase.length, purchase.count) for purchase in plan.buy),
+    )
 
 
 def feet(problem: Problem, units: int | Fraction) -> float:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any
+
+from takeoff.units.shown import decimal
 
 STOPPED = {
     "proven": "nothing better exists",
@@ -12,33 +15,42 @@ STOPPED = {
     "asked": "stopped early: the best so far",
 }
 WORDS = (
-    ("unmetFeet", "ft cannot be cut"),
-    ("scrapFeet", "ft of scrap"),
+    ("unmetFeet", "cannot be cut"),
+    ("scrapFeet", "of scrap"),
     ("wholeReelsOpened", "whole reels opened"),
     ("remnants", "remnants"),
     ("setups", "set-ups"),
 )
 
 
-def tell(answer: Mapping[str, Any], show: Callable[[Any], str] = str, *, enough: str = "") -> Iterator[str]:
+METRE_IN_FEET = Decimal("0.3048")  # exact: NIST SP 811
+
+
+def tell(
+    answer: Mapping[str, Any], show: Callable[[Any], str] = str, *, enough: str = "", unit: str = "ft"
+) -> Iterator[str]:
     """
     Yield an answer line by line.
 
-    show : how a length to buy is told. enough : the total below which no purchase is enough, where more is bought.
+    unit : what levels in feet are told in, ft or m. show : how a length to buy is told. enough : the total below which
+    no purchase is enough, where more is bought.
     """
     if answer["kind"] == "reels":
-        yield from _tell_reels(answer, show, enough)
+        yield from _tell_reels(answer, show, enough, unit)
     else:
         yield from _tell_stock(answer)
 
 
-def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: str) -> Iterator[str]:
+def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: str, unit: str) -> Iterator[str]:
     levels, bounds = answer["levels"], answer["bounds"]
     pieces = sum(sum(load["cuts"].values()) for load in answer["plan"])
     yield f"{answer['name']}: {pieces} cuts off {len(answer['plan'])} reels ({STOPPED[answer['stopped']]})"
     for name, words in WORDS:
         if levels[name] or bounds[name] is None:
-            yield f"  {_number(levels[name])} {words}, {_bound(levels[name], bounds[name])}"
+            length = unit if name.endswith("Feet") else ""
+            best = answer["stopped"] == "proven" and levels[name] != bounds[name]
+            known = "best together with the others" if best else _bound(levels[name], bounds[name], length)
+            yield f"  {_number(levels[name], length)} {words}, {known}"
     for load in answer["plan"]:
         yield f"  {load['reel']}: " + ", ".join(f"{pieces} × {run}" for run, pieces in load["cuts"].items())
     for run, missing in answer["unmet"].items():
@@ -60,11 +72,15 @@ def _tell_stock(answer: Mapping[str, Any]) -> Iterator[str]:
         yield f"  {pattern['times']} × {pattern['stock']}: {cuts}"
 
 
-def _bound(level: float, bound: float | None) -> str:
+def _bound(level: float, bound: float | None, unit: str = "") -> str:
     if bound is None:
         return "nothing proven"
-    return "proven best" if bound == level else f"at least {_number(bound)} is proven"
+    return "proven best" if bound == level else f"at least {_number(bound, unit)} is proven"
 
 
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0") if isinstance(value, float) else str(value)
+def _number(value: float, unit: str = "") -> str:
+    """Return a figure; with a unit of length, feet in that unit, to 0.1 ft or a centimetre."""
+    if unit == "m":
+        return f"{decimal(round(Decimal(value) * METRE_IN_FEET, 2))} m"
+    told = decimal(round(Decimal(value), 1))
+    return f"{told} {unit}" if unit else told

@@ -27,9 +27,9 @@ FROZEN = "frozen"
 @dataclass(frozen=True, slots=True)
 class Headroom:
     """
-    How much longer a set, or a whole cable, may turn out.
+    How much longer a set may turn out.
 
-    name : the set, or "" for every length of the cable at once.
+    name : the set.
     more : each of its pieces can be this much longer and all runs are still covered. [units]
     at_most : no more than this can ever fit. [units]
     bottleneck : what stops it: TOTAL (all reels together), LONGEST (one piece on the longest reel), SHORT,
@@ -56,12 +56,6 @@ def headroom(problem: Problem, plan: Plan, sets: tuple[str, ...] | None = None) 
     return tuple(
         _headroom(problem, plan, key, rows, watch.over) for key, rows in members.items() if sets is None or key in sets
     )
-
-
-def cable_headroom(problem: Problem, plan: Plan) -> Headroom:
-    """Headroom of the cable: how much longer every piece could be at once."""
-    rows = [number for number, demand in enumerate(problem.demands) if demand.count]
-    return _headroom(problem, plan, "", rows, Watch(problem.limits).over)
 
 
 def _headroom(problem: Problem, plan: Plan, name: str, rows: list[int], over: Callable[[], bool]) -> Headroom:

@@ -187,7 +187,7 @@ def _shown(
     told, proven = verdict(plan)
     return PlanShown(
         plan=plan,
-        levels=level_words(plan, site),
+        levels=level_words(plan, site, lists),
         verdict=told,
         proven=proven,
         cost=cost_words(plan, site),

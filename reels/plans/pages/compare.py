@@ -10,7 +10,7 @@ from django.core.paginator import Page, Paginator
 from reels.ledger.queries import ReelEntry, ledger
 from reels.plans.models import CutPlan
 from reels.plans.pages.level_words import LevelWords, difference
-from reels.plans.pages.shared import REELS_PER_PAGE, ReelStrip, level_words, runs_of, scale_for, strip_of
+from reels.plans.pages.shared import REELS_PER_PAGE, ReelStrip, ends_of, level_words, runs_of, scale_for, strip_of
 from reels.plans.pages.strips import Scale, patterns_of
 from reels.plans.queries import CutLine, ReelCutList, cut_list
 from takeoff.catalogue.models import Cable
@@ -78,12 +78,13 @@ def compare_page(site: Site, cable: Cable, one: CutPlan, other: CutPlan, *, page
         )
         for entry, lists in part
     ]
-    by_key = [{level.key: level for level in level_words(plan, site)} for plan in (one, other)]
+    both = ((one, list(of_one.values())), (other, list(of_other.values())))
+    by_key = [{level.key: level for level in level_words(plan, site, lists)} for plan, lists in both]
     return Comparison(
         one=one,
         other=other,
         rows=tuple((level.name, level, by_key[1].get(key)) for key, level in by_key[0].items()),
-        told=difference(one.levels, other.levels, unit=site.unit),
+        told=difference(*(ends_of(plan, lists) for plan, lists in both), unit=site.unit),
         moved=max(gone, come),
         same=same,
         scale=scale,

@@ -2,44 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from django.core.paginator import Page, Paginator
 
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, ledger
+from reels.ledger.queries import ReelEntry, hands_of, ledger
 from reels.plans.models import CutPlan
 from reels.plans.pages.shared import (
     REELS_PER_PAGE,
     STANDING,
     Uncut,
     by_standing,
-    end_of,
     find_plan,
     left_out,
     plans_of,
 )
 from reels.plans.queries import CutLine, ReelCutList, Staleness, cut_list, cut_list_by_run, staleness
+from reels.plans.site_problem import read_standing
 from takeoff.catalogue.models import Cable
+from takeoff.runs.models import Run
+from takeoff.runs.queries import LengthStanding, length_standings
 from takeoff.sites.models import Site
-from takeoff.units.exact import from_ticks
 
 RUNS_PER_PAGE = 30
-PLACES = {"ft": 1, "m": 2}  # decimal places to which a printed mark is read
+DRAWN = "drawn, not measured: do not cut"
 
 
 @dataclass(frozen=True, slots=True)
 class CrewLine:
     """
-    A cut for the crew: in which order, of what, and between which marks; empty where only a tape can tell.
+    A cut for the crew: in which order, of what, how long as a tape finds it [ticks], and between which marks.
 
-    waits : why its reel cannot be cut now, empty when it can; then there are no marks either.
+    number : which cut of its reel it is, None for one that may not be cut yet. begins, cut_at : empty where only a tape
+    can tell. pull : the day its cables are planned for. waits : why it cannot be cut now, empty when it can; then there
+    are no marks either.
     """
 
-    number: int
+    number: int | None
     line: CutLine
     tag: str
+    unit: str
+    length: int
+    pull: date | None
     begins: str
     cut_at: str
     waits: str = ""
@@ -51,12 +58,15 @@ class CrewSheet:
     What the crew does at one reel, or for one run: then `entry` is None.
 
     waits : why the reel cannot be cut now. factor : taped length over marks. uncut : lengths of the run that are on no
-    list.
+    list. run, standing, pull : of a run, whether its cable may be cut, and the day for which it is planned.
     """
 
     title: str
     lines: tuple[CrewLine, ...]
     waits: str = ""
+    run: Run | None = None
+    standing: LengthStanding | None = None
+    pull: date | None = None
     uncut: tuple[Uncut, ...] = ()
     entry: ReelEntry | None = None
     end: int = 0
@@ -69,8 +79,8 @@ class CrewPage:
     """
     The crew's cut list of a plan.
 
-    to_do : cuts to make; late : of them, those off reels on the way. uncut : lengths of the cable that it has no reel
-    for, `uncut_count` of them.
+    to_do : cuts that may be made; late : of them, those off reels on the way. waiting : cuts whose run is drawn and not
+    measured. uncut : lengths of the cable that it has no reel for, `uncut_count` of them.
     """
 
     plan: CutPlan
@@ -78,6 +88,7 @@ class CrewPage:
     sheets: tuple[CrewSheet, ...]
     to_do: int
     late: int
+    waiting: int
     uncut: tuple[Uncut, ...]
     uncut_count: int
     stale: Staleness
@@ -90,72 +101,90 @@ def crew_page(site: Site, cable: Cable, *, plan: CutPlan | None, by_run: bool, p
     page : which part of it; "all" puts everything on one, for paper.
     """
     if plan is None:
-        standing = next((each for each in by_standing(plans_of(site, cable)) if each.state in STANDING), None)
-        plan = standing and find_plan(site, cable, standing.pk)
+        chosen = next((each for each in by_standing(plans_of(site, cable)) if each.state in STANDING), None)
+        plan = chosen and find_plan(site, cable, chosen.pk)
     if plan is None:
         return None
-    books = ledger(site)
-    lists = sorted(cut_list(plan, books=books), key=lambda each: not each.entry.is_here)
+    books, standing = ledger(site), read_standing(site)
+    standings = length_standings(site, {entry.conductor.run_id for entry in books.conductors})
+    lists = sorted(cut_list(plan, books=books, standings=standings), key=lambda each: not each.entry.is_here)
     uncut = left_out(cable, lists, books)
-    sheets = _sheets_by_run(lists, uncut) if by_run else [_sheet(each, site) for each in lists]
+    facts = _Facts(site, standing.planned, standings)
+    sheets = facts.by_run(lists, uncut) if by_run else [facts.of_reel(each) for each in lists]
     per_page = max(1, len(sheets)) if page == "all" else RUNS_PER_PAGE if by_run else REELS_PER_PAGE
     part = Paginator(sheets, per_page).get_page(page)
     return CrewPage(
         plan=plan,
         part=part,
         sheets=tuple(part),
-        to_do=sum(len(each.to_do) for each in lists),
-        late=sum(len(each.to_do) for each in lists if each.entry.reel.state == Reel.State.ON_THE_WAY),
+        to_do=sum(len(each.to_cut) for each in lists),
+        late=sum(len(each.to_cut) for each in lists if each.entry.reel.state == Reel.State.ON_THE_WAY),
+        waiting=sum(len(each.to_do) - len(each.to_cut) for each in lists),
         uncut=uncut,
         uncut_count=sum(lot.count for lot in uncut),
-        stale=staleness(plan, books=books),
+        stale=staleness(plan, books=books, standing=standing),
     )
 
 
-def _sheet(each: ReelCutList, site: Site) -> CrewSheet:
-    entry, (end, end_is) = each.entry, end_of(each, site)
-    factor = entry.books.factor
-    return CrewSheet(
-        title=entry.reel.tag,
-        lines=tuple(_crew_line(number, line, entry) for number, line in enumerate(each.lines, 1)),
-        waits=_waits(entry),
-        entry=entry,
-        end=end,
-        end_is=end_is,
-        factor="" if factor is None else f"{float(factor):.4f}",
-    )
+class _Facts:
+    """What the sheets of a site have in common: how its crews measure, and by run the pull date and the standing."""
 
+    def __init__(self, site: Site, planned: Mapping[int, date], standings: Mapping[int, LengthStanding]) -> None:
+        self.planned, self.standings = planned, standings
+        self.hands = hands_of(site)
 
-def _sheets_by_run(lists: Sequence[ReelCutList], uncut: Sequence[Uncut]) -> list[CrewSheet]:
-    entries = {each.entry.reel.pk: each.entry for each in lists}
-    numbers = {line.planned.pk: number for each in lists for number, line in enumerate(each.lines, 1)}
-    by_run = cut_list_by_run(lists)
-    return [
-        CrewSheet(
-            title=run,
-            lines=tuple(
-                sorted(
-                    (
-                        _crew_line(numbers[line.planned.pk], line, entries[line.planned.reel_id])
-                        for line in by_run.get(run, ())
-                    ),
-                    key=lambda line: bool(line.waits),
-                )
-            ),
-            uncut=tuple(lot for lot in uncut if lot.run == run),
+    def of_reel(self, each: ReelCutList) -> CrewSheet:
+        """Return what is cut off one reel."""
+        entry, factor = each.entry, each.entry.books.factor
+        return CrewSheet(
+            title=entry.reel.tag,
+            lines=self._lines(each),
+            waits=_waits(entry),
+            entry=entry,
+            end=each.left,
+            end_is=each.left_is,
+            factor="" if factor is None else f"{float(factor):.4f}",
         )
-        for run in sorted({*by_run, *(lot.run for lot in uncut)})
-    ]
 
+    def by_run(self, lists: Sequence[ReelCutList], uncut: Sequence[Uncut]) -> list[CrewSheet]:
+        """Return what is cut for each run, by name: what can be cut now first."""
+        told = {row.line.planned.pk: row for each in lists for row in self._lines(each)}
+        by_run = cut_list_by_run(lists)
+        sheets = []
+        for name in sorted({*by_run, *(lot.run for lot in uncut)}):
+            rows = [told[line.planned.pk] for line in by_run.get(name, ())]
+            run = rows[0].line.planned.conductor.run if rows else None
+            sheets.append(
+                CrewSheet(
+                    title=name,
+                    lines=tuple(sorted(rows, key=lambda row: bool(row.waits))),
+                    run=run,
+                    standing=self.standings[run.pk] if run else None,
+                    pull=rows[0].pull if rows else None,
+                    uncut=tuple(lot for lot in uncut if lot.run == name),
+                )
+            )
+        return sheets
 
-def _crew_line(number: int, line: CutLine, entry: ReelEntry) -> CrewLine:
-    unit, waits = entry.marks.unit, _waits(entry)
+    def _lines(self, each: ReelCutList) -> tuple[CrewLine, ...]:
+        return tuple(self._line(number, line, each.entry) for number, line in enumerate(each.lines, 1))
 
-    def told(mark: int | None) -> str:
-        return "" if mark is None else f"{from_ticks(mark):.{PLACES[unit]}f}"
-
-    marks = (told(line.mark.from_mark), told(line.mark.to_mark)) if line.mark and not waits else ("", "")
-    return CrewLine(number, line, entry.reel.tag, *marks, waits=waits)
+    def _line(self, number: int, line: CutLine, entry: ReelEntry) -> CrewLine:
+        waits = DRAWN if line.waits else _waits(entry)
+        begins, cut_at = "", ""
+        if line.mark and line.mark.from_mark is not None and line.mark.to_mark is not None and not waits:
+            begins, cut_at = (self.hands.told(mark, entry.marks) for mark in (line.mark.from_mark, line.mark.to_mark))
+        return CrewLine(
+            number=None if line.waits else number,
+            line=line,
+            tag=entry.reel.tag,
+            unit=entry.marks.unit,
+            length=self.hands.up(line.need),
+            pull=self.planned.get(line.planned.conductor.run_id),
+            begins=begins,
+            cut_at=cut_at,
+            waits=waits,
+        )
 
 
 def _waits(entry: ReelEntry) -> str:

@@ -119,7 +119,7 @@ def _row(run: Run, pieces: int, found: headroom.Headroom, gathered: SiteProblem,
 
 
 def _why(found: headroom.Headroom) -> str:
-    return WHY.get(found.bottleneck, f"reel {found.bottleneck} is full first")
+    return WHY.get(found.bottleneck, f"reel {found.bottleneck} runs out first")
 
 
 def _by_run(problem: Problem) -> Problem:

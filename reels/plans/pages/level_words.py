@@ -8,10 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
-PART_OF_BEST = "part of a total that is proven best"
-METRES_PER_FOOT = 0.3048  # NIST SP 811, exact
+from takeoff.units.lengths import FOOT
+from takeoff.units.shown import decimal, rough
+
+PART_OF_BEST = "best together with the others"
+TAILS_ASIDE = ", the tails at the core aside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +40,7 @@ class _Words:
     verb: str
     more: str
     fewer: str
+    none: str
     noun: tuple[str, str] = ("", "")
 
 
@@ -48,8 +54,19 @@ _LEVELS = (
         "leaves",
         "more uncut",
         "less uncut",
+        "everything can be cut",
     ),
-    _Words("scrapFeet", "Scrap", True, "scrap less than {}", "scraps less", "scraps", "more", "less"),
+    _Words(
+        "scrapFeet",
+        "Scrap",
+        True,
+        "scrap less than {}",
+        "scraps less",
+        "scraps",
+        "more",
+        "less",
+        "nothing is scrapped",
+    ),
     _Words(
         "wholeReelsOpened",
         "Whole reels opened",
@@ -59,6 +76,7 @@ _LEVELS = (
         "opens",
         "more",
         "fewer",
+        "every whole reel stays whole",
         ("whole reel", "whole reels"),
     ),
     _Words(
@@ -70,20 +88,33 @@ _LEVELS = (
         "makes",
         "more",
         "fewer",
+        "no end is left to keep",
         ("remnant", "remnants"),
     ),
     _Words(
-        "setups", "Set-ups", False, "need fewer than {}", "needs fewer", "needs", "more", "fewer", ("set-up", "set-ups")
+        "setups",
+        "Set-ups",
+        False,
+        "need fewer than {}",
+        "needs fewer",
+        "needs",
+        "more",
+        "fewer",
+        "nothing is to be set up",
+        ("set-up", "set-ups"),
     ),
 )
 
 
-def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[LevelWords, ...]:
+def levels(
+    plan: Mapping[str, Any], *, unit: str, best: bool = False, ends: Mapping[str, float] | None = None
+) -> tuple[LevelWords, ...]:
     """
     Return a plan's levels in words, most important first.
 
     plan : levels, bounds, proven by their names. Bounds hold for plans that cut as much, in the strict order also for
-    those that are as good at every level above. best : whether nothing better exists as a whole.
+    those that are as good at every level above. best : whether nothing better exists as a whole. ends : levels that
+    count the tails, told in place of the plan's own; what is known is then of the cable beyond the tails.
     """
     found = []
     for words in _LEVELS:
@@ -92,12 +123,16 @@ def levels(plan: Mapping[str, Any], *, unit: str, best: bool = False) -> tuple[L
             continue
         bound = plan["bounds"].get(words.key)
         proven = bool(plan["proven"].get(words.key)) or (bound is not None and bound >= amount)
+        known = PART_OF_BEST if best and amount and not proven else _known(words, amount, bound, proven, unit)
+        told = amount if ends is None else ends.get(words.key, amount)
+        if round(told, 1) != round(amount, 1):
+            known += TAILS_ASIDE
         found.append(
             LevelWords(
                 key=words.key,
                 name=words.name,
-                amount=_amount(words, amount, unit),
-                known=PART_OF_BEST if best and amount and not proven else _known(words, amount, bound, proven, unit),
+                amount=_amount(words, told, unit),
+                known=known,
                 proven=proven,
             )
         )
@@ -123,24 +158,23 @@ def difference(one: Mapping[str, Any], other: Mapping[str, Any], *, unit: str) -
             if words.is_length:
                 told = f"{words.verb} {length(size, unit)} {way}"
             else:
-                told = f"{words.verb} {size:g} {way} {words.noun[size != 1]}"
+                told = f"{words.verb} {decimal(Decimal(str(size)))} {way} {words.noun[size != 1]}"
             (worse if change > 0 else better).append(told)
     return ", but ".join(_joined(side) for side in (better, worse) if side)
 
 
 def length(feet: float, unit: str) -> str:
     """Return a sum of lengths in the site's unit, to 0.1 ft or 0.01 m."""
-    text = f"{feet:,.1f}" if unit == "ft" else f"{feet * METRES_PER_FOOT:,.2f}"
-    return f"{text.rstrip('0').rstrip('.')} {unit}".replace(",", "\u202f")
+    return rough(Fraction(feet) * FOOT, unit)
 
 
 def _amount(words: _Words, value: float, unit: str) -> str:
-    return length(value, unit) if words.is_length else f"{value:g}"
+    return length(value, unit) if words.is_length else decimal(Decimal(str(value)))
 
 
 def _known(words: _Words, amount: float, bound: float | None, proven: bool, unit: str) -> str:
     if not amount:
-        return "nothing is less than none"
+        return words.none
     if proven:
         return f"proven: no plan {words.best}"
     if not bound:

@@ -20,6 +20,7 @@ from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
+from takeoff.units.lengths import FOOT
 
 State = CutPlan.State
 ANSWERED = (State.ACCEPTED, State.PROPOSED, State.SUPERSEDED)
@@ -93,7 +94,6 @@ def strip_of(each: ReelCutList, scale: Scale, patterns: dict[str, int], site: Si
     """Return a reel of a plan as a strip and in words."""
     entry = each.entry
     todo = [(line.planned.conductor.run.name, line.planned.conductor.name, line.need) for line in each.to_do]
-    end, end_is = end_of(each, site)
     received = to_ticks(entry.reel.length)
     gone = max(0, received - entry.left)
     shares = ReelShares(
@@ -101,9 +101,9 @@ def strip_of(each: ReelCutList, scale: Scale, patterns: dict[str, int], site: Si
         gone=gone,
         unlogged=min(gone, entry.unlogged),
         shares=shares_of(todo),
-        end=end,
-        tail=entry.tail,
-        end_is=end_is,
+        end=max(0, each.left - entry.tail),
+        tail=min(each.left, entry.tail),
+        end_is=each.left_is,
     )
     made = [line for line in each.lines if line.made is not None and not line.off_plan]
     return ReelStrip(
@@ -112,16 +112,10 @@ def strip_of(each: ReelCutList, scale: Scale, patterns: dict[str, int], site: Si
         lots=_lots(each.to_do, patterns),
         made=_lots(made, patterns),
         elsewhere=tuple(line for line in each.lines if line.off_plan),
-        end=end,
-        end_is=end_is,
+        end=each.left,
+        end_is=each.left_is,
         over=max(0, sum(size for _, _, size in todo) - entry.usable),
     )
-
-
-def end_of(each: ReelCutList, site: Site) -> tuple[int, str]:
-    """Return what stays beyond the tail once all is cut, and what it is: as the planner counts its levels."""
-    end = max(0, each.left - each.entry.tail)
-    return end, "used up" if not end else "remnant" if end >= to_ticks(site.keep_length) else "scrap"
 
 
 def _lots(lines: Iterable[CutLine], patterns: dict[str, int]) -> tuple[LengthCount, ...]:
@@ -162,10 +156,23 @@ def places_of(lists: Iterable[ReelCutList]) -> dict[int, int]:
     return {line.planned.conductor_id: line.planned.reel_id for line in lines_of(lists)}
 
 
-def level_words(plan: CutPlan, site: Site) -> tuple[LevelWords, ...]:
-    """Return a plan's levels in words, also of one that is still being worked out."""
+def level_words(plan: CutPlan, site: Site, lists: Sequence[ReelCutList] | None = None) -> tuple[LevelWords, ...]:
+    """
+    Return a plan's levels in words, also of one that is still being worked out.
+
+    lists : what it cuts by reel; then scrap and remnants are those ends, tails included, as the strips have them.
+    """
     told = {"levels": plan.levels, "bounds": plan.bounds, "proven": plan.proven}
-    return levels(told, unit=site.unit, best=verdict(plan)[1])
+    ends = None if lists is None else ends_of(plan, lists)
+    return levels(told, unit=site.unit, best=verdict(plan)[1], ends=ends)
+
+
+def ends_of(plan: CutPlan, lists: Iterable[ReelCutList]) -> dict[str, float]:
+    """Return a plan's levels with its scrap [ft] and remnants as its reels end, tails included."""
+    cut = [each for each in lists if each.lines]
+    scrap = sum(each.left for each in cut if each.left_is == "scrap")
+    remnants = sum(each.left_is == "remnant" for each in cut)
+    return {**plan.levels, "scrapFeet": round(scrap / FOOT, 4), "remnants": remnants}
 
 
 def verdict(plan: CutPlan) -> tuple[str, bool]:

@@ -15,7 +15,7 @@ from takeoff.rules.engine import rows as word
 from takeoff.rules.engine.book_checks import RuleProblem, check_book
 from takeoff.rules.engine.families import Family, families_of
 from takeoff.rules.engine.routes import Counting
-from takeoff.rules.engine.rows import RuleItem, RuleRow, numbers, plain_word, words
+from takeoff.rules.engine.rows import RuleItem, RuleRow, numbers, one_spaced, words
 from takeoff.rules.engine.rule import CompiledRule, RunKind, SizeBand, Tally
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import RunFacts
@@ -77,7 +77,7 @@ def compile_book(rows: Sequence[RuleRow], items: Mapping[str, RuleItem]) -> Book
         raise NotPublishableError(refused)
     tops = _tops(rows)
     rules = tuple(_compile(row, items[row.item], tops) for row in rows)
-    rounding = {rule.item.code: plain_word(rule.row.rounding) for rule in rules}
+    rounding = {rule.item.code: one_spaced(rule.row.rounding) for rule in rules}
     return Book(rules, items, rounding, families_of(rules))
 
 
@@ -85,7 +85,7 @@ Tops = dict[tuple[str, ...], set[Fraction]]
 
 
 def _group(row: RuleRow, what: str) -> tuple[str, ...]:
-    return (what, plain_word(row.family), plain_word(row.counted_on), plain_word(row.stage))
+    return (what, one_spaced(row.family), one_spaced(row.counted_on), one_spaced(row.stage))
 
 
 def _tops(rows: Sequence[RuleRow]) -> Tops:
@@ -100,7 +100,7 @@ def _tops(rows: Sequence[RuleRow]) -> Tops:
 
 def _compile(row: RuleRow, item: RuleItem, tops: Tops) -> CompiledRule:
     """Return one row made ready; `check_book` has passed it."""
-    measure, counted_on = plain_word(row.measure), plain_word(row.counted_on)
+    measure, counted_on = one_spaced(row.measure), one_spaced(row.counted_on)
     spaced = measure == "spaced"
     tally = Tally(
         counted_on=counted_on,
@@ -117,9 +117,9 @@ def _compile(row: RuleRow, item: RuleItem, tops: Tops) -> CompiledRule:
     return CompiledRule(
         row=row,
         item=item,
-        stage=plain_word(row.stage),
+        stage=one_spaced(row.stage),
         measure=measure,
-        family=plain_word(row.family),
+        family=one_spaced(row.family),
         tally=tally,
         factor=_factor(row, measure, item) * (1 + Fraction(row.allowance, SCALE)),
         tiers=numbers(row.tiers, word.TIERS),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from takeoff.rules.engine import rows as word
-from takeoff.rules.engine.rows import RuleItem, RuleRow, WordError, numbers, plain_word, words
+from takeoff.rules.engine.rows import RuleItem, RuleRow, WordError, numbers, one_spaced, words
 from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import MILLIMETRES, length_unit, show_length
 from takeoff.units.sizes import EXPECTED as SIZE_EXPECTED
@@ -68,8 +68,8 @@ def check_book(rows: Sequence[RuleRow], items: Mapping[str, RuleItem], *, unit: 
             expected = f"a name of its own: row {names[row.name] + 1} has it too"
             problems.append(RuleProblem(number, row.name, "rule", row.name, expected))
         names.setdefault(row.name, number)
-        how, first = rounding.setdefault(row.item, (plain_word(row.rounding), row.name))
-        if how != plain_word(row.rounding):
+        how, first = rounding.setdefault(row.item, (one_spaced(row.rounding), row.name))
+        if how != one_spaced(row.rounding):
             expected = f"{how}, as in rule {first}: an item is rounded in one way"
             problems.append(RuleProblem(number, row.name, "rounding", row.rounding, expected))
     problems += _overlaps(rows)
@@ -94,7 +94,7 @@ def _row(row: RuleRow, item: RuleItem | None, unit: str) -> Iterator[Cell]:
         ("rounding", word.ROUNDINGS),
     ):
         found = getattr(row, field)
-        if plain_word(found) not in known:
+        if one_spaced(found) not in known:
             yield field, found, f"one of: {', '.join(known)}"
     if row.amount <= 0:
         yield "amount", str(from_ticks(row.amount)), "a number above 0"
@@ -107,7 +107,7 @@ def _row(row: RuleRow, item: RuleItem | None, unit: str) -> Iterator[Cell]:
 
 def _measure(row: RuleRow, item: RuleItem | None, unit: str) -> Iterator[Cell]:
     """Yield what the row's measure lacks, or cannot use."""
-    measure, counted_on = plain_word(row.measure), plain_word(row.counted_on)
+    measure, counted_on = one_spaced(row.measure), one_spaced(row.counted_on)
     if measure not in word.MEASURES:
         return
     needed = NEEDED.get(measure)
@@ -170,7 +170,7 @@ def _conditions(row: RuleRow) -> Iterator[Cell]:
             numbers(getattr(row, field), among)
         except WordError as error:
             yield field, error.found, expected
-    counted_on = plain_word(row.counted_on)
+    counted_on = one_spaced(row.counted_on)
     if counted_on not in word.COUNTED_ON:
         return
     for field, counts in word.CONDITION_ON.items():
@@ -236,8 +236,8 @@ def _overlaps(rows: Sequence[RuleRow]) -> Iterator[RuleProblem]:
 def _choice(row: RuleRow) -> tuple[str, ...]:
     """Return what else decides whether a row applies: only rows alike in all of it can count twice."""
     return (
-        plain_word(row.family),
-        plain_word(row.counted_on),
+        one_spaced(row.family),
+        one_spaced(row.counted_on),
         row.stage,
         row.tiers,
         row.voltage_class,

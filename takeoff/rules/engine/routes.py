@@ -14,7 +14,7 @@ from math import lcm
 
 from takeoff.rules.engine.elements import Elements, Group, unmeasured
 from takeoff.rules.engine.families import Family, warning
-from takeoff.rules.engine.rows import plain_word
+from takeoff.rules.engine.rows import one_spaced
 from takeoff.rules.engine.rule import CompiledRule, RunKind, Tally, Traits
 
 
@@ -130,6 +130,6 @@ def _targets(rules: Sequence[tuple[CompiledRule, ...]]) -> tuple[Target, ...]:
         denominator = lcm(*(rule.factor.denominator for _, rule in given))
         numerators = tuple((place, int(rule.factor * denominator)) for place, rule in given)
         first = given[0][1]
-        by_site = plain_word(first.row.rounding) == "site"
+        by_site = one_spaced(first.row.rounding) == "site"
         targets.append(Target(item, stage, numerators, denominator, by_site, first.item.fitted))
     return tuple(targets)

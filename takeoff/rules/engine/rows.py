@@ -118,15 +118,15 @@ class WordError(ValueError):
         self.found = found
 
 
-def plain_word(text: str) -> str:
+def one_spaced(text: str) -> str:
     """Return text in lower case with single spaces, the way words are compared."""
     return " ".join(text.lower().split())
 
 
 def words(text: str, known: tuple[str, ...]) -> frozenset[str] | None:
     """Return the words of a condition as they are kept, None for any. Raises WordError for one not in `known`."""
-    kept = {plain_word(word): word for word in known}
-    parts = [plain_word(part) for part in text.split(",") if part.strip()]
+    kept = {one_spaced(word): word for word in known}
+    parts = [one_spaced(part) for part in text.split(",") if part.strip()]
     for part in parts:
         if part not in kept:
             raise WordError(part)

@@ -64,7 +64,7 @@ def settle(
                 whole = ceil(line.exact) * SCALE
                 settled[key] = Settled(line.exact, whole, whole)
     for pool in pools.values():
-        for key, share in share_out(pool, planned).items():
+        for key, share in share_rounded(pool, planned).items():
             settled[key] = Settled(pool[key], share, share)
     for key, quantity in (overrides or {}).items():
         line_settled = settled.get(key)
@@ -73,7 +73,7 @@ def settle(
     return settled
 
 
-def share_out(pool: Mapping[Key, Fraction], planned: PlannedDates) -> dict[Key, int]:
+def share_rounded(pool: Mapping[Key, Fraction], planned: PlannedDates) -> dict[Key, int]:
     """
     Return the shares of one item's whole-number total over its run-stages, in ten-thousandths; they add up to it.
 

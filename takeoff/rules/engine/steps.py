@@ -19,7 +19,7 @@ from takeoff.runs.geometry.circle import circle_area
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.units.exact import SCALE, from_ticks
 from takeoff.units.lengths import INCH
-from takeoff.units.shown import near
+from takeoff.units.shown import near, number
 
 DRAWING = "drawing package"
 
@@ -191,8 +191,8 @@ def _number(value: Fraction) -> str:
     """Return a number exactly where four places can, else about."""
     ticks = value * SCALE
     if ticks.denominator == 1:
-        return f"{from_ticks(int(ticks))}"
-    return f"≈ {from_ticks(round(ticks))}"
+        return number(int(ticks))
+    return f"≈ {number(round(ticks))}"
 
 
 def _volume(mm3: Fraction, unit: str) -> str:
@@ -207,4 +207,4 @@ def _area(ticks2: Fraction, unit: str) -> str:
 
 
 def _places(value: Fraction) -> str:
-    return f"{from_ticks(round(value * 100) * (SCALE // 100))}"
+    return number(round(value * 100) * (SCALE // 100))

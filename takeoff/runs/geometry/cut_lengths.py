@@ -27,15 +27,14 @@ class ConductorLength:
     """
     A conductor with its lengths. [ticks]
 
-    set_name : A, B, C, N or G. own, own_least : what it needs itself. length, least_length : its set's longest, which
-    is what it is cut to and may not fall below. `own` − `own_least` is the difference of the stick-outs.
+    set_name : A, B, C, N or G. own : what it needs itself. length, least_length : its set's longest, which is what it
+    is cut to and may not fall below.
     """
 
     name: str
     set_name: str
     cable: CableFacts | None
     own: int
-    own_least: int
     length: int
     least_length: int
 
@@ -194,8 +193,8 @@ def conductor_lengths(run: RunFacts) -> tuple[ConductorLength, ...]:
         own = [_own(run, set_name, conductor, members, bundle, turns) for conductor in members]
         length, least = max(target for target, _ in own), max(least for _, least in own)
         found += [
-            ConductorLength(conductor.name, set_name, cable_of(run, set_name), target, low, length, least)
-            for conductor, (target, low) in zip(members, own, strict=True)
+            ConductorLength(conductor.name, set_name, cable_of(run, set_name), target, length, least)
+            for conductor, (target, _) in zip(members, own, strict=True)
         ]
     return tuple(found)
 

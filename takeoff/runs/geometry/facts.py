@@ -130,6 +130,13 @@ class RunFacts:
         return known.get("from") or EndFacts("from"), known.get("to") or EndFacts("to")
 
     @property
+    def untold(self) -> tuple[str, ...]:
+        """What nobody has told yet and no cut length does without: an end, or what lies between the ends."""
+        known = {end.end for end in self.ends}
+        lacking = [f"the {end} end" for end in ("from", "to") if end not in known]
+        return (*lacking, *(() if self.sections or self.measured is not None else ("the sections",)))
+
+    @property
     def conductor_count(self) -> int:
         """How many conductors the run has: phases and neutrals, ground cables never."""
         return self.phases * self.cables_per_phase + self.neutrals

@@ -14,10 +14,11 @@ from fractions import Fraction
 from takeoff.runs.geometry import cut_lengths as cut
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import ConductorFacts, RunFacts
+from takeoff.runs.geometry.warnings import NFPA_70
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import near, up
 
-SET_SOURCE = "NFPA 70 310.10: parallel conductors of one phase have the same length"
+EQUAL_LENGTHS = "parallel conductors of one phase have the same length"
 BEND_SOURCE = "geometry: concentric arcs differ by angle × offset"
 DRAWING = "drawing package"
 MEASURED = "measured on site"
@@ -49,11 +50,12 @@ class LengthSteps:
     steps: tuple[LengthStep, ...]
 
 
-def length_steps(run: RunFacts, name: str, *, unit: str) -> LengthSteps:
+def length_steps(run: RunFacts, name: str, *, unit: str, code: str = NFPA_70) -> LengthSteps:
     """
     Return the working of the cut length of one conductor.
 
-    unit : the site's, ft or m. Raises KeyError for a conductor that the run does not have.
+    unit, code : the site's; where another code holds, none is cited. Raises KeyError for a conductor that the run does
+    not have.
     """
     lengths = {length.name: length for length in cut.conductor_lengths(run)}
     conductor = lengths[name]
@@ -72,9 +74,14 @@ def length_steps(run: RunFacts, name: str, *, unit: str) -> LengthSteps:
     if run.pull_allowance and conductor.set_name != cut.GROUND:
         pull = near(run.pull_allowance, unit)
         steps.append(LengthStep("Allowance for the pull", "as the sheet says", pull, SITE_SETTING))
+    if run.untold:
+        working = f"nobody has told {' and '.join(run.untold)}"
+        steps.append(LengthStep("Cut length", working, "not known yet", DRAWING))
+        return LengthSteps(conductor, offset is not None, longest.name, tuple(steps))
+    source = f"{'NFPA 70 310.10' if code == NFPA_70 else 'common practice'}: {EQUAL_LENGTHS}"
     steps.append(LengthStep("Needed", "all of these added, up", up(conductor.own, unit), "sum"))
     working = f"the longest of set {conductor.set_name} is {longest.name}"
-    steps.append(LengthStep("Cut length", working, up(conductor.length, unit), SET_SOURCE))
+    steps.append(LengthStep("Cut length", working, up(conductor.length, unit), source))
     if conductor.least_length != conductor.length:
         least = up(conductor.least_length, unit)
         steps.append(LengthStep("Least length", "the same with the least stick-outs", least, DRAWING))
@@ -97,9 +104,10 @@ def _centre_line(run: RunFacts, unit: str) -> LengthStep:
 
 def _ends(run: RunFacts, set_name: str, unit: str) -> LengthStep:
     ground = set_name == cut.GROUND
-    parts = [end.ground_tail if ground else end.stick_out for end in run.both_ends]
-    working = f"{near(parts[0], unit)} at the from end + {near(parts[1], unit)} at the to end"
-    return LengthStep("Ground tails" if ground else "Stick-outs", working, near(sum(parts), unit), DRAWING)
+    parts = {end.end: end.ground_tail if ground else end.stick_out for end in run.ends}
+    told = (f"{near(parts[end], unit) if end in parts else 'not told'} at the {end} end" for end in ("from", "to"))
+    result = near(sum(parts.values()), unit) if len(parts) == 2 else "not known yet"
+    return LengthStep("Ground tails" if ground else "Stick-outs", " + ".join(told), result, DRAWING)
 
 
 def _slack(run: RunFacts, set_name: str, unit: str) -> list[LengthStep]:

@@ -81,11 +81,12 @@ class Lane:
     """
     Things that repeat along the run, such as supports: how many, and where each stands. [%]
 
-    at : empty when they are too many to draw. y : below the strip, in pixels.
+    spacings : the largest distances that their rules allow, widest first. [ticks] at : empty when they are too many to
+    draw. y : below the strip, in pixels.
     """
 
     name: str
-    spacing: int
+    spacings: tuple[int, ...]
     count: int
     at: tuple[float, ...]
     y: int
@@ -191,8 +192,8 @@ def draw_strip(run: RunFacts, repeats: Sequence[Repeat] = (), *, unit: str = "ft
         for crossing in run.crossings
     )
     lanes = tuple(
-        Lane(name, spacing, count, tuple(x(place) for place in places), LANES_FROM + LANE_HEIGHT * number)
-        for number, (name, spacing, count, places) in enumerate(_lanes(run, lengths, starts, repeats))
+        Lane(name, spacings, count, tuple(x(place) for place in places), LANES_FROM + LANE_HEIGHT * number)
+        for number, (name, spacings, count, places) in enumerate(_lanes(run, lengths, starts, repeats))
     )
     return Strip(total, tuple(pieces), drawn_tails, walls, lanes, _scale(total, unit, x))
 
@@ -217,9 +218,9 @@ def bays(length: int, spacing: int, end_offset: int) -> int:
 
 def _lanes(
     run: RunFacts, lengths: Sequence[int], starts: Sequence[int], repeats: Sequence[Repeat]
-) -> list[tuple[str, int, int, list[int]]]:
+) -> list[tuple[str, tuple[int, ...], int, list[int]]]:
     """
-    Return each lane's name, widest spacing, how many stand in it, and their places unless they are too many to draw.
+    Return each lane's name, spacings, how many stand in it, and their places unless they are too many to draw.
 
     What stands along the run is counted on its measured length, what stands along sections on the drawn ones, as the
     quantity rules do; the places are then stretched to the length that is shown.
@@ -242,7 +243,8 @@ def _lanes(
         count = sum(bays(counted, repeat.spacing, repeat.end_offset) + 1 for repeat, counted, _, _ in spans)
         places = [place for span in spans for place in _stretched(*span)] if count <= MOST_MARKS else []
         if count:
-            found.append((name, max(repeat.spacing for repeat, *_ in spans), count, sorted(places)))
+            spacings = sorted({repeat.spacing for repeat, *_ in spans}, reverse=True)
+            found.append((name, tuple(spacings), count, sorted(places)))
     return found
 
 

@@ -17,7 +17,7 @@ from takeoff.runs.geometry.facts import CableFacts, RunFacts
 from takeoff.units.exact import SCALE
 from takeoff.units.lengths import INCH, show_length
 from takeoff.units.shown import near
-from takeoff.units.sizes import parse_size
+from takeoff.units.sizes import parse_size, size_for
 
 NFPA_70 = "NFPA 70"
 DECIDES = "The adopted local code and the engineer of record decide."
@@ -25,6 +25,7 @@ DECIDES = "The adopted local code and the engineer of record decide."
 REFUSED = "refused"
 WARNING = "warning"
 NOTE = "note"
+NOTE_BEGINS = "Note: "  # how a note reads where it stands among warnings
 
 SMALLEST_CONDUCTOR = "1/0"
 SMALLEST_SOURCE = "NFPA 70-2008 370.4(C)"
@@ -76,7 +77,7 @@ class RunWarning:
     source: str
 
     def __str__(self) -> str:
-        return f"{self.text} ({self.source})"
+        return f"{NOTE_BEGINS if self.kind == NOTE else ''}{self.text} ({self.source})"
 
 
 def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[RunWarning, ...]:
@@ -86,8 +87,8 @@ def notices(run: RunFacts, *, code: str = NFPA_70, unit: str = "ft") -> tuple[Ru
     code : the site's, NFPA 70 or other: with another the code's rules are notes. unit : the site's, ft or m.
     """
     return (
-        *_smallest(run, code),
-        *_ground(run, code),
+        *_smallest(run, code, unit),
+        *_ground(run, code, unit),
         *_elbows(run, code, unit),
         *_drawing(run, unit),
     )
@@ -160,17 +161,18 @@ def _by_code(kind: str, key: str, text: str, source: str, code: str) -> RunWarni
     return RunWarning(kind if code == NFPA_70 else NOTE, key, f"{text} {DECIDES}", source)
 
 
-def _smallest(run: RunFacts, code: str) -> Iterator[RunWarning]:
+def _smallest(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
     cables = [("conductor", run.cable)]
     if run.neutrals and run.neutral_cable:
         cables.append(("neutral", run.neutral_cable))
     for what, cable in cables:
         if too_small(cable.size):
-            text = f"The {what} {cable.code} is {cable.size}: cable bus takes {SMALLEST_CONDUCTOR} and larger."
+            size, least = size_for(cable.size, unit), size_for(SMALLEST_CONDUCTOR, unit)
+            text = f"The {what} {cable.code} is {size}: cable bus takes {least} and larger."
             yield _by_code(REFUSED, "conductor too small", text, SMALLEST_SOURCE, code)
 
 
-def _ground(run: RunFacts, code: str) -> Iterator[RunWarning]:
+def _ground(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
     if not run.ground_cables:
         return
     if run.ground_cable is None:
@@ -184,9 +186,10 @@ def _ground(run: RunFacts, code: str) -> Iterator[RunWarning]:
         text = f"The breaker is rated {run.breaker_amps} A: the table of ground cables ends at 6000 A."
         yield _by_code(WARNING, "ground cable not in table", text, GROUND_SOURCE, code)
     elif parse_size(run.ground_cable.size) < parse_size(least):
+        size, needed = size_for(run.ground_cable.size, unit), size_for(least, unit)
         text = (
-            f"The ground cable {run.ground_cable.code} is {run.ground_cable.size} {run.ground_cable.material}: "
-            f"a breaker of {run.breaker_amps} A asks for {least} or larger."
+            f"The ground cable {run.ground_cable.code} is {size} {run.ground_cable.material}: "
+            f"a breaker of {run.breaker_amps} A asks for {needed} or larger."
         )
         yield _by_code(WARNING, "ground cable too small", text, GROUND_SOURCE, code)
 
@@ -212,7 +215,11 @@ def _elbows(run: RunFacts, code: str, unit: str) -> Iterator[RunWarning]:
 
 
 def _drawing(run: RunFacts, unit: str) -> Iterator[RunWarning]:
-    """Yield where the sheets of a run contradict each other."""
+    """Yield where the sheets of a run contradict each other, or leave an end out."""
+    ends = [what for what in run.untold if what.endswith("end")]
+    if ends:
+        text = f"Nobody has told {' and '.join(ends)}: the run has no cut length until then."
+        yield RunWarning(WARNING, "end not told", text, DRAWING_SOURCE)
     if not run.sections:
         yield RunWarning(
             WARNING, "no sections", "The run has no sections: nothing along it is counted.", DRAWING_SOURCE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from takeoff.sheets.cells.kinds import Kind, one_of, plain_word
@@ -14,11 +14,21 @@ _HEADER = re.compile(r"(?P<name>[^(\[]+?)\s*(?:[(\[]\s*(?P<unit>.+?)\s*[)\]])?\s
 
 
 @dataclass(frozen=True, slots=True)
+class InMetres:
+    """What a column has instead on a site in metres; what is empty is the same there."""
+
+    default: Any = None
+    default_help: str = ""
+    example: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Column:
     """
     One column of a table.
 
     `default` is what an empty cell holds; `default_help` says so in the documentation, where the value alone does not.
+    `metric` : what is different on a site in metres.
     """
 
     name: str
@@ -28,6 +38,16 @@ class Column:
     default: Any = None
     default_help: str = ""
     example: str = ""
+    metric: InMetres | None = None
+
+    def on(self, unit: str) -> Column:
+        """Return the column as it is on a site in ft or m."""
+        if unit != "m" or self.metric is None:
+            return self
+        other = self.metric
+        default = self.default if other.default is None else other.default
+        told = other.default_help or self.default_help
+        return replace(self, default=default, default_help=told, example=other.example or self.example, metric=None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,28 +10,32 @@ from __future__ import annotations
 import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any, ClassVar
 
 from takeoff.sheets.cells.problems import CellError
+from takeoff.units.country import CountryError, Habit
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
+from takeoff.units.shown import decimal
 
 MOST = Decimal(10**9)  # in one cell, so that the sums of a whole site stay within the books
 ANY_NUMBER = 2_000_000_000  # the largest whole number of a column without a limit of its own
 
 Reader = Callable[[Any], Any]
+_PASS_FOR = str.maketrans({"l": "1", "I": "1", "|": "1", "O": "0", "o": "0"})
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a cell's meaning depends on besides its column: the site's unit of length, time zone and money."""
+    """What a cell's meaning depends on besides its column: the site's unit, time zone, money, and country's habit."""
 
     unit: str = "ft"
     tz: tzinfo = UTC
     money_digits: int = 2
+    habit: Habit = field(default_factory=Habit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,17 @@ class Kind(ABC):
     """A kind of column. `label` names it in the documentation, `choices` are offered as a drop-down."""
 
     label: ClassVar[str] = ""
+    # What a text cell holds that countries write differently: number, length, day; empty where they do not.
+    notation: ClassVar[str] = ""
+
+    def plainly(self, text: str, habit: Habit) -> str:
+        """Return a text cell as readers take it, from how the site's country writes it. Raises CellError."""
+        try:
+            if self.notation == "day":
+                return habit.day(text)
+            return habit.number(text, length=self.notation == "length") if self.notation else text
+        except CountryError as error:
+            raise CellError(error.expected) from None
 
     @property
     def choices(self) -> tuple[str, ...]:
@@ -118,6 +133,7 @@ class Whole(Kind):
     """A whole number, in the range that is given."""
 
     label: ClassVar[str] = "whole number"
+    notation: ClassVar[str] = "number"
     least: int = 0
     most: int = ANY_NUMBER
 
@@ -141,6 +157,7 @@ class Number(Kind):
     """A number with at most four decimal places."""
 
     label: ClassVar[str] = "number"
+    notation: ClassVar[str] = "number"
     least: Decimal | None = Decimal(0)
     above: bool = False
     most: Decimal | None = None
@@ -169,6 +186,7 @@ class Money(Kind):
     """An amount of the site's currency, given as whole minor units (cents)."""
 
     label: ClassVar[str] = "money"
+    notation: ClassVar[str] = "number"
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives whole minor units."""
@@ -264,6 +282,7 @@ class Day(Kind):
     """A date: a date cell, or text such as 2026-03-04."""
 
     label: ClassVar[str] = "date"
+    notation: ClassVar[str] = "day"
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives a date."""
@@ -280,6 +299,23 @@ class Day(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class Dates(Kind):
+    """Dates separated by commas, given as a list of texts such as 2026-12-25, earliest first."""
+
+    label: ClassVar[str] = "dates"
+
+    def reader(self, reading: Reading, unit: str | None) -> Reader:
+        """Return a reader that gives dates as texts."""
+        one = Day().reader(reading, unit)
+
+        def read(cell: Any) -> list[str]:
+            parts = cell.split(",") if isinstance(cell, str) else [cell]
+            return sorted({one(part.strip() if isinstance(part, str) else part).isoformat() for part in parts})
+
+        return read
+
+
+@dataclass(frozen=True, slots=True)
 class Moment(Kind):
     """
     A date, or a date and time in the site's time zone.
@@ -288,6 +324,7 @@ class Moment(Kind):
     """
 
     label: ClassVar[str] = "date, or date and time"
+    notation: ClassVar[str] = "day"
     end_of_day: bool = False
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
@@ -382,7 +419,7 @@ def as_moment(cell: Any, expected: str) -> date:
 def exact(number: Decimal, expected: str) -> Decimal:
     """Return a number that four decimal places hold and the books can add up, or refuse it."""
     if abs(number) > MOST:
-        raise CellError(f"{expected}, at most {MOST:,}")
+        raise CellError(f"{expected}, at most {decimal(MOST)}")
     try:
         return from_ticks(to_ticks(number))
     except NotExactError:
@@ -392,6 +429,11 @@ def exact(number: Decimal, expected: str) -> Decimal:
 def plain_word(text: str) -> str:
     """Return a word without case, spaces, hyphens and underscores."""
     return re.sub(r"[\s_-]+", "", text).casefold()
+
+
+def lookalike(text: str) -> str:
+    """Return a name with the letters that pass for digits as digits, and in one case: `CBD-l` and `CBD-1` are alike."""
+    return text.translate(_PASS_FOR).casefold().translate(_PASS_FOR)
 
 
 def with_article(noun: str) -> str:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from takeoff.sheets.cells.kinds import Kind, Reader, Reading, as_decimal, as_text, exact
-from takeoff.sheets.cells.problems import CellError
+from takeoff.sheets.cells.problems import CellError, show_cell
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import (
     EXPECTED,
+    EXPECTED_ON,
     EXPECTED_WITH_UNIT,
+    EXPECTED_WITH_UNIT_ON,
     LengthError,
     length_unit,
     parse_length,
     parse_number,
+    show_length,
 )
 from takeoff.units.measures import (
     PERCENT_EXPECTED,
@@ -31,9 +35,10 @@ from takeoff.units.measures import (
     parse_weight,
     parse_weight_per_length,
 )
-from takeoff.units.sizes import SizeError, parse_size
+from takeoff.units.sizes import BOTH_KINDS, SizeError, parse_size, size_unit
 
 LONGEST = to_ticks(10**9)  # 1000 km, so that the sums of a whole site stay within the books
+MUCH = 10  # times what is usual: a bare number is of another unit
 NOT_A_DATE = "not a date: the spreadsheet made a date of it, so format the cell as text"
 
 
@@ -43,12 +48,15 @@ class Length(Kind):
     A length, given as Decimal millimetres.
 
     A bare number is in the header's unit, else the site's; with `needs_unit` it is refused where the header names
-    none. `above_zero` refuses 0; a length below 0 is always refused.
+    none. `above_zero` refuses 0; a length below 0 is always refused. `usual` is the longest that is usual, in
+    millimetres: a bare number of more than ten times that, in a unit that nobody wrote, is another unit's.
     """
 
     label: ClassVar[str] = "length"
+    notation: ClassVar[str] = "length"
     needs_unit: bool = False
     above_zero: bool = False
+    usual: Decimal | None = None
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -56,14 +64,18 @@ class Length(Kind):
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives Decimal millimetres."""
+        most = None if self.usual is None or unit else to_ticks(self.usual * MUCH)
         bare = unit or (None if self.needs_unit else reading.unit)
-        expected = EXPECTED if bare else EXPECTED_WITH_UNIT
+        expected = (EXPECTED_ON if bare else EXPECTED_WITH_UNIT_ON)[reading.unit]
         above_zero = self.above_zero
 
         def read(cell: Any) -> Decimal:
             ticks = _ticks(cell, bare, expected)
             if ticks < 0 or (above_zero and ticks == 0):
                 raise CellError(f"{expected}, {'above 0' if above_zero else 'not below 0'}")
+            if most is not None and ticks > most and _is_bare(cell):
+                said = f"{show_cell(cell)} {bare} would be more than {show_length(most, reading.unit)}"
+                raise CellError(f"a length with its unit: {said}")
             return from_ticks(ticks)
 
         return read
@@ -78,6 +90,7 @@ class Lengths(Kind):
     """Lengths separated by commas, given as a list of whole ticks (1/10 000 mm), shortest first."""
 
     label: ClassVar[str] = "lengths"
+    notation: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -86,10 +99,11 @@ class Lengths(Kind):
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives ticks."""
         bare = unit or reading.unit
-        expected = "lengths separated by commas, such as 500 ft, 1000 ft"
+        sample = "500 ft, 1000 ft" if reading.unit == "ft" else "150 m, 300 m"
+        expected = f"lengths separated by commas, such as {sample}"
 
         def read(cell: Any) -> list[int]:
-            parts = cell.split(",") if isinstance(cell, str) else [cell]
+            parts = re.split("[,;]", cell) if isinstance(cell, str) else [cell]
             found = sorted({_ticks(part, bare, expected) for part in parts})
             if found[0] <= 0:
                 raise CellError(f"{expected}, above 0")
@@ -107,6 +121,7 @@ class Amount(Kind):
     """
 
     label: ClassVar[str] = "number, or length with its unit"
+    notation: ClassVar[str] = "length"
 
     def header_unit(self, text: str) -> str | None:
         """Return ft, in, m, mm or cm."""
@@ -139,6 +154,7 @@ class Percent(Kind):
     """A percentage, given as a fraction: 0.05 for 5 %. A bare 5 is refused unless the header says (%)."""
 
     label: ClassVar[str] = "percent"
+    notation: ClassVar[str] = "number"
     least: Decimal = Decimal(0)
     most: Decimal = Decimal(1)
 
@@ -173,6 +189,7 @@ class Volume(Kind):
     """A volume, given as a Measure in fl oz, in^3, mL or L, as it was entered."""
 
     label: ClassVar[str] = "volume"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return the unit as it is kept."""
@@ -188,6 +205,7 @@ class Weight(Kind):
     """A weight, given as a Measure in lb or kg; a bare number is in the header's unit, else lb or kg as the site's."""
 
     label: ClassVar[str] = "weight"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb or kg."""
@@ -203,6 +221,7 @@ class WeightPerLength(Kind):
     """A weight per length, given as a Measure in lb/kft or kg/km; a bare number is in the header's or site's unit."""
 
     label: ClassVar[str] = "weight per length"
+    notation: ClassVar[str] = "number"
 
     def header_unit(self, text: str) -> str | None:
         """Return lb/kft or kg/km."""
@@ -215,16 +234,32 @@ class WeightPerLength(Kind):
 
 @dataclass(frozen=True, slots=True)
 class Size(Kind):
-    """A conductor size in AWG, kcmil or mm², given as its name."""
+    """
+    A conductor size in AWG, kcmil or mm², given as its name.
+
+    A bare number is in the header's unit. Without one, a number that is a size of both kinds is refused on a site in
+    metres: 300 there can be kcmil or mm².
+    """
 
     label: ClassVar[str] = "cable size"
+    notation: ClassVar[str] = "number"
+
+    def header_unit(self, text: str) -> str | None:
+        """Return AWG, kcmil or mm2."""
+        return size_unit(text)
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives the name of the size."""
 
         def read(cell: Any) -> str:
+            text = as_text(cell)
+            bare = text.replace(".", "", 1).isdecimal()
+            if unit and bare:
+                text = f"{text} {unit}"
+            elif bare and reading.unit == "m" and text in BOTH_KINDS:
+                raise CellError(f"a size with its unit: {text} {BOTH_KINDS[text]} or {text} mm2")
             try:
-                return parse_size(as_text(cell)).name
+                return parse_size(text).name
             except SizeError as error:
                 raise CellError(error.expected) from None
 
@@ -253,6 +288,11 @@ def _ticks(cell: Any, bare: str | None, expected: str) -> int:
     if ticks > LONGEST:
         raise CellError("a length that can be built, at most 1000 km")
     return ticks
+
+
+def _is_bare(cell: Any) -> bool:
+    """Return whether a cell is a number that names no unit."""
+    return cell.__class__ is not str or not re.search(r"[^\d.,\s]", cell)
 
 
 def _exact_number(number: Decimal, expected: str) -> Decimal:

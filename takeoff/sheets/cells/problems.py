@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -21,22 +21,31 @@ class CellProblem:
     expected: str
 
     def __str__(self) -> str:
-        where = place(self)
+        where = cell_place(self)
         return f"{where and f'{where}: '}found {self.found or 'nothing'}, expected {self.expected}"
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Something unlikely that can still be meant; `text` says why a person should look."""
+    """
+    Something unlikely that can still be meant; `text` says why a person should look.
+
+    asks : whether a person has to confirm it before the load is kept. What happened is never asked about, nor what a
+    row says that changes nothing. key : the row's key; about : the run that it is about as a whole, if it is.
+    """
 
     sheet: str
     row: int | None
     column: str
     found: str
     text: str
+    asks: bool = True
+    key: str = field(default="", compare=False)
+    about: str = field(default="", compare=False)
 
     def __str__(self) -> str:
-        return f"{place(self)}: {self.found or 'nothing'} - {self.text}"
+        where = cell_place(self)
+        return f"{where and f'{where}: '}{self.found or 'nothing'} - {self.text}"
 
 
 class CellError(ValueError):
@@ -47,7 +56,7 @@ class CellError(ValueError):
         self.expected = expected
 
 
-def place(remark: CellProblem | Caution) -> str:
+def cell_place(remark: CellProblem | Caution) -> str:
     """Return where a problem or a caution stands: `runs, row 3, column tiers`."""
     parts = [remark.sheet] if remark.sheet else []
     if remark.row is not None:

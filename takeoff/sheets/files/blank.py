@@ -22,8 +22,12 @@ LISTS = "lists"  # a hidden sheet, which loading passes over
 FILLED_ROWS = 5_000  # rows that have drop-downs
 
 
-def empty_workbook(tables: Iterable[Table]) -> bytes:
-    """Return an .xlsx file with one sheet for each table: its header with what each column is, and no rows."""
+def empty_workbook(tables: Iterable[Table], unit: str = "ft") -> bytes:
+    """
+    Return an .xlsx file with one sheet for each table: its header with what each column is, and no rows.
+
+    unit : the site's, ft or m: what defaults and examples are told in.
+    """
     book = Workbook()
     lists = book.active
     lists.title = LISTS
@@ -32,7 +36,7 @@ def empty_workbook(tables: Iterable[Table]) -> bytes:
     for table in tables:
         sheet = book.create_sheet(table.name)
         for index, column in enumerate(table.columns, start=1):
-            _head(sheet, index, column)
+            _head(sheet, index, column.on(unit))
             words = () if isinstance(column.kind, Choices) else column.kind.choices
             if words:
                 if words not in ranges:

@@ -30,6 +30,8 @@ def default_of(column: Column) -> str:
     """Return what an empty cell means; `required` where it must not be empty."""
     if column.required:
         return "required"
+    if column.metric and column.metric.default_help:
+        return f"{column.default_help}; in metres {column.metric.default_help}"
     if column.default_help:
         return column.default_help
     if column.default is None or column.default == "":
@@ -58,11 +60,16 @@ def sort_of(table: Table) -> str:
     return told
 
 
+def _examples(column: Column) -> str:
+    """Return the examples of a column, in feet and in metres."""
+    return " or ".join(each for each in (column.example, column.metric.example if column.metric else "") if each)
+
+
 def describe(table: Table) -> str:
     """Return a table as a section of docs/sheets.md."""
     lines = [f"### {table.name}", "", table.help, "", sort_of(table), ""]
     lines += ["| column | holds | where empty | what it is | example |", "|---|---|---|---|---|"]
     for column in table.columns:
-        cells = (f"`{column.name}`", kind_of(column), default_of(column), column.help, column.example)
+        cells = (f"`{column.name}`", kind_of(column), default_of(column), column.help, _examples(column))
         lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
     return "\n".join(lines) + "\n"

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
@@ -20,6 +21,7 @@ from warnings import catch_warnings, simplefilter
 from xml.parsers.expat import ExpatError, ParserCreate
 
 from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter, range_boundaries
 from openpyxl.worksheet.formula import ArrayFormula, DataTableFormula
 
 from takeoff.sheets.uninterrupted import uninterrupted
@@ -31,6 +33,10 @@ MOST_MEMBERS = 1_000
 MOST_ROWS = 200_000
 MOST_CELLS = 10_000_000
 MOST_COLUMNS = 200
+MOST_MERGED = 1_000
+_HIDDEN_ROW = re.compile(rb"""<(?:\w+:)?row\b[^>]*?\shidden=["'](?:1|true)["'][^>]*>""")
+_ROW_NUMBER = re.compile(rb"""\sr=["'](\d{1,7})["']""")
+_MERGED = re.compile(rb"""<(?:\w+:)?mergeCell\b[^>]*?\sref=["']([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})["']""")
 ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#GETTING_DATA"})
 
 
@@ -50,11 +56,25 @@ class FormulaCell:
 
 @dataclass(slots=True)
 class Sheet:
-    """A sheet as it stands in its source: the header, and the rows below it that are not empty, with their numbers."""
+    """
+    A sheet as it stands in its source: the header, and the rows below it that are not empty, with their numbers.
+
+    hidden : the numbers of rows that the file hides; they are read like the others. merged : ranges of cells that are
+    merged into one, as (first column, first row, last column, last row) from 1.
+    """
 
     name: str
     header: tuple[Any, ...] = ()
     rows: list[tuple[int, tuple[Any, ...]]] = field(default_factory=list)
+    hidden: frozenset[int] = frozenset()
+    merged: tuple[tuple[int, int, int, int], ...] = ()
+
+    def merged_with(self, row: int, index: int) -> str | None:
+        """Return the cell that holds what an empty cell shows, as `A2`, None where the cell is not merged."""
+        for left, top, right, bottom in self.merged:
+            if left <= index + 1 <= right and top <= row <= bottom and (index + 1, row) != (left, top):
+                return f"{get_column_letter(left)}{top}"
+        return None
 
 
 def read_path(path: Path) -> list[Sheet]:
@@ -114,6 +134,7 @@ def _read_workbook(file: IO[bytes], name: str) -> list[Sheet]:
                     # The size that a file states may be wrong, and rows beyond it would be lost.
                     worksheet.reset_dimensions()
                     sheet, cells = _read_sheet(worksheet.title, worksheet.iter_rows(values_only=True), cells)
+                    sheet.hidden, sheet.merged = _layout(file, worksheet._worksheet_path)
                     sheets.append(sheet)
                 return sheets
             finally:
@@ -122,6 +143,32 @@ def _read_workbook(file: IO[bytes], name: str) -> list[Sheet]:
         raise
     except Exception as error:  # a broken file can make openpyxl, zipfile and the XML parser raise anything
         raise SourceError(f"{name!r} is damaged or no workbook ({type(error).__name__})") from error
+
+
+def _layout(file: IO[bytes], path: str) -> tuple[frozenset[int], tuple[tuple[int, int, int, int], ...]]:
+    """Return the hidden rows of a sheet and its merged ranges, which openpyxl does not tell while it streams."""
+    hidden: set[int] = set()
+    merged: list[tuple[int, int, int, int]] = []
+
+    def look(markup: bytes) -> None:
+        for tag in _HIDDEN_ROW.finditer(markup):
+            if number := _ROW_NUMBER.search(tag[0]):
+                hidden.add(int(number[1]))
+        for tag in _MERGED.finditer(markup):
+            left, top, right, bottom = range_boundaries(tag[1].decode())
+            merged.append((left or 1, top or 1, right or MOST_COLUMNS, bottom or MOST_ROWS))
+            if len(merged) > MOST_MERGED:
+                raise SourceError(f"a sheet has more than {MOST_MERGED} merged ranges: split them")
+
+    with zipfile.ZipFile(file) as archive, archive.open(path) as part:
+        rest = b""
+        while chunk := part.read(MEGABYTE):
+            markup = rest + chunk
+            end = markup.rfind(b"<")
+            look(markup[:end])
+            rest = markup[end:]
+        look(rest)
+    return frozenset(hidden), tuple(merged)
 
 
 def _check_archive(file: IO[bytes], name: str) -> None:

@@ -223,6 +223,20 @@ def test_scrap_and_what_goes_back_to_the_supplier_leave_the_store(site, item):
     assert kept(item, Place.Kind.QUARANTINE) == 0
 
 
+@pytest.mark.parametrize("kind", ["scraps", "send_backs"])
+def test_a_blank_lot_of_what_leaves_the_store_means_what_has_none_or_is_asked_for(site, item, kind):
+    stocked(item, 2)
+    stocked(item, 4, lot="L1", expires=day(9))
+    said = {"item": item, "bin": "Store", "reason": "bent"}
+    report(site, kind, quantity=2, **said)
+    assert (lying(item)["bin Store [L1]"], "bin Store" in lying(item)) == (4, False)
+    with pytest.raises(LotError, match=r"Which lot of SEAL\? In Store lie L1 \(4\)\.") as asked:
+        report(site, kind, quantity=1, **said)
+    assert asked.value.column == "lot"
+    report(site, kind, quantity=1, lot="L1", **said)
+    assert lying(item)["bin Store [L1]"] == 3
+
+
 def test_a_transfer_puts_stock_into_another_bin(site, item):
     stocked(item, 5)
     stocked(item, 0, "Shelf 1")

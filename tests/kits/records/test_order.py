@@ -7,8 +7,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
+from kits.audit.proofs import rebuilt_balances, uneven_items
 from kits.models import Balance, Move
-from kits.stock.audit import rebuilt_balances, uneven_items
 from takeoff.models import Site
 from tests.kits.sheets import BASE, load, told
 

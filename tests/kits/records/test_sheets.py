@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from kits.audit.proofs import rebuilt_balances, uneven_items
 from kits.models import Balance, Posting, Receipt
-from kits.stock.audit import rebuilt_balances, uneven_items
 from takeoff.models import Place, Site
 from tests.kits.makers import at, reverse
 from tests.kits.sheets import load, site_with, told

@@ -8,7 +8,20 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from kits.shortages.reckon.lines import CAUSES, Evidence, LearnedUsage, Reconciliation, ShortItem, ShortLine, StageNeed
+from kits.shortages.reckon.lines import (
+    CAUSES,
+    CableLine,
+    CableWare,
+    Evidence,
+    LearnedUsage,
+    Reconciliation,
+    ReelsOnOrder,
+    ShortItem,
+    ShortLine,
+    StageNeed,
+    UnmetLength,
+)
+from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import to_ticks
 
 TODAY = date(2026, 3, 2)
@@ -58,7 +71,7 @@ def short_line(**given: Any) -> ShortLine:
             "supplier_id": 7,
             "supplier": "Seals and more",
             "supplier_part": "S-101",
-            "lead_days": 14,
+            "lead": LeadTime(14),
             "unit_cost": 760,
             "grade": "butyl rubber",
             "refuse": "latex, acrylic, silicone",
@@ -85,7 +98,9 @@ def short_line(**given: Any) -> ShortLine:
         "need_covered": ticks(95),
         "short": ticks("82.5"),
         "short_on": date(2026, 4, 1),
-        "order_by": date(2026, 3, 15),
+        "out_on": date(2026, 4, 1),
+        "need_by": date(2026, 3, 29),
+        "order_by": date(2026, 3, 13),
         "order": ticks(84),
         "learned": ticks(11),
         "timing": 0,
@@ -105,5 +120,43 @@ def short_line(**given: Any) -> ShortLine:
     return ShortLine(item=item, **facts)
 
 
-def reconciliation(*lines: ShortLine) -> Reconciliation:
-    return Reconciliation(site="north", as_of=TODAY, lines=lines, level=Fraction(95, 100))
+def reconciliation(*lines: ShortLine, cables: tuple[CableLine, ...] = ()) -> Reconciliation:
+    return Reconciliation(site="north", as_of=TODAY, lines=lines, cables=cables, level=Fraction(95, 100))
+
+
+FT = 3_048_000
+
+
+def cable_line(**given: Any) -> CableLine:
+    """A cable of which 2 × 1000 ft and 1 × 500 ft are to be ordered, at 11.40 a foot, and 1 × 1000 ft is on order."""
+    ware = CableWare(
+        **{
+            "id": 5,
+            "description": "500 kcmil copper XHHW-2",
+            "sold": (500 * FT, 1000 * FT),
+            "least": 1500 * FT,
+            "supplier_id": 7,
+            "supplier": "Seals and more",
+            "supplier_part": "0012",
+            "lead": LeadTime(42),
+            "cost_of_a_tick": Fraction(1140, FT),
+            **given.pop("ware", {}),
+        }
+    )
+    facts: dict[str, Any] = {
+        "need": 9000 * FT,
+        "cut": 1000 * FT,
+        "open": 8000 * FT,
+        "on_reels": 6000 * FT,
+        "unmet": (UnmetLength("CB-9", "A1", 150 * FT), UnmetLength("CB-9", "A2", 150 * FT)),
+        "method": "proposed cut plan",
+        "buy": ((1000 * FT, 3), (500 * FT, 1)),
+        "runs": ("CB-9",),
+        "short_on": date(2026, 6, 1),
+        "need_by": date(2026, 5, 29),
+        "order_by": date(2026, 4, 17),
+        "order": ((1000 * FT, 2), (500 * FT, 1)),
+        "on_order": (ReelsOnOrder("PO-3", 1000 * FT, 1, date(2026, 5, 4)),),
+        **given,
+    }
+    return CableLine("C500", ware=ware, **facts)

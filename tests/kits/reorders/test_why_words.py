@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from kits.reorders.why_words import arithmetic_in_words, cause_split, causes_in_words
 from kits.shortages.reckon.lines import CAUSES, TooLate
 from kits.shortages.told.by_supplier import order_lists
-from kits.shortages.told.words import number
+from takeoff.units.shown import number
 from tests.kits.reorders.build import TODAY, reconciliation, short_line, ticks
 
 LEVEL = Fraction(95, 100)
@@ -41,7 +41,7 @@ def test_an_item_that_is_not_short_is_on_no_list():
 
 def test_a_list_is_in_the_order_in_which_things_must_be_ordered():
     lines = [
-        short_line(item={"code": "undated"}, short_on=None, order_by=None),
+        short_line(item={"code": "undated"}, short_on=None, order_by=None, out_on=None),
         short_line(item={"code": "later"}, order_by=date(2026, 5, 1)),
         short_line(item={"code": "first"}, order_by=date(2026, 2, 1)),
     ]
@@ -73,21 +73,33 @@ def test_the_arithmetic_can_be_followed_with_a_pencil():
 
 
 def test_the_arithmetic_says_when_the_day_to_order_is_past():
-    line = short_line(order_by=date(2026, 2, 20), timing=ticks(4), learned=0, usage=None)
+    days = {"order_by": date(2026, 2, 20), "out_on": date(2026, 3, 9), "comes_on": date(2026, 3, 16)}
+    line = short_line(**days, timing=ticks(4), learned=0, usage=None)
     words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
     assert "Deliveries after the need, or lots that expire before it, add 4." in words
-    assert words.endswith("Overdue: it was to be ordered by 2026-02-20.")
+    assert words.endswith(
+        "It was to be ordered by 20 Feb 2026. Ordered today it comes 16 Mar 2026, 7 days after it is missing."
+    )
+
+
+def test_a_lead_time_that_is_not_known_and_drafts_are_said():
+    line = short_line(item={"lead": None}, out_on=date(2026, 3, 9), order_by=None, drafts=(("D-1", ticks(12)),))
+    words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
+    assert words.endswith(
+        "Lead time not known, so there is no day to order by; missing from 9 Mar 2026. "
+        "In drafts, not sent and not counted: D-1 12."
+    )
 
 
 def test_what_is_on_the_way_is_said_before_any_quantity_to_order():
     late = (
-        TooLate("shipment", "SH-1", date(2026, 4, 6), date(2026, 4, 1), 5),
-        TooLate("order", "ORD-2", None, date(2026, 4, 1), None),
+        TooLate("shipment", "SH-1", 5, date(2026, 4, 6), date(2026, 4, 1), 5),
+        TooLate("order", "ORD-2", 5, None, date(2026, 4, 1), None),
     )
-    words = arithmetic_in_words(short_line(too_late=late), level=LEVEL, as_of=TODAY)
+    words = arithmetic_in_words(short_line(too_late=late, order=0), level=LEVEL, as_of=TODAY)
     assert words.startswith(
         "All of it is on the way, only too late: SH-1 comes 5 days after 1 Apr 2026; ORD-2 has no day, and it is "
-        "missing from 1 Apr 2026. Hurry them, or move the work; ordering again makes it too many. Open stages need"
+        "missing from 1 Apr 2026. Expedite them, or move the work; ordering again makes it too many. Open stages need"
     )
 
 
@@ -102,6 +114,6 @@ def test_numbers_are_written_as_people_write_them():
         "0",
         "12",
         "12.5",
-        "1,234,567.0625",
+        "1\u202f234\u202f567.0625",
         "−0.5",
     ]

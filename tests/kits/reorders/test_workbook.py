@@ -14,8 +14,9 @@ from openpyxl import load_workbook
 from kits.reorders.order_sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
 from kits.reorders.sheet_writer import FIRST_ROW, HEADER_ROW
 from kits.reorders.workbook import write_workbooks
+from kits.shortages.reckon.lines import TooLate
 from takeoff.sheets.files.export import text_cell
-from tests.kits.reorders.build import Sender, reconciliation, short_line, ticks
+from tests.kits.reorders.build import Sender, cable_line, reconciliation, short_line, ticks
 
 OFFICE = shutil.which("soffice") or "soffice"
 ORDER, WHY = ([column.title for column in columns] for columns in (ORDER_COLUMNS, WHY_COLUMNS))
@@ -27,8 +28,8 @@ def rows_of(sheet, titles) -> list[dict]:
     return [dict(zip(titles, cells, strict=True)) for cells in body]
 
 
-def written(tmp_path: Path, *lines, site: Sender | None = None):
-    [path] = write_workbooks(reconciliation(*lines), site or Sender(), tmp_path)
+def written(tmp_path: Path, *lines, site: Sender | None = None, cables=()):
+    [path] = write_workbooks(reconciliation(*lines, cables=cables), site or Sender(), tmp_path)
     return path, load_workbook(path)
 
 
@@ -40,11 +41,40 @@ def test_a_workbook_has_a_sheet_to_order_from_and_a_sheet_that_says_why(tmp_path
     assert [cell.value for cell in book["Why"][HEADER_ROW]] == WHY
 
 
+def test_what_is_to_come_sooner_has_a_sheet_of_its_own(tmp_path):
+    late = (
+        TooLate("shipment", "SH-1", ticks(5), date(2026, 4, 6), date(2026, 4, 1), 5),
+        TooLate("order", "ORD-2", ticks(3), None, date(2026, 4, 1), None, no_answer=True, sent=date(2026, 2, 2)),
+    )
+    _, book = written(tmp_path, short_line(order=0, expedite=ticks(8), short=ticks(8), too_late=late))
+
+    assert book.sheetnames == ["Expedite"], "nothing is ordered again"
+    first, second = (
+        [cell.value for cell in row]
+        for row in book["Expedite"].iter_rows(min_row=HEADER_ROW + 1, max_row=HEADER_ROW + 2)
+    )
+    day = datetime(2026, 4, 1)  # noqa: DTZ001 - a workbook knows no time zone
+    assert first[:11] == [
+        "SH-1",
+        "S-101",
+        "sealant",
+        "Sealant, cartridge",
+        5,
+        8,
+        "cartridge",
+        datetime(2026, 4, 6),  # noqa: DTZ001
+        day,
+        5,
+        "5 days after the need",
+    ]
+    assert second[7:11] == [None, day, None, "no answer since 2 Feb 2026"]
+
+
 def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
     _, book = written(tmp_path, short_line(item={"pack": ticks("0.5")}))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Quantity"].value, row["Pack of"].value, row["Unit price"].value) == (84, 0.5, 7.6)
-    assert row["Need by"].value == datetime(2026, 4, 1)  # noqa: DTZ001 - a workbook knows no time zone
+    assert row["Need by"].value == datetime(2026, 3, 29)  # noqa: DTZ001 - a workbook knows no time zone
     assert [row[title].number_format for title in ("Quantity", "Pack of", "Need by", "Unit price", "Amount")] == [
         "#,##0",
         "#,##0.0###",
@@ -55,7 +85,44 @@ def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
     [why] = rows_of(book["Why"], WHY)
     assert (why["Need"].value, why["Usable"].value, why["Use"].value, why["Reserve"].value) == (84, 12.5, 6, 5)
     assert why["Order"].value == 84
-    assert why["Order by"].value == datetime(2026, 3, 15)  # noqa: DTZ001
+    assert why["Order by"].value == datetime(2026, 3, 13)  # noqa: DTZ001
+
+
+def test_cable_is_ordered_by_the_reel_beside_the_items_of_its_supplier(tmp_path):
+    _, book = written(tmp_path, short_line(), cables=(cable_line(),))
+    item, long, short = rows_of(book["Order"], ORDER)
+    assert item["Item"].value == "sealant"
+    told = ("No.", "Part", "Item", "Description", "Quantity", "Unit", "Pack of", "Unit price")
+    assert [long[title].value for title in told] == [
+        2, "0012", "C500", "500 kcmil copper XHHW-2, reel of 1\u202f000' 0\"", 2, "reel", 1, 11_400,
+    ]  # fmt: skip
+    assert [short[title].value for title in told[4:]] == [1, "reel", 1, 5_700]
+    # The first length is missing on 1 June; three days of buffer before it.
+    assert long["Need by"].value == datetime(2026, 5, 29)  # noqa: DTZ001 - a workbook knows no time zone
+    assert long["Amount"].value == f'=IF(L{FIRST_ROW + 1}="","",ROUND(G{FIRST_ROW + 1}*L{FIRST_ROW + 1},2))'
+    _, why = rows_of(book["Why"], WHY)
+    assert (why["Item"].value, why["Runs that wait"].value, why["Order"].value) == ("C500", "CB-9", 3)
+    assert why["Order by"].value == datetime(2026, 4, 17)  # noqa: DTZ001
+    assert why["Gap"].value is None, "feet that add up say nothing of lengths"
+    assert why["How the quantity came about"].value == (
+        "No reel here or on the way gives all that is to be cut for CB-9; the cut plan buys 3 × 1\u202f000' 0\" and "
+        "1 × 500' 0\", the fewest feet found of the lengths sold. On order: 1 × 1\u202f000' 0\" on PO-3, expected "
+        "2026-05-04. Least order 1\u202f500' 0\". Order 2 × 1\u202f000' 0\" and 1 × 500' 0\"."
+    )
+
+
+def test_cable_without_price_lead_time_or_supplier_is_told_so(tmp_path):
+    bare = {"cost_of_a_tick": None, "lead": None, "supplier_id": None, "supplier": "", "least": 0}
+    path, book = written(tmp_path, cables=(cable_line(ware=bare, order_by=None, on_order=()),))
+    assert path.name == "reorder-no-supplier-2026-03-02.xlsx"
+    row, _ = rows_of(book["Order"], ORDER)
+    assert row["Unit price"].value is None
+    [why] = rows_of(book["Why"], WHY)
+    assert why["How the quantity came about"].value.endswith("The lead time is not known: there is no day to order by.")
+
+
+def test_cable_that_is_all_on_order_is_in_no_workbook(tmp_path):
+    assert write_workbooks(reconciliation(cables=(cable_line(order=()),)), Sender(), tmp_path) == []
 
 
 def test_a_part_keeps_its_leading_zeros(tmp_path):
@@ -86,7 +153,7 @@ def test_the_reasons_name_runs_causes_and_the_arithmetic(tmp_path):
 
 
 def test_an_item_without_price_or_day_leaves_those_cells_empty(tmp_path):
-    _, book = written(tmp_path, short_line(item={"unit_cost": None}, short_on=None, order_by=None))
+    _, book = written(tmp_path, short_line(item={"unit_cost": None}, need_by=None, order_by=None))
     [row] = rows_of(book["Order"], ORDER)
     assert (row["Unit price"].value, row["Need by"].value) == (None, None)
 

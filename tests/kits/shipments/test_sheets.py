@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from kits.models import OrderLine, PackingLine, Shipment
-from takeoff.models import Site
+from takeoff.models import Site, Supplier
 from tests.kits.sheets import BASE, load, site_with, told
 
 pytestmark = pytest.mark.django_db
@@ -117,7 +117,8 @@ def test_pieces_that_four_decimals_cannot_hold_are_refused():
 def test_more_pieces_than_the_books_can_add_up_are_refused():
     header = ["shipment", "supplier", "item", "quantity", "per_pack"]
     (problem,) = told(site_with(shipments=[header, ["S3", "Bus works", "LUG", "1000000", "1001"]]))
-    assert problem == "shipments, row 2, column quantity: found 1000000, expected at most 1,000,000,000 pieces in all"
+    most = "1\u202f000\u202f000\u202f000"
+    assert problem == f"shipments, row 2, column quantity: found 1000000, expected at most {most} pieces in all"
 
 
 def test_the_same_line_twice_is_refused():
@@ -142,3 +143,42 @@ def test_an_order_moves_on():
     # What the sheet has no column for stays.
     assert (line.expected, line.order.state, line.order.po) == (date(2026, 3, 20), "part received", "PO-7")
     assert [change.details for change in result.tables[0].changes] == [("state: sent → part received",)]
+
+
+def test_a_sent_order_was_sent_on_the_day_it_was_loaded_where_nobody_says():
+    header = ["order", "supplier", "item", "quantity", "state"]
+
+    def sent_on(*cells, more=()):
+        assert load({"orders": [[*header, *more], ["O9", "Seal house", "LUG", 5, *cells]]}).loaded
+        return OrderLine.objects.of(Site.objects.get()).get(order__name="O9").sent
+
+    site_with()
+    assert sent_on("draft") is None
+    assert sent_on("sent") == Site.objects.get().today()
+    assert sent_on("sent", "2026-03-04", more=["sent"]) == date(2026, 3, 4)
+    assert sent_on("confirmed") == sent_on("confirmed", None, more=["sent"]) == date(2026, 3, 4)
+
+
+def test_one_order_holds_an_item_for_any_run_and_for_each_run_that_it_is_made_for():
+    header = ["order", "supplier", "item", "quantity", "run", "size", "kind"]
+    rows = [
+        ["O9", "Seal house", "LUG", 5, None, None, None],
+        ["O9", None, "LUG", 2, "NORTH", "18 × 18 in", "no charge"],
+        ["O1", "Seal house", "SEAL", 24, None, None, None],  # the base ships against it
+    ]
+    assert told(site_with(orders=[header, *rows])) == []
+    lines = OrderLine.objects.of(Site.objects.get()).filter(order__name="O9").order_by("quantity")
+    assert [(line.quantity, line.run and line.run.name, line.size, line.kind) for line in lines] == [
+        (2, "NORTH", "18 × 18 in", "no charge"),
+        (5, None, "", "charge"),
+    ]
+
+
+def test_holidays_and_lead_times_are_read_and_an_empty_lead_time_is_not_known():
+    header = ["supplier", "lead_time_days", "lead_time_in"]
+    suppliers = [header, ["Bus works", 10, "working days"], ["Seal house", None, None]]
+    site = [["name", "holidays"], ["North", "2026-12-25, 2026-12-24, 2026-12-25"]]
+    assert told(site_with(suppliers=suppliers, site=site)) == []
+    found = Supplier.objects.of(Site.objects.get()).order_by("name").values_list("lead_time_days", "lead_time_in")
+    assert list(found) == [(10, "working days"), (None, "days")]
+    assert Site.objects.get().holidays == ["2026-12-24", "2026-12-25"]

@@ -8,7 +8,6 @@ from itertools import count
 from kits.models import Kit, Order, PackingLine
 from kits.stock.models import Posting
 from kits.stock.places import Places
-from kits.stock.services import step_of
 from takeoff.models import Item, Place, Run, Stage
 from tests.factories.kits import (
     KitFactory,
@@ -30,7 +29,7 @@ from tests.factories.takeoff import (
     TakeoffFactory,
     TakeoffLineFactory,
 )
-from tests.kits.makers import post, reverse
+from tests.kits.makers import move_of, post, reverse
 
 _numbers = count(1)
 AS_OF = date(2026, 5, 4)
@@ -87,7 +86,7 @@ class Scene:
             event_id=f"e{next(_numbers)}",
             kind=Posting.Kind(kind),
             at=when or at(),
-            moves=[step_of(item, quantity, source, target, lot)],
+            moves=[move_of(item, quantity, source, target, lot)],
         )
 
     def receive(self, line: PackingLine, counted, *, partial=False, good=None, when=None, lot="", expires=None):
@@ -103,7 +102,7 @@ class Scene:
             kind=Posting.Kind.RECEIPT,
             at=when or at(),
             moves=[
-                step_of(line.item, quantity, places.supplier(self.supplier), target, lot)
+                move_of(line.item, quantity, places.supplier(self.supplier), target, lot)
                 for quantity, target in ends
                 if quantity
             ],

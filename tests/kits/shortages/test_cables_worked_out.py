@@ -50,7 +50,8 @@ def test_pages_plan_within_what_they_may_wait(scene):
 def test_an_accepted_plan_that_no_longer_fits_is_kept_to_as_far_as_it_can_be(scene):
     plan = run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=Options(seconds=2)))
     accept_plan(site=scene.site, plan=plan)
-    Conductor.objects.of(scene.site).filter(name="C1").update(length=12_192)
+    Conductor.objects.of(scene.site).filter(name="C1").update(length=20_000)
+    ReelFactory(site=scene.site, tag="R-3", cable=scene.cable, length=21_000)
     (line,) = reconcile(scene.site, AS_OF).cables
     assert (line.method, line.unmet) == ("cut plan worked out now", ())
 

@@ -54,13 +54,15 @@ def test_what_is_on_the_way_is_said_before_any_quantity_to_order(scene, read):
     page, listed = read("shortage", lug.pk), read("shortages")
     late = f"SH-7 comes 5 days after {in_days(scene, 10):%-d %b %Y}"
 
-    advice = (
-        f"All of it is on the way, only too late: {late}. Hurry it, or move the work; ordering again makes it too many."
-    )
+    advice = f"All of it is on the way, only too late: {late}. Expedite it, or move the work; "
+    advice += "ordering again makes it too many."
     assert advice in page
     assert page.index(advice) < page.index("To order")
     assert "order by" not in page
-    assert f"on the way 9, packs of 3 Supplier all of it is on the way: {late}" in listed
+    assert (
+        f"expedite the LUG LUG 9 {in_days(scene, 10):%-d %b %Y} 0 9 Supplier all of it is on the way: {late}" in listed
+    )
+    assert f"the LUG 9 to expedite {late}" in listed
 
 
 def test_what_no_delivery_brings_is_to_be_ordered(scene, read):
@@ -69,8 +71,39 @@ def test_what_no_delivery_brings_is_to_be_ordered(scene, read):
     scene.stage(run, "terminations", planned=in_days(scene, 10))
     scene.ship(lug, 8, "SH-7", expected=in_days(scene, 15))
 
-    assert "order by" in read("shortage", lug.pk)
-    assert "on the way:" not in read("shortages")
+    page = read("shortage", lug.pk)
+    assert "8 of it on the way" in page
+    assert "order by" in page
+    assert "To order 1 " in page
+    assert "To expedite 8 " in page
+
+
+def test_an_order_without_a_day_counts_on_its_lead_time_and_then_has_no_answer(scene, read):
+    lug, run = scene.item(), scene.run()
+    scene.needs(run, lug, "terminations", 9)
+    scene.stage(run, "terminations", planned=in_days(scene, 30))
+    order = scene.order(lug, 9)
+    order.lines.update(sent=in_days(scene, -2))
+
+    assert "nobody said: the day it was sent and the lead time" in read("shortage", lug.pk)
+    assert "Nothing is to order." in read("today")
+
+    sent = in_days(scene, -40)
+    order.lines.update(sent=sent)
+    assert f"no answer since {sent:%-d %b %Y}, so not counted on" in read("shortage", lug.pk)
+    today = read("today")
+    assert f"9 to expedite O-1: no answer since {sent:%-d %b %Y}" in today
+    assert "Nothing is to order." in today
+
+
+def test_drafts_show_where_the_item_does_and_do_not_count(scene, read):
+    lug, run = scene.item(), scene.run()
+    scene.needs(run, lug, "terminations", 9)
+    scene.stage(run, "terminations", planned=in_days(scene, 30))
+    scene.order(lug, 4, "D-1", state="draft")
+
+    assert "In drafts, not sent and not counted: D-1 4." in read("shortage", lug.pk)
+    assert "order 9, in drafts D-1 4" in read("today")
 
 
 def test_one_delivery_is_one_row_with_its_packages(scene, read):
@@ -83,7 +116,7 @@ def test_one_delivery_is_one_row_with_its_packages(scene, read):
 
     page = read("shortage", lug.pk)
     assert f"Shipment SH-7 packages Box 1, Box 2 {in_days(scene, 15):%-d %b %Y} 60" in page
-    assert page.count("SH-7") == 1
+    assert page.count("Shipment SH-7") == 1
 
 
 def test_the_reserve_is_the_sites_and_not_the_crews(scene, read):
@@ -139,5 +172,7 @@ def test_today_says_what_is_on_the_way_and_counts_in_the_plural(scene, read):
     scene.stage(run, "cables", planned=in_days(scene, 10))
     scene.ship(tape, 9, "SH-7", expected=in_days(scene, 15))
 
-    assert "short 9 rolls, all of it on the way, too late" in read("today")
+    late = f"SH-7 comes 5 days after {in_days(scene, 10):%-d %b %Y}"
+    assert f"the TAPE 9 rolls to expedite {late}" in read("today")
+    assert "Nothing is to order." in read("today")
     assert "lacks 9 rolls the TAPE" in read("run", run.pk)

@@ -10,14 +10,25 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
+from kits.audit.proofs import rebuilt_balances, uneven_items
 from kits.models import Balance, Move, Posting
-from kits.stock.audit import rebuilt_balances, uneven_items
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
 from kits.stock.places import Places
-from kits.stock.services import step_of
 from takeoff.models import Place
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
-from tests.kits.makers import at, event_id, given_back, handed, kept, lying, moves_of, post, reverse, stocked
+from tests.kits.makers import (
+    at,
+    event_id,
+    given_back,
+    handed,
+    kept,
+    lying,
+    move_of,
+    moves_of,
+    post,
+    reverse,
+    stocked,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -33,7 +44,7 @@ def item(site):
 
 
 def moved(item, quantity, source, target, event="", **fields):
-    step = step_of(item, quantity, source, target, fields.pop("lot", ""))
+    step = move_of(item, quantity, source, target, fields.pop("lot", ""))
     return post(
         site=item.site, event_id=event or event_id(), kind=Posting.Kind.TRANSFER, at=at(), moves=[step], **fields
     )
@@ -86,7 +97,7 @@ def test_a_real_place_never_falls_below_zero_and_the_error_says_what_is_there(si
 
 def test_a_posting_happens_whole_or_not_at_all(site, item):
     places = Places(site)
-    steps = [step_of(item, 3, places.lost_found(), places.bin("A")), step_of(item, 4, places.bin("A"), places.scrap())]
+    steps = [move_of(item, 3, places.lost_found(), places.bin("A")), move_of(item, 4, places.bin("A"), places.scrap())]
     with pytest.raises(NotThereError):
         post(site=site, event_id="x", kind=Posting.Kind.TRANSFER, at=at(), moves=steps)
     assert (Posting.objects.of(site).count(), Balance.objects.of(site).count()) == (0, 0)
@@ -108,7 +119,7 @@ def test_another_sites_item_or_place_is_refused(site, item):
             event_id="x",
             kind=Posting.Kind.TRANSFER,
             at=at(),
-            moves=[step_of(item, 1, Places(site).lost_found(), elsewhere.bin("Store"))],
+            moves=[move_of(item, 1, Places(site).lost_found(), elsewhere.bin("Store"))],
         )
 
 

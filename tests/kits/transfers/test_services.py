@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
+from kits.audit.proofs import prove_site
 from kits.models import Lot
-from kits.stock.audit import prove_site
 from kits.stock.books.errors import ContentDiffersError, LedgerError, NotThereError
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.models import Place

@@ -120,7 +120,7 @@ def test_overlapping_cuts_are_asked_about_and_then_kept(site, reel):
     cut(reel, 1250, 1450, event_id="C-1")
     with pytest.raises(AskFirstError) as caught:
         cut(reel, 1400, 1500, event_id="C-2", confirmed=False)
-    said = ("Marks 1400 to 1450 are claimed by cut C-1 too; both are disputed.",)
+    said = ("Marks 1400 to 1450 are claimed by cut C-1 too: two records overlap.",)
     assert caught.value.said == said
     assert Cut.objects.of(site).count() == 1
     assert cut(reel, 1400, 1500, event_id="C-2").warnings == said
@@ -211,8 +211,8 @@ def test_overlaps_are_told_whatever_order_the_records_come_in(site, reel):
     rows = [cut_row(reel, 1400, 1500, event_id="b"), cut_row(reel, 1250, 1450, event_id="a")]
     answers = take(site=site, sender=make_user(), roles=frozenset({"foreman"}), sent=sent(rows))
     assert [(answer.answer, answer.said) for answer in answers] == [
-        ("look", ("Marks 1400 to 1450 are claimed by cut a too; both are disputed.",)),
-        ("look", ("Marks 1400 to 1450 are claimed by cut b too; both are disputed.",)),
+        ("look", ("Marks 1400 to 1450 are claimed by cut a too: two records overlap.",)),
+        ("look", ("Marks 1400 to 1450 are claimed by cut b too: two records overlap.",)),
     ]
 
 

@@ -169,8 +169,8 @@ def test_what_is_odd_but_happened_is_kept_with_a_caution(site):
     )
     assert result.loaded
     assert [caution.text for caution in result.cautions] == [
-        "Marks 1400 to 1451 are claimed by cut C-2 too; both are disputed.",
-        "Marks 1400 to 1451 are claimed by cut C-1 too; both are disputed.",
+        "Marks 1400 to 1451 are claimed by cut C-2 too: two records overlap.",
+        "Marks 1400 to 1451 are claimed by cut C-1 too: two records overlap.",
         "It is 10' 0\" shorter than BUS-1 A2 needs and does not serve it.",
     ]
 

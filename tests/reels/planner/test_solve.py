@@ -8,7 +8,6 @@ import sys
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from time import monotonic
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -23,6 +22,7 @@ from reels.planner.watch import Watch
 from tests.reels.planner.generate import hidden_problem, problems
 from tests.reels.planner.judge import faults, faults_beside, least_cost
 from tests.reels.planner.reference import best_by_milp
+from tests.reels.planner.slow import slow_to_prove
 
 DATA = Path(__file__).resolve().parents[2] / "data" / "cutting"
 SHARED = sorted(path.stem for path in DATA.glob("S_reel_*.json"))
@@ -120,27 +120,11 @@ def test_someone_who_watches_can_stop_and_gets_the_best_so_far():
     assert [p.levels.unmet for p in plans] == sorted((p.levels.unmet for p in plans), reverse=True)
 
 
-def slow_to_prove():
-    """Six runs of which HiGHS does not prove the cheapest plan in many seconds."""
-    rng = random.Random(0)
-    demands = tuple(
-        Demand(f"D{number}", rng.randint(300, 2500), rng.randint(2, 6), set_id=f"S{number // 2}") for number in range(6)
-    )
-    needed = sum(demand.length * demand.count for demand in demands) * rng.choice([0.85, 1.05, 1.2])
-    reels = []
-    while sum(reel.length for reel in reels) < needed:
-        length = rng.choice([5000, 10000, rng.randint(600, 4000)])
-        reels.append(StockReel(f"R{len(reels)}", length, length in (5000, 10000)))
-    return Problem(TENTH_FOOT, tuple(reels), demands, keep=300, strict=True, limits=Limits(seconds=15.0, tries=30))
-
-
-def test_a_wish_to_stop_is_heard_within_a_second_though_nothing_was_gained():
-    began = monotonic()
-
-    plan = plan_cuts(slow_to_prove(), lambda *_: monotonic() - began > 1.0)
+def test_a_wish_to_stop_is_heard_though_nothing_was_gained():
+    # How soon: `tests/benchmarks/stopping.py`.
+    plan = plan_cuts(slow_to_prove(), lambda _stage, elapsed, *_: elapsed > 1.0)
 
     assert plan.stopped == "asked"
-    assert plan.seconds < 2.0
 
 
 def test_what_a_watcher_raises_inside_the_solver_is_raised():

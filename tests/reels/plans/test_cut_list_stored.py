@@ -23,7 +23,7 @@ def test_the_crews_list_gives_marks_in_order_and_ticks_off_what_is_cut(site, cab
         ("BUS-1 A1", (500, 399)),
         ("BUS-1 A2", (399, 298)),
     ]
-    assert (reel.left, reel.left_is) == (to_ticks(200 * FT), "remnant")
+    assert reel.left == to_ticks(200 * FT)
     first = reel.lines[0].planned
     cut(first.reel, 500, 398, taped=101, conductor=first.conductor)
     [reel] = cut_list(plan)
@@ -58,15 +58,32 @@ def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cabl
         cut_list(plan, books=books)
 
 
+def test_what_is_drawn_and_not_measured_waits_behind_what_may_be_cut(site, cable):
+    drawn, measured = make_run(site, "BUS-1", measured=False), make_run(site, "BUS-2")
+    make_conductors(drawn, 60, "A1"), make_conductors(measured, 60, "A1")
+    reel = make_reel(site, "R1", outer=0, inner=200)
+    plan = accept_plan(site=site, plan=planned(site, cable))
+    assert [line.planned.conductor.run for line in cut_list(plan)[0].lines] == [drawn, measured], "as planned"
+
+    found = reel_cut_list(site, reel)
+
+    assert [(line.planned.conductor.run, line.waits) for line in found.lines] == [(measured, False), (drawn, True)]
+    assert ([line.planned.conductor.run for line in found.to_cut], len(found.to_do)) == ([measured], 2)
+    # The reel begins with what may be cut; what waits has no mark yet, and is still counted on.
+    assert mark_of(found.to_cut[0]) == (0, 60)
+    assert (found.lines[1].mark, found.lines[1].dropped) == (None, False)
+    assert found.left == to_ticks(80 * FT)
+
+
 def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, django_assert_max_num_queries):
     make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
     reel, other = make_reel(site, "R1", outer=0, inner=225), make_reel(site, "R2", feet=60)
     plan = accept_plan(site=site, plan=planned(site, cable))
     first, second = plan.cuts.order_by("seq")
     cut(reel, 0, 100, conductor=first.conductor)
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(11):
         found = reel_cut_list(site, reel)
-    assert [line.planned for line in found.to_do] == [second]
-    assert mark_of(found.to_do[0]) == (100, 200)
+    assert [line.planned for line in found.to_cut] == [second]
+    assert mark_of(found.to_cut[0]) == (100, 200)
     assert (found.left, found.left_is) == (to_ticks(25 * FT), "scrap")
     assert reel_cut_list(site, other) is None

@@ -2,6 +2,7 @@
 
 import random
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
@@ -15,10 +16,19 @@ from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors,
 pytestmark = pytest.mark.django_db
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed):
+def found(told: str) -> Decimal:
+    """Where a crew finds a mark that its list tells, written to 0.0001: `3406 + 3 in`, `3407 − 9 in`, `3406.3`."""
+    printed, sign, steps, _name = [*told.split(), "+", "0", "in"][:4]
+    on = Fraction(int(steps), 12)
+    return round(Decimal(printed) + Decimal(on.numerator) / on.denominator * (-1 if sign == "−" else 1), 4)
+
+
+@pytest.mark.parametrize("marks_as", ["inches", "tenths"])
+@pytest.mark.parametrize("allowance", ["0.01", "0"])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed, allowance, marks_as):
     rng = random.Random(seed)
-    site = make_site(mark_allowance=Decimal("0.01"), safety_tail=FT, keep_length=30 * FT)
+    site = make_site(mark_allowance=Decimal(allowance), safety_tail=FT, keep_length=30 * FT, marks_as=marks_as)
     cable = make_cable(site)
     for number in range(8):
         make_conductors(make_run(site, f"R{number}"), Decimal(rng.randint(300, 2200)) / 10)
@@ -43,11 +53,12 @@ def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed):
         for reel, line in first.values():
             assert line.cut_at, f"no mark for {line.line.planned.conductor} on {reel.tag}"
             begins = from_ticks(line.line.mark.from_mark)  # where the reel begins now, read or not
-            cut(reel, begins, Decimal(line.cut_at), conductor=line.line.planned.conductor)
+            outcome = cut(reel, begins, found(line.cut_at), conductor=line.line.planned.conductor)
+            assert not outcome.warnings, "long enough, and off nobody else's cable"
             made += 1
     assert made == planned
-    found = staleness(plan)
-    assert (found.followable, found.off_plan) == (True, ())
+    stale = staleness(plan)
+    assert (stale.followable, stale.off_plan) == (True, ())
 
 
 def test_what_nobody_needs_of_the_cable_any_more_is_not_to_be_cut():

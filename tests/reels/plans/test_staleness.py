@@ -126,3 +126,33 @@ CASES = {
 def test_each_change_is_told(now, made, expected):
     assert said(now, made) == [expected]
     assert now.digest != THEN.digest
+
+
+def test_a_measured_run_that_has_all_its_cable_did_not_change_its_length():
+    then = replace(THEN, as_built={"BUS-1": "310", "BUS-2": "90"})
+    now = replace(then, as_built={"BUS-2": "90"}, planned={"BUS-2": ""}, needs={("BUS-2", "A1"): 300})
+    made = {("BUS-1", name): CutMade("R1", f"c-{name}") for name in ("A1", "A2")}
+    found = changes(then, now, made=made, planned_on=PLANNED, up=str, down=str)
+    assert {change.kind for change in found} == {"cut"}
+    # Taken back while cable of it is still to be cut, it did.
+    back = changes(then, replace(then, as_built={"BUS-2": "90"}), made={}, planned_on=PLANNED, up=str, down=str)
+    assert [str(change) for change in back] == ["The as-built length of BUS-1 changed."]
+
+
+@pytest.mark.parametrize(
+    ("cut_names", "as_planned"), [(("A1", "A2"), True), (("A1",), False), ((), False)], ids=["all", "some", "none"]
+)
+def test_a_reel_that_gave_all_its_share_and_is_used_up_is_no_surprise(cut_names, as_planned):
+    now = replace(THEN, reels={"R2": 500}, cuts={"R2": ()})
+    made = {("BUS-1", name): CutMade("R1", f"c-{name}") for name in cut_names}
+    found = changes(THEN, now, made=made, planned_on=PLANNED, up=str, down=str)
+    assert [(str(one), one.as_planned) for one in found if one.kind == "reel"] == [
+        ("Reel R1 can no longer be cut.", as_planned)
+    ]
+
+
+def test_a_reel_that_the_plan_left_alone_and_that_is_gone_is_told():
+    found = changes(THEN, replace(THEN, reels={"R1": 1000}), made={}, planned_on=PLANNED, up=str, down=str)
+    assert [(str(one), one.as_planned) for one in found if one.kind == "reel"] == [
+        ("Reel R2 can no longer be cut.", False)
+    ]

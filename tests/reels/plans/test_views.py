@@ -1,6 +1,7 @@
 """Cut plans on the web: who may do what, what the pages say, and that they ask the database no more for more reels."""
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -377,3 +378,53 @@ def test_no_page_carries_inline_style_or_script(site, cable, planner):
         content = planner.get(page).content.decode()
         assert " style=" not in content
         assert not re.search(r"<script(?![^>]*\bsrc=)", content)
+
+
+def test_what_finds_no_reel_is_said_before_a_plan_can_be_accepted(site, cable, planner):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=250)
+    planned(site, cable)
+    page = planner.get(url("cut_plan_cable", site, cable.pk)).content.decode()
+    assert page.index("Not enough cable: 4 lengths") < page.index("Accept plan") < page.index("How good it is")
+
+
+@pytest.mark.parametrize(("role", "reads"), [("planner", True), ("purchaser", True), ("foreman", False)])
+def test_rates_bounds_and_proofs_stay_off_the_pages_that_a_crew_opens(site, cable, role, reads):
+    make_conductors(make_run(site, "BUS-1"), 100)
+    make_reel(site, "R1", feet=1300)
+    for options in (replace(QUICK, strict=True), QUICK):
+        planned(site, cable, options)
+    client = person(site, role)
+    said = text_of(client.get(url("cut_plan_cable", site, cable.pk)))
+    for words in ("Proven", "How good it is", "of scrap for a whole reel", "at rates", "Compare plans"):
+        assert (words in said) == reads, words
+    said = text_of(client.get(url("headroom", site, cable.pk)))
+    assert ("Never by more than" in said) == reads
+    assert "May turn out longer by" in said
+    assert not re.search("proven|bound", text_of(client.get(url("cut_list", site, cable.pk))), re.IGNORECASE)
+
+
+def test_a_page_has_one_figure_of_scrap_and_the_crew_the_same():
+    # 1 ft of tail and 1 % of the other 299 ft, up to 0.01 ft: 3.97 ft. 280 ft cut of 300 ft leave 20 ft on the drum,
+    # of which 16.03 ft can be relied on.
+    site = make_site("ends", safety_tail=FT, mark_allowance=Decimal("0.01"), keep_length=18 * FT, unit="ft")
+    cable = make_cable(site)
+    make_conductors(make_run(site, "BUS-1"), 140, "A1", "B1")
+    make_reel(site, "R1", outer=0, inner=300)
+    accept_plan(site=site, plan=planned(site, cable))
+    said = text_of(planner_of(site).get(url("cut_plan_cable", site, cable.pk)))
+    assert "→ 20' 0\" remnant" in said, "20 ft is more than 18 ft, whatever the marks are worth"
+    assert re.search(r"Scrap 0 ft .* Remnants made 1 ", said)
+    assert "Afterwards 20' 0\" stays: a remnant" in text_of(planner_of(site).get(url("cut_list", site, cable.pk)))
+    site.keep_length = 30 * FT
+    site.save()
+    said = text_of(planner_of(site).get(url("cut_plan_cable", site, cable.pk)))
+    assert "→ 20' 0\" scrap" in said
+    assert re.search(r"Scrap 20 ft [^0-9]*, the tails at the core aside", said)
+    said = text_of(planner_of(site).get(url("cut_list", site, cable.pk)))
+    assert "Afterwards 20' 0\" is scrap." in said
+    assert "relied on" not in said
+
+
+def planner_of(site):
+    return person(site, "planner")

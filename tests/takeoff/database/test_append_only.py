@@ -13,7 +13,8 @@ from takeoff.models import RuleBook, Site
 
 GUARDED = {
     "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
-    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline",
+    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount",
+    "takeoff_record", "takeoff_setaside", "takeoff_asideend",
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from kits.models import Posting
 from takeoff.models import AsideEnd, SetAside
 from takeoff.records.forms import RecordForm
 from takeoff.records.kind_words import describe_kinds
-from takeoff.records.kinds import kinds
+from takeoff.records.record_kinds import kinds
 from takeoff.sheets.cells.kinds import Reading
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, UserFactory, member
 from tests.kits.makers import lying, stocked

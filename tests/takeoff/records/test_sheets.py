@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from takeoff.people.permissions import SEE
-from takeoff.records import kinds as kinds_module
-from takeoff.records.kinds import Keeper, RecordKind, register_kind
+from takeoff.records import record_kinds
+from takeoff.records.record_kinds import Keeper, RecordKind, register_kind
 from takeoff.records.terms.errors import RecordError
 from takeoff.sheets import registry
 from takeoff.sheets.cells.columns import Column
@@ -71,7 +71,7 @@ def book(monkeypatch):
 
     plain = {table.name: table for table in registry.tables() if not isinstance(table, EventTable)}
     monkeypatch.setattr(registry, "_tables", plain)
-    monkeypatch.setattr(kinds_module, "_kinds", {})
+    monkeypatch.setattr(record_kinds, "_kinds", {})
     register_kind(Departures())
     register_kind(Arrivals())
     load({**SITE, **CATALOGUE})

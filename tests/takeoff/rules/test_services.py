@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, Site, Takeoff, TakeoffLine
+from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, RunEnd, Site, Takeoff, TakeoffLine
 from takeoff.rules.engine.book import NotPublishableError
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import overrule, publish, refresh_takeoffs, settle_takeoffs, withdraw_override
@@ -61,6 +61,8 @@ def add_run(site: Site, name: str, feet: tuple[int, ...] = (10, 21)) -> Run:
     )  # fmt: skip
     for seq, length in enumerate(feet, start=1):
         run.sections.create(seq=seq, kind="straight", length=Decimal("304.8") * length)
+    for end in RunEnd.End.values:
+        run.ends.create(end=end)
     for phase in "ABC":
         Conductor.objects.create(run=run, name=f"{phase}1", cable=cable)
     return run
@@ -79,6 +81,16 @@ def test_a_published_book_gives_every_run_its_takeoff_and_lengths(site):
     assert quantities(site) == {("R1", "clamp"): 4, ("R1", "support"): 4, ("R1", "wipe pack"): 1}
     assert Takeoff.objects.of(site).get().book == book
     assert {conductor.length for conductor in Conductor.objects.of(site)} == {Decimal("304.8") * 31}
+
+
+def test_a_run_of_which_an_end_is_not_told_has_no_cut_length_and_says_so(site):
+    run = add_run(site, "R1")
+    publish(site=site, rows=[CLAMPS])
+    run.ends.get(end="to").delete()
+    refreshed = refresh_takeoffs(site=site)
+    assert {conductor.length for conductor in Conductor.objects.of(site)} == {0}
+    assert refreshed.lengths == {}
+    assert "Nobody has told the to end: the run has no cut length until then." in Takeoff.objects.get().warnings[0]
 
 
 def test_the_same_rows_publish_once_and_a_change_publishes_the_next_version(site):

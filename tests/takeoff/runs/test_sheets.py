@@ -21,7 +21,7 @@ def package(size: str, code: str):
 def test_conductors_below_1_0_are_refused_at_their_cell():
     result = load(package("2", "NFPA 70"))
     assert told(result) == [
-        f"runs, row {row}, column cable: found C500, expected a cable of 1/0 or larger (NFPA 70-2008 370.4(C)). "
+        f"runs, row {row}, column cable: found C500, expected a cable of 1/0 AWG or larger (NFPA 70-2008 370.4(C)). "
         "The adopted local code and the engineer of record decide."
         for row in (2, 3)
     ]

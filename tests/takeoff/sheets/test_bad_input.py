@@ -247,8 +247,8 @@ def test_unlikely_lengths_are_asked_about_and_loaded():
 
     assert result.loaded
     assert [str(caution) for caution in result.cautions] == [
-        "ends, row 2, column stick_out: 15' 1\" - is over 15 ft (4572 mm)",
-        "sections, row 2, column length: 25 ft - is a straight over 24 ft (7315.2 mm)",
+        "ends, row 2, column stick_out: 15' 1\" - is over 15' 0\"",
+        "sections, row 2, column length: 25 ft - is a straight over 24' 0\"",
         "crossings, row 2, column at: 900 ft - lies beyond the end of the run",
     ]
 

@@ -1,11 +1,12 @@
 """`manage.py load` as people and machines run it."""
 
 import json
+from decimal import Decimal
 
 import pytest
 from django.core.management import CommandError, call_command
 
-from takeoff.models import Item, Site
+from takeoff.models import Item, Section, Site
 from tests.takeoff.sheets.books import PACKAGE, SITE, load, workbook
 
 pytestmark = pytest.mark.django_db
@@ -75,7 +76,56 @@ def test_json_has_stable_keys_and_nothing_else_on_the_output(tmp_path, capsys):
             }
         ],
         "cautions": [],
+        "moved": {},
+        "lengths": {},
+        "touched": [],
     }
+
+
+@pytest.fixture
+def longer(tmp_path):
+    """A sheet that makes a straight longer than any is."""
+    load(PACKAGE)
+    rows = ["run,seq,kind,length", "R-102,1,straight,25 ft"]
+    path = tmp_path / "sections.csv"
+    path.write_text("\n".join(rows))
+    return path
+
+
+def test_what_is_to_be_confirmed_ends_with_3_and_is_not_kept(longer, capsys):
+    with pytest.raises(SystemExit) as ended:
+        call_command("load", longer, site="north")
+
+    assert ended.value.code == 3
+    assert Section.objects.get(run__name="R-102").length == Decimal("6096")
+    assert capsys.readouterr().err.splitlines() == [
+        "Look again: sections, row 2, column length: 25 ft - is a straight over 24' 0\"",
+        "1 cell to look at again. Nothing was loaded: add --confirm when they are meant so.",
+    ]
+
+
+def test_it_tells_what_changes_and_what_moves(longer, capsys):
+    call_command("load", longer, site="north", confirm=True)
+    # 25 ft at 3 ft are 9 blocks, 20 ft were 7; (25 + 12) ft and 5 % are 38.85 ft, (25 + 6) ft 32.55.
+    assert capsys.readouterr().out.splitlines() == [
+        "sections: 1 changed",
+        "  changed R-102 1: length: 20' 0\" → 25' 0\"",
+        "  R-102, cut length of G1: 27' 3 5/8\" → 32' 6 5/8\"",
+        "  R-102, cut length of A1, B1, C1: 33' 7 1/4\" → 38' 10 1/4\"",
+        "  R-102, BLK-M, cables: 7 → 9",
+        "Loaded into north.",
+    ]
+    assert Section.objects.get(run__name="R-102").length == Decimal("7620")
+
+
+def test_a_dry_run_and_json_tell_what_is_to_be_confirmed(longer, capsys):
+    call_command("load", longer, site="north", dry_run=True)
+    assert "Look again" in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        call_command("load", longer, site="north", json=True)
+    told = json.loads(capsys.readouterr().out)
+    assert (told["loaded"], [each["confirm"] for each in told["cautions"]]) == (False, [True])
+    assert told["moved"] == {"R-102": [["BLK-M", "cables", "7", "9"]]}
 
 
 def test_json_tells_of_a_file_that_cannot_be_read(tmp_path, capsys):

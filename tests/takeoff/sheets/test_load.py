@@ -123,7 +123,14 @@ def test_rows_of_a_run_replace_its_sections_and_no_others():
     site = Site.objects.get()
 
     result = load(
-        {"sections": [["run", "seq", "kind", "length"], ["R-101", 1, "straight", "12 ft"], ["R-101", 2, "tee", 3]]}
+        {
+            "sections": [
+                ["run", "seq", "kind", "length", "gone"],
+                ["R-101", 1, "straight", "12 ft", None],
+                ["R-101", 2, "tee", 3, None],
+                ["R-101", 3, "straight", "12 ft", "yes"],
+            ]
+        }
     )
 
     assert result.tables[0].counts == {"new": 0, "changed": 2, "removed": 1, "unchanged": 0}
@@ -167,7 +174,8 @@ def test_a_section_measured_on_site_keeps_its_drawn_length():
 
     assert Section.objects.of(site).get(run__name="R-102").length == Decimal(6096)
     assert Measurement.objects.of(site).get().section_seq == 1
-    load({"sections": [["run", "seq", "kind", "length"], ["R-102", 2, "straight", "20 ft"]]})
+    moved = [["R-102", 1, "straight", "20 ft", "yes"], ["R-102", 2, "straight", "20 ft", "no"]]
+    load({"sections": [["run", "seq", "kind", "length", "gone"], *moved]})
     assert not Measurement.objects.of(site).exists()
 
 
@@ -183,7 +191,9 @@ def test_fewer_cables_take_conductors_away():
 
 
 def test_bare_numbers_are_in_the_unit_of_the_site():
-    load({"site": [["name", "unit"], ["South yard", "m"]], **CATALOGUE, **RUNS}, slug="south")
+    catalogue = deepcopy(CATALOGUE)
+    catalogue["cables"][1][1] = "500 kcmil"
+    load({"site": [["name", "unit"], ["South yard", "m"]], **catalogue, **RUNS}, slug="south")
 
     section = Section.objects.of(Site.objects.get(slug="south")).get(run__name="R-101", seq=3)
     assert section.length == 12_000

@@ -57,13 +57,22 @@ def test_items_come_back_as_they_were_written(items):
 )
 def test_sections_come_back_as_they_were_written_in_any_order_of_rows_and_columns(lengths, unit, data):
     columns = data.draw(st.permutations(["run", "seq", "kind", "Length"]))
+    columns = [*columns, "gone"]
     numbered = data.draw(st.permutations(list(enumerate(lengths, start=1))))
+    before = Section.objects.filter(run__name="R").values_list("seq", flat=True)
+    gone = [(seq, 0) for seq in before if seq > len(lengths)]
     rows = [
         [
-            {"run": "R", "seq": seq, "kind": "tee", "Length": show_length(count * SIXTEENTH, unit)}[name]
+            {
+                "run": "R",
+                "seq": seq,
+                "kind": "tee",
+                "Length": show_length(count * SIXTEENTH, unit),
+                "gone": "yes" if (seq, count) in gone else "no",
+            }[name]
             for name in columns
         ]
-        for seq, count in numbered
+        for seq, count in [*numbered, *gone]
     ]
     run = [["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"], ["R", "a", "b", 1, 3, 1, "C500"]]
 

@@ -34,7 +34,7 @@ def upload(site, **tables) -> uploads.Upload:
         csv.writer(file).writerows(rows)
         files.append(SimpleUploadedFile(f"{name}.csv", file.getvalue().encode()))
     kept = uploads.keep(site=site, user=user, files=files)
-    uploads.start(kept, loading=False)
+    uploads.set_to_work(kept, loading=False)
     return kept
 
 
@@ -45,7 +45,7 @@ def rules(**changed):
 
 def test_what_was_seen_is_loaded(site):
     kept = upload(site, suppliers=[["supplier", "lead_time_days"], ["Tin and Copper", 9]])
-    uploads.start(kept, loading=True)
+    uploads.set_to_work(kept, loading=True)
     assert (kept.state, kept.again) == ("loaded", False)
     assert Supplier.objects.of(site).get(name="Tin and Copper").lead_time_days == 9
 
@@ -53,16 +53,16 @@ def test_what_was_seen_is_loaded(site):
 def test_what_somebody_else_loaded_in_between_is_not_undone_unseen(site):
     mine = upload(site, rules=rules(amount=3))
     theirs = upload(site, rules=rules(spacing="24 in"))
-    uploads.start(theirs, loading=True)
+    uploads.set_to_work(theirs, loading=True)
     assert RuleBook.objects.of(site).count() == 2
 
-    uploads.start(mine, loading=True)
+    uploads.set_to_work(mine, loading=True)
 
     assert (mine.state, mine.again) == ("checked", True)
     assert RuleBook.objects.of(site).count() == 2, "nothing was loaded"
     assert mine.result["tables"][0]["changes"][0]["details"] == ["amount: 1 → 3", "spacing: 2' 0\" → 3' 0\""]
 
-    uploads.start(mine, loading=True)
+    uploads.set_to_work(mine, loading=True)
     assert (mine.state, mine.again) == ("loaded", False)
 
 
@@ -91,5 +91,5 @@ def test_a_load_that_breaks_is_kept_as_failed(site, monkeypatch):
     kept = upload(site, suppliers=[["supplier"], ["Tin and Copper"]])
     monkeypatch.setattr(uploads, "load_sheets", lambda **_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
-        uploads.start(kept, loading=True)
+        uploads.set_to_work(kept, loading=True)
     assert uploads.find(site=site, user=User.objects.get(), token=kept.token).state == "failed"

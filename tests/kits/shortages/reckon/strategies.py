@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.working_days import LeadTime
 
 AS_OF = date(2026, 5, 4)
 STAGES = ("enclosure", "cables", "seals", "terminations", "covers")
@@ -17,6 +18,8 @@ days = st.integers(min_value=-40, max_value=90).map(lambda n: AS_OF + timedelta(
 maybe_days = st.none() | days
 
 lots = st.lists(st.builds(LotStock, quantity=quantities, expires=maybe_days), max_size=4).map(tuple)
+leads = st.none() | st.builds(LeadTime, days=st.integers(0, 60), working=st.booleans())
+
 packing = st.lists(
     st.builds(
         PackedLine,
@@ -36,6 +39,8 @@ orders = st.lists(
         shipped=quantities,
         open=st.booleans(),
         expected=maybe_days,
+        sent=maybe_days,
+        lead=leads,
     ),
     max_size=3,
 ).map(tuple)
@@ -75,7 +80,7 @@ def item_books(draw, varies=either, **fixed):
         varies=draw(varies),
         pack=draw(st.integers(1, 500_000)),
         min_order=draw(st.just(0) | quantities),
-        lead_days=draw(st.integers(0, 60)),
+        lead=draw(leads),
         fitted=draw(st.sampled_from(["", "", "", "straight"])),
     )
     parts = {

@@ -6,9 +6,11 @@ import pytest
 from hypothesis import given, settings
 
 from kits.shortages.reckon import causes
+from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, reckon
 from kits.shortages.reckon.lines import CAUSES, PARTS, ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.told.words import cause_in_words
 from tests.kits.shortages.reckon.strategies import AS_OF, Terms, item_books, terms
 
 TERMS = Terms(as_of=AS_OF)
@@ -163,3 +165,13 @@ def test_what_comes_fitted_is_neither_needed_loose_nor_short():
     fitted = line(item=ShortItem(id=1, code="X", pack=1, fitted="straight"), stages=needs(40))
 
     assert (fitted.need, fitted.short, fitted.causes) == (0, 0, only())
+
+
+def test_where_no_kit_is_promised_nobodys_engineering_failed():
+    stages = (StageBook(1, "CB-1", "cables", takeoff=10, drawn=10),)
+    none = reckon(ItemBooks(item=ShortItem(id=1, code="X", pack=1), stages=stages), Terms(as_of=AS_OF))
+    some = reckon(ItemBooks(item=ShortItem(id=1, code="X", pack=1), stages=stages, promised=4), Terms(as_of=AS_OF))
+
+    assert (cause_in_words(none, "kit_list", 10), answers_for(none, "kit_list")) == ("no kit promised", "")
+    assert cause_in_words(some, "kit_list", 6) == "not on the kit lists"
+    assert answers_for(some, "kit_list") == "the supplier's engineering"

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
 
 TERMS = Terms(as_of=AS_OF)
-LUG = ShortItem(id=1, code="LUG", pack=25, lead_days=14)
+LUG = ShortItem(id=1, code="LUG", pack=25, lead=LeadTime(14))
 SEALANT = ShortItem(id=2, code="SEALANT", pack=120_000, varies=True)
 
 
@@ -51,7 +52,8 @@ def test_an_undated_need_makes_an_item_short_on_no_day():
 def test_an_overdue_need_is_short_today():
     line = reckon(found(LUG, (StageBook(1, "CB-1", "cables", planned=day(-9), takeoff=4, drawn=4),), 0), TERMS)
 
-    assert (line.short_on, line.order_by) == (AS_OF, day(-17))
+    # 17 days before Monday 4 May is Friday 17 April; ordered today it comes 14 days after it is missing.
+    assert (line.short_on, line.order_by, line.comes_on) == (AS_OF, day(-17), day(14))
 
 
 def test_when_only_the_dates_make_it_short_they_are_the_cause():
@@ -76,6 +78,70 @@ def test_a_late_delivery_is_timing_and_marked():
 
     assert (line.gap, line.timing, line.short, line.short_on, line.late) == (0, 10, 10, day(5), False)
     assert (overdue.timing, overdue.short, overdue.late) == (0, 0, True)
+
+
+def needing(quantity, on, *, item=LUG, **more):
+    stages = (StageBook(1, "CB-1", "cables", planned=on, takeoff=quantity, drawn=quantity),)
+    return ItemBooks(item=item, stages=stages, **more)
+
+
+def test_what_is_on_the_way_too_late_is_expedited_and_the_rest_ordered():
+    """Need 10 on day 5, 4 arrive on day 20: short 10, order 6, expedite 4 (worked by hand)."""
+    item = ShortItem(id=1, code="LUG", pack=1, lead=LeadTime(2))
+    line = reckon(needing(10, day(5), item=item, orders=(OrderedLine("O-1", 4, expected=day(20)),)), TERMS)
+
+    assert (line.short, line.order, line.expedite) == (10, 6, 4)
+    assert [(one.name, one.since, one.days) for one in line.too_late] == [("O-1", day(5), 15)]
+    assert (line.short_on, line.out_on, line.need_by) == (day(5), day(5), day(2))
+
+
+def test_a_sent_order_without_a_day_counts_on_its_provisional_day():
+    orders = (OrderedLine("O-1", 10, sent=day(-2), lead=LeadTime(14)),)
+    line = reckon(needing(10, day(12), orders=orders), TERMS)
+
+    assert [(one.on, one.provisional, one.no_answer) for one in line.deliveries] == [(day(12), True, False)]
+    assert (line.short, line.order, line.expedite) == (0, 0, 0)
+
+
+def test_an_order_whose_provisional_day_has_passed_has_no_answer_and_is_not_ordered_again():
+    for order in (OrderedLine("O-1", 10, sent=day(-15), lead=LeadTime(14)), OrderedLine("O-1", 10, sent=day(-15))):
+        line = reckon(needing(10, day(12), orders=(order,)), TERMS)
+
+        assert [(one.on, one.no_answer, one.sent) for one in line.deliveries] == [(None, True, day(-15))]
+        assert (line.short, line.order, line.expedite) == (10, 0, 10)
+        assert line.too_late[0].no_answer
+
+
+def test_a_provisional_day_counts_while_it_is_today():
+    orders = (OrderedLine("O-1", 10, sent=day(-14), lead=LeadTime(14)),)
+
+    assert reckon(needing(10, day(12), orders=orders), TERMS).expedite == 0
+
+
+def test_what_only_the_service_level_asks_for_is_spare_and_has_no_day():
+    plan = 100_000
+    stages = (StageBook(3, "CB-3", "seals", planned=day(10), takeoff=plan, drawn=plan),)
+    line = reckon(found(SEALANT, stages, plan * 2), TERMS)
+    expected = reckon(found(SEALANT, stages, line.need_expected), TERMS)
+
+    assert expected.spare_only
+    assert expected.spare == expected.order > 0
+    assert (expected.out_on, expected.order_by, expected.short_on) == (None, None, None)
+
+
+def test_a_lead_time_that_nobody_gave_is_not_known():
+    line = reckon(needing(10, day(5), item=ShortItem(id=1, code="LUG")), TERMS)
+
+    assert (line.order_by, line.comes_on, line.out_on) == (None, None, day(5))
+
+
+def test_working_days_leave_out_weekends_and_holidays():
+    """It is missing on Thursday 14 May: less 3 days Monday 11, 5 working days before it Monday 4, or the Friday."""
+    item = ShortItem(id=1, code="LUG", pack=1, lead=LeadTime(5, working=True))
+    days = WorkingDays((day(3),))
+
+    assert reckon(needing(1, day(10), item=item), TERMS).order_by == day(0)
+    assert reckon(needing(1, day(10), item=item), Terms(as_of=AS_OF, working_days=days)).order_by == day(-3)
 
 
 def test_what_was_ordered_is_not_ordered_again():
@@ -134,12 +200,13 @@ def test_covered_needs_of_all_days_add_up_to_the_cover_of_the_pool(books, terms)
 
 
 @given(books=item_books(), terms=terms)
-def test_what_is_ordered_and_comes_today_leaves_nothing_short(books, terms):
+def test_what_is_ordered_leaves_nothing_to_order(books, terms):
     line = reckon(books, terms)
     ordered = (*books.orders, OrderedLine("O-9", line.order, expected=AS_OF))
     again = reckon(ItemBooks(**{**{f: getattr(books, f) for f in books.__slots__}, "orders": ordered}), terms)
 
-    assert again.short == 0
+    assert again.order == 0
+    assert again.short <= again.expedite
     assert again.causes["ordered_since"] == line.causes["ordered_since"] - line.order
 
 

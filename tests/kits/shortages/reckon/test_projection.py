@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kits.shortages.reckon.lines import Delivery
-from kits.shortages.reckon.projection import Dated, LotStock, order_by, project, too_late, usable
+from kits.shortages.reckon.projection import Dated, LotStock, all_here, expedite, project, too_late, usable
 from tests.kits.shortages.reckon.strategies import AS_OF, lots, maybe_days, quantities
 
 
@@ -81,11 +81,6 @@ def test_the_last_day_of_the_calendar_is_a_day_like_any_other():
     assert project(AS_OF, [LotStock(5, expires=date.max)], [], [Dated(6, None)]).short == 1
 
 
-def test_the_day_to_order_leaves_the_lead_time_and_the_buffer():
-    assert order_by(day(30), buffer_days=3, lead_days=14) == day(13)
-    assert order_by(None, buffer_days=3, lead_days=14) is None
-
-
 @given(lots=lots, deliveries=dated, needs=dated)
 def test_steps_add_up_and_short_is_the_deepest_of_them(lots, deliveries, needs):
     walk = project(AS_OF, lots, deliveries, needs)
@@ -116,17 +111,31 @@ def test_more_stock_that_keeps_never_makes_a_shortage_larger(lots, deliveries, n
     assert more.short <= project(AS_OF, lots, deliveries, needs).short
 
 
+def walks(needs, deliveries, lots=()):
+    coming = [Dated(one.quantity, one.on) for one in deliveries]
+    return project(AS_OF, lots, coming, needs), all_here(AS_OF, lots, coming, needs)
+
+
 def late(needs, deliveries, lots=()):
-    """The deliveries to hurry: name, the day since when it is missing, and how late."""
-    walk = project(AS_OF, lots, [Dated(one.quantity, one.on) for one in deliveries], needs)
-    return [(one.name, one.since, one.days) for one in too_late(walk, deliveries)]
+    """The deliveries to expedite: name, the day since when it is missing, and how late."""
+    return [(one.name, one.since, one.days) for one in too_late(*walks(needs, deliveries, lots), deliveries)]
+
+
+def test_ten_needed_and_four_that_come_too_late_are_six_to_order_and_four_to_expedite():
+    """Design example: need 10 on 5 Dec, 4 arrive 20 Dec: short 10, order 6, expedite 4."""
+    as_of = date(2026, 12, 1)
+    needs, coming = [Dated(10, date(2026, 12, 5))], [Dated(4, date(2026, 12, 20))]
+    stands, here = project(as_of, [], coming, needs), all_here(as_of, [], coming, needs)
+
+    assert (stands.short, here.short, expedite(stands, here)) == (10, 6, 4)
+    assert (stands.short_on, here.short_on) == (date(2026, 12, 5), date(2026, 12, 5))
 
 
 def test_a_late_delivery_is_told_from_the_day_that_waits_for_it():
     first, second = Delivery("shipment", "S-1", 5, day(8)), Delivery("shipment", "S-2", 5, day(31))
-    spare = Delivery("order", "O-1", 9, day(50))
+    beyond = Delivery("order", "O-1", 9, day(50))
 
-    assert late([Dated(5, day(3)), Dated(5, day(30))], [first, second, spare]) == [
+    assert late([Dated(5, day(3)), Dated(5, day(30))], [first, second, beyond]) == [
         ("S-1", day(3), 5),
         ("S-2", day(30), 1),
     ]
@@ -136,24 +145,30 @@ def test_a_delivery_without_a_day_covers_at_last():
     assert late([Dated(5, day(3))], [Delivery("order", "O-1", 5, None)]) == [("O-1", day(3), None)]
 
 
-def test_where_something_is_to_be_ordered_no_delivery_is_to_be_hurried():
-    assert late([Dated(6, day(3))], [Delivery("shipment", "S-1", 5, day(8))]) == []
-    assert late([], [Delivery("shipment", "S-1", 5, day(8))]) == []
+def test_what_comes_too_late_is_expedited_and_the_rest_is_ordered():
+    needs, deliveries = [Dated(6, day(3))], [Delivery("shipment", "S-1", 5, day(8))]
+
+    assert late(needs, deliveries) == [("S-1", day(3), 5)]
+    assert expedite(*walks(needs, deliveries)) == 5
+    assert late([], deliveries) == []
 
 
 def test_what_expires_before_its_use_no_delivery_brings_back():
-    assert late([Dated(5, day(9))], [Delivery("order", "O-1", 4, day(12))], [LotStock(5, day(2))]) == []
+    needs, deliveries, lot = [Dated(5, day(9))], [Delivery("order", "O-1", 4, day(12))], [LotStock(5, day(2))]
+
+    stands, here = walks(needs, deliveries, lot)
+    assert (stands.short, here.short, expedite(stands, here)) == (5, 1, 4)
 
 
 coming = st.builds(Delivery, st.just("order"), st.just("O-1"), quantity=st.integers(1, 10**6), on=maybe_days)
 
 
 @given(lots=lots, needs=dated, deliveries=st.lists(coming, max_size=4))
-def test_something_is_to_be_hurried_exactly_when_nothing_is_missing_after_all_deliveries(lots, needs, deliveries):
-    walk = project(AS_OF, lots, [Dated(one.quantity, one.on) for one in deliveries], needs)
-    undated = sum(one.quantity for one in deliveries if one.on is None)
+def test_a_delivery_is_named_exactly_when_something_is_to_be_expedited(lots, needs, deliveries):
+    stands, here = walks(needs, deliveries, lots)
 
-    found = too_late(walk, deliveries)
+    found = too_late(stands, here, deliveries)
 
-    assert bool(found) == (walk.short > 0 and walk.steps[-1].balance + undated >= 0)
+    assert bool(found) == (expedite(stands, here) > 0)
+    assert max(here.short, expedite(stands, here)) <= stands.short <= here.short + expedite(stands, here)
     assert all(one.days is None or one.days > 0 for one in found)

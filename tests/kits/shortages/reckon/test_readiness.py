@@ -1,6 +1,7 @@
 """Stock goes to whoever works first; a stage says what it lacks and what it waits for."""
 
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -156,3 +157,12 @@ def test_no_more_is_given_out_than_there_is_and_only_to_those_who_need_it(works,
     keeps = sum(lot.quantity for lot in pool if lot.expires is None)
     assert missing <= max(0, needed - keeps)
     assert all(m.quantity > 0 for row in rows for m in row.missing)
+
+
+def test_a_seal_dries_its_hours_over_the_spring_clock_change():
+    # Clocks go forward at 02:00 on 2027-03-14 (US, 15 USC 260a): 20:00 to 21:00 of the next day are 24 hours.
+    chicago = ZoneInfo("America/Chicago")
+    done = datetime(2027, 3, 13, 20, 0, tzinfo=chicago)
+    (row,) = ready([work("CB-1", "seals", done=done)], store(), as_of=AS_OF, caulked={1})
+    assert row.not_before == datetime(2027, 3, 14, 21, 0, tzinfo=chicago)
+    assert row.not_before.astimezone(UTC) - done.astimezone(UTC) == timedelta(hours=24)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 
-from reels.planner.headroom.bisection import LONGEST, SHORT, TOTAL, cable_headroom, headroom
+from reels.planner.headroom.bisection import LONGEST, SHORT, TOTAL, Headroom, headroom
 from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, StockReel
 from reels.planner.solve import plan_cuts
 from tests.reels.planner.generate import problems
@@ -45,22 +45,20 @@ def test_the_reel_that_stops_a_run_is_named():
 def test_a_short_cable_has_no_headroom():
     problem = Problem(TENTH_FOOT, (StockReel("A", 50, True),), (Demand("D", 30, 2),), keep=5, limits=LIMITS)
 
-    assert cable_headroom(problem, plan_cuts(problem)) == headroom(problem, plan_cuts(problem))[0].__class__(
-        "", 0, 0, SHORT
-    )
+    assert headroom(problem, plan_cuts(problem)) == (Headroom("D", 0, 0, SHORT),)
 
 
 @settings(max_examples=60, deadline=None)
 @given(problems())
 def test_headroom_fits_and_one_more_than_its_bound_never_does(problem):
     plan = plan_cuts(problem)
-    room = cable_headroom(problem, plan)
-    if plan.unmet or room.bottleneck == "frozen":
-        return
 
-    def fits(more):
-        longer = replace(problem, demands=tuple(replace(d, length=d.length + more) for d in problem.demands))
-        return tuple(0 for _ in problem.demands) in best_by_listing(longer, lambda _: 0, lambda a, b: 0)
+    def fits(name, more):
+        longer = [replace(d, length=d.length + more) if d.set_key == name else d for d in problem.demands]
+        found = best_by_listing(replace(problem, demands=tuple(longer)), lambda _: 0, lambda a, b: 0)
+        return tuple(0 for _ in problem.demands) in found
 
-    assert fits(room.more)
-    assert not fits(room.at_most + 1)
+    for room in headroom(problem, plan):
+        if not plan.unmet and room.bottleneck != "frozen":
+            assert fits(room.name, room.more)
+            assert not fits(room.name, room.at_most + 1)

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 
 def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cable, planner):
     # Worked in docs/reels.md: 200 ft by a factor of 0.99 (198 ft taped over 200 marks) from 1450 ends at 1652.1.
-    site = make_site("marks", mark_allowance=Decimal("0.01"))
+    site = make_site("marks", mark_allowance=Decimal("0.01"), marks_as="tenths")
     client = person(site, "foreman")
     cable = make_cable(site)
     first, second = make_conductors(make_run(site, "BUS-1"), 198, "A1") + make_conductors(
@@ -60,8 +60,8 @@ def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
     here, late = said.index("B-HERE"), said.index("A-LATE")
     assert here < late, "reels that are here come first"
     assert "on the way: not here yet" in said[late:]
-    assert "100.0" in said[here:late]
-    assert not re.search(r"\b\d+\.0\b", said[late:]), "no mark to cut at"
+    assert "100 →" in said[here:late]
+    assert "→" not in said[late:], "no mark to cut at"
     said = text_of(client.get(page, {"by": "run"}))
     assert said.index("B-HERE") < said.index("A-LATE")
     assert "A-LATE on the way: not here yet" in said
@@ -111,3 +111,77 @@ def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
     client = person(site, "foreman")
     assert "cut 2 Mar off R2" in text_of(client.get(url("cut_list", site, cable.pk)))
     assert "BUS-1 A1 was cut off R2 instead" in text_of(client.get(url("cut_plan_cable", site, cable.pk)))
+
+
+def test_lengths_and_marks_are_told_as_hands_find_them(planner):
+    # 100.31 ft is 100 ft 3.72 in, taped as 100 ft 4 in; × 1.01 = 101.337 ft; 10.5 + 101.337 = 111 ft and 10.04 in.
+    site = make_site("hands", mark_allowance=Decimal("0.01"))
+    cable, run = make_cable(site), make_run(site, "BUS-1", planned="2026-12-04")
+    make_conductors(run, "100.31", "A1")
+    reel = make_reel(site, "CLIMBS", outer=Decimal("10.5"), inner=150)
+    accept_plan(site=site, plan=planned(site, cable))
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    assert "1 BUS-1 A1 pull 4 Dec 100' 4\" 10 + 6 in 111 + 11 in →" in said
+    assert "Cut at, ft marks" in said
+    assert "100' 3 3/4\"" in text_of(client.get(url("cut_plan_cable", site, cable.pk))), "exact for the planner"
+    said = text_of(client.get(page, {"by": "run"}))
+    assert "BUS-1 Cables planned for 4 December 2026. Measured." in said
+    assert "A reel is cut in its own order" in said
+    reel.outer_mark, reel.inner_mark = 150, Decimal("9.5")
+    reel.save()
+    # 150 − 101.337 = 48.66 ft: 4.04 in on from 49, which is passed first.
+    assert "150 49 − 5 in →" in text_of(client.get(page))
+
+
+def test_a_site_in_metres_reads_centimetres(planner):
+    site = make_site("metres", unit="m")
+    cable = make_cable(site)
+    (one,) = make_conductors(make_run(site, "BUS-1"), 1, "A1")
+    one.length = Decimal("30483")
+    one.save()
+    make_reel(site, "R1", outer=200, inner=300, mark_unit="m")
+    accept_plan(site=site, plan=planned(site, cable))
+    said = text_of(person(site, "foreman").get(url("cut_list", site, cable.pk)))
+    assert "30.49 m 200 230 + 49 cm →" in said
+    assert "Lengths are up to the next whole centimetre" in said
+
+
+def test_a_crew_is_not_given_what_is_drawn_and_not_measured(site, cable):
+    make_conductors(make_run(site, "DRAWN", measured=False), 100, "A1", "A2")
+    make_conductors(make_run(site, "BUILT"), 90, "A1")
+    make_reel(site, "R1", outer=0, inner=400)
+    accept_plan(site=site, plan=planned(site, cable))
+    client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
+    said = text_of(client.get(page))
+    assert "1 cut to make; 2 more wait for a measured run." in said
+    assert "1 BUILT A1 pull not dated 90' 0\" 0 90 →" in said
+    for name in ("A1", "A2"):
+        assert f"DRAWN {name} pull not dated 100' 0\" drawn, not measured: do not cut" in said
+    assert said.count("→ ") == 2, "one cut, and what the arrow means"
+    by_run = text_of(client.get(page, {"by": "run"}))
+    assert re.search(r"DRAWN Drawn, not measured: do not cut\.", by_run)
+    assert "Cut DRAWN to the drawing" not in by_run, "that is a planner's to say"
+
+
+def test_a_planner_lets_a_run_be_cut_to_the_drawing_and_takes_it_back(site, cable, planner):
+    run = make_run(site, "DRAWN", measured=False)
+    make_conductors(run, 100, "A1")
+    make_reel(site, "R1", outer=0, inner=400)
+    accept_plan(site=site, plan=planned(site, cable))
+    page, address = url("cut_list", site, cable.pk), url("choose_length", site, cable.pk, run.pk)
+    assert "Cut DRAWN to the drawing" in text_of(planner.get(page, {"by": "run"}))
+    given = {"way": "drawing", "reason": "fixed steel, both ends set out"}
+    assert "Kept. DRAWN: cut to the drawing." in text_of(planner.post(address, given, follow=True))
+    said = text_of(planner.get(page, {"by": "run"}))
+    assert re.search(r"Cut to the drawing, says person-\d+, .*: fixed steel, both ends set out", said)
+    assert "100 →" in said
+    assert "do not cut" not in said
+    assert "Give the reason" in text_of(planner.post(address, {"way": "drawing", "reason": " "}, follow=True))
+    back = {"way": "measure", "reason": "the pad was moved"}
+    assert "Kept. DRAWN: measure first." in text_of(planner.post(address, back, follow=True))
+    said = text_of(person(site, "foreman").get(page, {"by": "run"}))
+    assert "do not cut." in said
+    assert "the pad was moved" in said
+    assert person(site, "foreman").post(address, given).status_code == 403
+    assert planner.post(url("choose_length", site, cable.pk, 987654), given).status_code == 404

@@ -37,7 +37,7 @@ def test_looking_harder_moves_cuts_of_other_runs_as_well(site, cable, planner):
     page = url("headroom", site, cable.pk)
     # Alone, A-RUN gets 10 ft beside B-RUN on R1; once B-RUN moves to R2, all 210 ft are its own.
     said = text_of(planner.get(page))
-    assert "A-RUN 10' 0\" 110' 0\" 1 reel R1 is full first Look for more" in said
+    assert "A-RUN 10' 0\" 110' 0\" 1 reel R1 runs out first Look for more" in said
     said = text_of(planner.get(page, {"run": "A-RUN"}))
     assert "A-RUN 110' 0\" 110' 0\" 1 one piece takes all of the longest reel" in said
     assert "other cuts moved as far as that helps" in said

@@ -12,7 +12,7 @@ PLAN = {
 def test_each_level_says_what_is_known_about_better():
     known = {level.name: (level.amount, level.known, level.proven) for level in levels(PLAN, unit="ft")}
     assert known == {
-        "Cannot be cut": ("0 ft", "nothing is less than none", True),
+        "Cannot be cut": ("0 ft", "everything can be cut", True),
         "Scrap": ("12.5 ft", "no plan can scrap less than 4 ft", False),
         "Whole reels opened": ("3", "proven: no plan opens fewer", True),
         "Remnants made": ("2", "nothing is proven", False),
@@ -22,8 +22,20 @@ def test_each_level_says_what_is_known_about_better():
 
 def test_a_level_without_a_bound_is_part_of_what_is_proven_as_a_whole():
     known = {level.name: level.known for level in levels(PLAN, unit="ft", best=True)}
-    assert known["Scrap"] == known["Set-ups"] == "part of a total that is proven best"
+    assert known["Scrap"] == known["Set-ups"] == "best together with the others"
     assert known["Whole reels opened"] == "proven: no plan opens fewer"
+
+
+def test_none_of_a_level_is_said_in_its_own_words():
+    none = {"unmetFeet": 0.0, "scrapFeet": 0.0, "wholeReelsOpened": 0, "remnants": 0, "setups": 0}
+    told = [level.known for level in levels({"levels": none, "bounds": {}, "proven": {}}, unit="ft", best=True)]
+    assert told == [
+        "everything can be cut",
+        "nothing is scrapped",
+        "every whole reel stays whole",
+        "no end is left to keep",
+        "nothing is to be set up",
+    ]
 
 
 def test_levels_of_a_plan_still_worked_out_need_no_proofs():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from takeoff.rules.engine.elements import posts
 from takeoff.rules.engine.quantities import Line, RunTakeoff, take_off
 from takeoff.rules.engine.rows import STAGES
-from takeoff.rules.engine.settle import Key, settle, share_out
+from takeoff.rules.engine.settle import Key, settle, share_rounded
 from takeoff.rules.engine.steps import steps
 from takeoff.runs.geometry.facts import CrossingFacts, EndFacts, SectionFacts
 from tests.takeoff.facts import FT, IN, ONE, book, default_book, exact, row, run, straight
@@ -102,7 +102,7 @@ def test_every_quantity_is_exact(amount, allowance, ends):
 
 @given(pool=st.dictionaries(keys, quantities, min_size=1), planned=dates)
 def test_shares_add_up_to_the_whole_total_and_stay_near_their_part(pool, planned):
-    shares = share_out(pool, planned)
+    shares = share_rounded(pool, planned)
     total = ceil(sum(pool.values()))
     assert sum(shares.values()) == total * ONE
     assert all(share >= 0 for share in shares.values())

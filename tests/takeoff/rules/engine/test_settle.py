@@ -4,7 +4,7 @@ from datetime import date
 from fractions import Fraction
 
 from takeoff.rules.engine.quantities import Line, RunTakeoff
-from takeoff.rules.engine.settle import Key, Settled, settle, share_out
+from takeoff.rules.engine.settle import Key, Settled, settle, share_rounded
 from tests.takeoff.facts import ONE
 
 R1, R2 = Key("R1", "tube", "seals"), Key("R2", "tube", "seals")
@@ -34,20 +34,20 @@ def test_the_rest_of_cut_shares_goes_to_the_last_dated():
     thirds = {R1: Fraction(1, 3), R2: Fraction(1, 3), COVERS: Fraction(1, 3)}
     early, late = date(2026, 3, 1), date(2026, 4, 1)
     dates = {("R1", "seals"): late, ("R2", "seals"): early, ("R1", "covers"): early}
-    assert share_out(thirds, dates) == {R1: 3334, R2: 3333, COVERS: 3333}
+    assert share_rounded(thirds, dates) == {R1: 3334, R2: 3333, COVERS: 3333}
     # A dated run-stage takes it before an undated one; equal dates go by stage, then by run.
-    assert share_out(thirds, {("R2", "seals"): early}) == {R1: 3333, R2: 3334, COVERS: 3333}
-    assert share_out(thirds, {("R2", "seals"): None}) == {R1: 3333, R2: 3333, COVERS: 3334}
-    assert share_out({R1: Fraction(1, 3), R2: Fraction(2, 3)}, {}) == {R1: 3333, R2: 6667}
+    assert share_rounded(thirds, {("R2", "seals"): early}) == {R1: 3333, R2: 3334, COVERS: 3333}
+    assert share_rounded(thirds, {("R2", "seals"): None}) == {R1: 3333, R2: 3333, COVERS: 3334}
+    assert share_rounded({R1: Fraction(1, 3), R2: Fraction(2, 3)}, {}) == {R1: 3333, R2: 6667}
 
 
 def test_nothing_shared_out_is_nothing():
-    assert share_out({R1: Fraction(0)}, {}) == {R1: 0}
+    assert share_rounded({R1: Fraction(0)}, {}) == {R1: 0}
 
 
 def test_what_counts_nothing_gets_no_rest():
     dates = {("R2", "seals"): date(2026, 4, 1)}
-    shares = share_out({R1: Fraction(1, 3), COVERS: Fraction(2, 3), R2: Fraction(0)}, dates)
+    shares = share_rounded({R1: Fraction(1, 3), COVERS: Fraction(2, 3), R2: Fraction(0)}, dates)
     assert shares == {R1: 3333, COVERS: 6667, R2: 0}
 
 

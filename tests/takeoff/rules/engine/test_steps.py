@@ -53,13 +53,13 @@ def test_a_fill_shows_opening_cables_and_depth():
     rules = book(row("crossing", "fill", item="pillow"), items={"pillow": RuleItem("pillow", contents=108 * CUBE)})
     facts = run(straight(), crossings=(crossing,), ground_cables=0)
     assert shown(facts, rules, "pillow") == [
-        ('wall crossing 1: (2\' 0" × 1\' 0" − 9.48 in² of cables) × 4" deep', "1114.07 in³"),
-        ("1114.07 in³ ÷ 108 in³ of contents", "≈ 10.3155 each"),
+        ('wall crossing 1: (2\' 0" × 1\' 0" − 9.48 in² of cables) × 4" deep', "1\u202f114.07 in³"),
+        ("1\u202f114.07 in³ ÷ 108 in³ of contents", "≈ 10.3155 each"),
         ("≈ 10.3155, up", "11 each"),
     ]
     assert shown(facts, rules, "pillow", unit="m")[0] == (
-        "wall crossing 1: (609.6 mm × 304.8 mm − 6117.03 mm² of cables) × 101.6 mm deep",
-        "18256.41 mL",
+        "wall crossing 1: (609.6 mm × 304.8 mm − 6\u202f117.03 mm² of cables) × 101.6 mm deep",
+        "18\u202f256.41 mL",
     )
 
 

@@ -253,3 +253,15 @@ def test_steps_say_when_bends_cannot_be_counted():
     assert ("Bends", "not counted") in [
         (step.label, step.result) for step in length_steps(facts, "A1", unit="ft").steps
     ]
+
+
+def test_where_another_code_holds_cut_lengths_cite_none():
+    steps = length_steps(run(straight()), "A1", unit="m", code="other").steps
+    assert not [step for step in steps if "NFPA" in step.source]
+    assert steps[-1].source == "common practice: parallel conductors of one phase have the same length"
+
+
+def test_the_working_of_a_run_without_an_end_ends_in_no_length():
+    steps = length_steps(replace(run(straight()), ends=()), "A1", unit="ft").steps
+    assert (steps[-1].label, steps[-1].result) == ("Cut length", "not known yet")
+    assert steps[-1].working == "nobody has told the from end and the to end"

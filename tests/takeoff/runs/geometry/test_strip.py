@@ -114,7 +114,7 @@ def test_repeats_of_one_name_share_a_lane_and_keep_to_their_sections():
         Repeat("clamp", 10 * FT, 5 * FT, kinds=frozenset({"tee"})),
     ]
     (lane,) = draw_strip(facts, repeats).lanes
-    assert (lane.name, len(lane.at), lane.count, lane.spacing) == ("block", 4 + 8, 4 + 8, 3 * FT)
+    assert (lane.name, len(lane.at), lane.count, lane.spacings) == ("block", 4 + 8, 4 + 8, (3 * FT, 3 * FT // 2))
 
 
 @pytest.mark.parametrize("feet", [12 * MOST_MARKS, 999_999_999_999], ids=["one too many", "what no run is"])

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from takeoff.runs.geometry.facts import CableFacts, ConductorFacts
+from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, EndFacts
 from takeoff.runs.geometry.warnings import notices, radius_up, unequal_set
 from tests.takeoff.facts import CABLE, FT, GROUND, IN, MM, elbow, run, straight
 
@@ -111,3 +111,18 @@ def test_a_set_is_compared_longest_with_shortest():
     assert guard.text.startswith("A2 is 100' 6\" and A1 is 100' 0\"")
     assert unequal_set({}, 0) is None
     assert unequal_set(lengths, 0, code="other").kind == "note"
+
+
+def test_notes_name_both_units_of_a_size_on_a_site_in_metres():
+    small = replace(GROUND, size="6")
+    (note,) = notices(run(straight(), ground_cable=small, breaker_amps=4000), code="other", unit="m")
+    # 26.24 and 500 kcmil at 0.5067075 mm² each.
+    assert str(note).startswith(
+        f"Note: The ground cable {small.code} is 6 AWG, 13.3 mm² Cu: a breaker of 4000 A asks for 500 kcmil, 253 mm²"
+    )
+
+
+def test_an_end_that_nobody_told_is_named():
+    (warning,) = notices(replace(run(straight()), ends=(EndFacts("from"),)))
+    assert (warning.kind, warning.key) == ("warning", "end not told")
+    assert warning.text == "Nobody has told the to end: the run has no cut length until then."

@@ -14,6 +14,7 @@ from django.apps import apps
 from django.db import connection, models
 from django.db.models import F, Sum
 
+from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Move
 from takeoff.catalogue.models import Item
 from takeoff.database.append_only import missing_guards
@@ -47,6 +48,7 @@ def prove_site(site: Site) -> list[Proof]:
         Proof("The places of every item add up to zero", _told(f"{item}: {total}" for item, total in uneven)),
         Proof("Balances are what the moves say", _told(wrong)),
         Proof("No real place holds less than nothing", _told(_negative(site))),
+        Proof("What was counted of deliveries is what suppliers lack", _told(_uncovered(site))),
         Proof("Published rule books are as they were published", _told(str(book) for book in altered_books(site))),
     ]
 
@@ -83,6 +85,24 @@ def rebuilt_balances(site: Site) -> list[str]:
         f"kept {from_ticks(kept.get(key, 0))}, moves say {from_ticks(rebuilt.get(key, 0))}"
         for key in wrong
     ]
+
+
+def _uncovered(site: Site) -> Iterator[str]:
+    """Yield the items of which receipts do not say what suppliers' places lack: covered by lines, and come besides."""
+    standing = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True).order_by()
+    said: dict[int, int] = {}
+    for line in standing.select_related(None).values_list("item", "came_item", "counted", "covers"):
+        item, came, counted, covers = line
+        other = came is not None and came != item and not covers
+        stocked, ticks = (came, to_ticks(counted)) if other else (item, to_ticks(covers))
+        said[stocked] = said.get(stocked, 0) + ticks
+    lacks = Balance.objects.of(site).filter(place__kind=Place.Kind.SUPPLIER).order_by()
+    gone = {item: -to_ticks(total) for item, total in lacks.values_list("item").annotate(total=Sum("quantity"))}
+    wrong = sorted(item for item in {*said, *gone} if said.get(item, 0) != gone.get(item, 0))
+    names = Item.objects.of(site).in_bulk(wrong)
+    for item in wrong:
+        counted, left = from_ticks(said.get(item, 0)), from_ticks(gone.get(item, 0))
+        yield f"{names[item]}: counted {counted}, gone from suppliers {left}"
 
 
 def crossings() -> list[str]:

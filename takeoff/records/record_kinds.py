@@ -65,6 +65,10 @@ class RecordKind(EventTable):
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return what the record is about, such as `item LUG`, from its cells with names in place of things."""
 
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return what the record brings into being that others may lack, such as `bin shelf 4`."""
+        return ()
+
     def keeper_of(self, filing: Filing) -> Keeper:
         """Return the ledger that keeps a record of this kind."""
         return self.keeper

@@ -1,0 +1,154 @@
+"""A load beside people who hand out, cut, report stages and plan; and two loads of one site."""
+
+import threading
+from functools import partial
+
+import pytest
+from django.db import connection
+
+from kits.audit.proofs import prove_site
+from kits.models import Posting
+from kits.overview.services import report_stage
+from kits.stock.places import Places
+from reels.planner.options import Options
+from reels.plans.models import CutPlan
+from reels.plans.services import ask_for_plan
+from takeoff.models import Stage
+from takeoff.rules.services import overrule
+from takeoff.runs.services import derive_conductors
+from takeoff.sheets import services as loading
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.kits.makers import handed, lying, stocked
+from tests.races.together import at_once, meeting
+from tests.reels.makers import cut
+from tests.takeoff.sheets.books import load
+
+pytestmark = pytest.mark.django_db(transaction=True)
+ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on SQLite the transaction is the lock")
+ROWS = 60
+
+
+@pytest.fixture
+def site():
+    return SiteFactory(slug="north")
+
+
+@pytest.fixture
+def items(site):
+    found = [ItemFactory(site=site, code=f"I{number:02}") for number in range(6)]
+    for item in found:
+        stocked(item, 500)
+    return found
+
+
+@pytest.fixture
+def run(site, items):
+    run = RunFactory(site=site, name="BUS-1")
+    derive_conductors(site=site, run=run, existing={})
+    Places(site).handed_out(run, "seals")  # who makes a place waits until whoever makes it at the same time is done
+    return run
+
+
+def sheets(items, run, name="L") -> dict:
+    """A load that changes every item, from the last to the first, and hands out of each."""
+    header = ["id", "item", "quantity", "run", "stage", "at", "bin"]
+    backwards = [item.code for item in reversed(items)]
+    issues = [
+        [f"{name}-{number}", backwards[number % len(backwards)], 1, run.name, "seals", "2026-03-02", "Store"]
+        for number in range(ROWS)
+    ]
+    described = [[code, f"now {name}", "each"] for code in backwards]
+    return {"items": [["item", "description", "unit"], *described], "issues": [header, *issues]}
+
+
+def test_a_load_and_many_hand_outs_all_go_through(site, items, run):
+    acts = [partial(handed, item, 1, run, bin="Store") for _ in range(4) for item in items]
+    load_all = [partial(load, sheets(items, run, name), slug="north") for name in "AB"]
+    results = at_once(*load_all, *acts)
+    assert [type(result).__name__ for result in results] == ["LoadResult"] * 2 + ["Posting"] * len(acts)
+    assert all(result.loaded for result in results[:2])
+    assert Posting.objects.of(site).filter(kind="issue").count() == 2 * ROWS + len(acts)
+    assert [lying(item)["bin Store"] for item in items] == [500 - 4 - 2 * ROWS // len(items)] * len(items)
+    assert all(proof.holds for proof in prove_site(site))
+
+
+@ON_POSTGRESQL
+def test_a_load_that_is_only_checked_keeps_no_hand_out_waiting(site, items, run, monkeypatch):
+    """While it is at work on items, a hand-out of another item goes through."""
+    at_work, done = threading.Event(), threading.Event()
+    keep = loading.registry.event_door()
+
+    def slowly(context, rows):
+        keep(context, rows)
+        at_work.set()
+        assert done.wait(20), "the hand-out waited for the load"
+
+    monkeypatch.setattr(loading.registry, "event_door", lambda: slowly)
+    other = ItemFactory(site=site, code="OTHER")
+    stocked(other, 5)
+
+    def hand_out_meanwhile():
+        assert at_work.wait(20)
+        try:
+            return handed(other, 1, run, bin="Store")
+        finally:
+            done.set()
+
+    tables = {"issues": sheets(items, run)["issues"]}
+    result, posting = at_once(partial(load, tables, slug="north", dry_run=True), hand_out_meanwhile)
+    assert (result.loaded, type(posting)) == (False, Posting)
+
+
+@pytest.fixture
+def two_loads(site, monkeypatch):
+    """Two loads that bring the same new items, each of which has begun before the other writes, where it can."""
+    monkeypatch.setattr(loading, "take_turns_at_loading", meeting(loading.take_turns_at_loading))
+    new = {"items": [["item", "description", "unit"], *([f"N{number}", "new", "each"] for number in range(3))]}
+    return [partial(load, new, slug="north")] * 2
+
+
+def test_two_loads_of_one_site_take_turns(two_loads):
+    """The one that comes second sees what the first has kept."""
+    results = at_once(*two_loads)
+    assert sorted(result.tables[0].counts["new"] for result in results) == [0, 3]
+    assert sorted(result.tables[0].counts["unchanged"] for result in results) == [0, 3]
+
+
+@ON_POSTGRESQL
+def test_without_taking_turns_one_of_two_loads_breaks_off(two_loads, monkeypatch):
+    monkeypatch.setattr(loading, "take_turns_at_loading", lambda site: None)
+    monkeypatch.setattr(loading._Load, "_lock", meeting(lambda self, tables: None))
+    results = at_once(*two_loads)
+    assert sorted(type(result).__name__ for result in results) == ["IntegrityError", "LoadResult"]
+
+
+def test_a_load_beside_cuts_stages_and_plans(site, items, run):
+    reels = [
+        ReelFactory(site=site, tag=f"R{number}", outer_mark=0, inner_mark=1000, cable=run.cable) for number in range(3)
+    ]
+    runs = [["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"], ["BUS-1", "A", "B", 1, 3, 2, "C"]]
+    ends = [["run", "end", "stick_out"], ["BUS-1", "from", "3 ft"], ["BUS-1", "to", "3 ft"]]
+    sections = [["run", "seq", "kind", "length"], *(["BUS-1", number, "straight", "9 ft"] for number in range(1, 9))]
+    described = {"runs": runs, "ends": ends, "sections": sections}
+    done = partial(report_stage, site=site, run=run, planned=None, done=site.today())
+    acts = [
+        partial(load, {**described, **sheets(items, run)}, slug="north"),
+        *[partial(cut, reel, 10 * n, 10 * n + 5) for n in range(3) for reel in reels],
+        *[partial(done, stage=stage) for stage in ("seals", "covers")],
+        partial(ask_for_plan, site=site, cable=run.cable, options=Options()),
+    ]  # fmt: skip
+    results = at_once(*acts)
+    assert [str(result) for result in results if isinstance(result, Exception)] == []
+    assert {row.stage for row in Stage.objects.of(site).filter(done__isnull=False)} == {"seals", "covers"}
+    assert CutPlan.objects.of(site).count() == 1
+    assert all(proof.holds for proof in prove_site(site))
+
+
+def test_a_stage_reported_twice_at_once_and_a_quantity_set_twice_are_kept_once(site, items, run):
+    said = partial(report_stage, site=site, run=run, stage="seals", planned=site.today(), done=site.today())
+    setting = partial(overrule, run=run, item=items[0], stage="seals", quantity=3, reason="sheet 4")
+    results = at_once(said, said, setting, setting)
+    assert [str(result) for result in results if isinstance(result, Exception)] == []
+    assert run.stages.filter(stage="seals").count() == 1
+    assert run.overrides.count() == 1

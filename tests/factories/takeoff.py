@@ -1,6 +1,6 @@
 """One row of each model of the takeoff floor: a test says what matters to it, the factory the rest."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory, Trait, post_generation
@@ -107,7 +107,7 @@ class PlaceFactory(DjangoModelFactory):
 
 
 class RunFactory(DjangoModelFactory):
-    """`planned`: the day for which its cables are planned."""
+    """`planned`: the day for which its cables are planned. `measured`: its centre line is, so its cable may be cut."""
 
     class Meta:
         model = Run
@@ -126,6 +126,11 @@ class RunFactory(DjangoModelFactory):
     def planned(self, create, day, **more):
         if day:
             StageFactory(run=self, planned=day)
+
+    @post_generation
+    def measured(self, create, yes, **more):
+        if yes:
+            MeasurementFactory(run=self)
 
 
 class RunEndFactory(DjangoModelFactory):
@@ -169,7 +174,7 @@ class MeasurementFactory(DjangoModelFactory):
 
     run = SubFactory(RunFactory)
     length = 3048  # 10 ft
-    at = NOON
+    at = NOON - timedelta(days=1)
 
 
 class RuleBookFactory(DjangoModelFactory):

@@ -127,7 +127,10 @@ def test_a_load_beside_cuts_stages_and_plans(site, items, run):
     reels = [
         ReelFactory(site=site, tag=f"R{number}", outer_mark=0, inner_mark=1000, cable=run.cable) for number in range(3)
     ]
-    runs = [["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"], ["BUS-1", "A", "B", 1, 3, 2, "C"]]
+    runs = [
+        ["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"],
+        ["BUS-1", "A", "B", 1, 3, 2, "500-CU"],
+    ]
     ends = [["run", "end", "stick_out"], ["BUS-1", "from", "3 ft"], ["BUS-1", "to", "3 ft"]]
     sections = [["run", "seq", "kind", "length"], *(["BUS-1", number, "straight", "9 ft"] for number in range(1, 9))]
     described = {"runs": runs, "ends": ends, "sections": sections}

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def cable():
     site = SiteFactory(whole_reels=True)
-    make_conductors(RunFactory(site=site), 100, "A1", "A2")
+    make_conductors(RunFactory(site=site, measured=True), 100, "A1", "A2")
     ReelFactory(site=site, tag="R", outer_mark=0, inner_mark=500)
     return CableFactory(site=site)
 

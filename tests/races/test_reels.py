@@ -10,7 +10,7 @@ from reels.ledger.marks.content import CutError
 from reels.models import Cut, CutDecision, Reel
 from takeoff.records.terms.errors import AskFirstError
 from tests.factories.reels import ReelFactory
-from tests.factories.takeoff import RunFactory, SiteFactory
+from tests.factories.takeoff import RunFactory
 from tests.races.together import at_once, meeting
 from tests.reels.makers import Recorded, cut, decide, make_conductors
 
@@ -20,7 +20,7 @@ ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on
 
 @pytest.fixture
 def reel():
-    return ReelFactory(site=SiteFactory(whole_reels=True), tag="R1", outer_mark=0, inner_mark=1000)
+    return ReelFactory(site__whole_reels=True, tag="R1", outer_mark=0, inner_mark=1000)
 
 
 @pytest.fixture
@@ -57,7 +57,7 @@ def test_a_cut_sent_twice_at_once_is_kept_once(reel):
 @pytest.fixture
 def two_reels(reel, monkeypatch):
     """One conductor that is cut off two reels at the same moment."""
-    conductor = make_conductors(RunFactory(site=reel.site, name="BUS-1"), 100, "A1")[0]
+    conductor = make_conductors(RunFactory(site=reel.site, name="BUS-1", measured=True), 100, "A1")[0]
     other = ReelFactory(site=reel.site, tag="R2", outer_mark=0, inner_mark=1000)
     monkeypatch.setattr(records, "cautions", meeting(records.cautions))
     return [partial(cut, one, 0, 100, conductor=conductor, confirmed=False) for one in (reel, other)]

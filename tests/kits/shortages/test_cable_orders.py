@@ -32,9 +32,7 @@ def feet(length):
 @pytest.fixture
 def scene():
     """CB-1 in 40 days has a reel here, CB-2 in 60 days one on the way, CB-3 in 90 days none."""
-    scene = Scene()
-    scene.site.safety_tail, scene.site.mark_allowance = 0, 0
-    scene.site.save()
+    scene = Scene(whole_reels=True)
     cable = scene.cable
     cable.supplier, cable.unit_cost, cable.buy_lengths = scene.supplier, 1250, [500 * FT, 1000 * FT]
     cable.save()
@@ -51,7 +49,8 @@ def scene():
 def order(scene, *reels, name="PO-1", state="sent", expected=None, po=""):
     row = OrderFactory(site=scene.site, name=name, supplier=scene.supplier, state=state, po=po)
     for length, count in reels:
-        OrderLineFactory(order=row, cable=scene.cable, reel_length=feet(length), quantity=count, expected=expected)
+        line = {"cable": scene.cable, "reel_length": feet(length), "quantity": count, "expected": expected}
+        OrderLineFactory(order=row, item=None, **line)
     return row
 
 

@@ -21,9 +21,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def scene():
     """Two reels of 91.44 m for lengths that fill both: 36.576 + 36.576 + 18.288 m, and three of 30.48 m."""
-    scene = Scene()
-    scene.site.safety_tail = 0
-    scene.site.save()
+    scene = Scene(safety_tail=0)
     run = scene.run()
     lengths = {"A1": 36_576, "A2": 36_576, "B1": 30_480, "B2": 30_480, "B3": 30_480, "C1": 18_288}
     for name, length in lengths.items():

@@ -314,9 +314,7 @@ def test_a_plan_that_does_not_say_for_whom_it_buys_buys_for_all_that_it_leaves_u
 @pytest.fixture
 def waiting():
     """An accepted plan made with the reels on the way: two lengths off R-1, which is here, one off R-545."""
-    scene = Scene()
-    scene.site.safety_tail = 0
-    scene.site.save()
+    scene = Scene(safety_tail=0)
     run = scene.run()
     scene.stage(run, "cables", planned=AS_OF)
     for name in ("A1", "B1", "C1"):

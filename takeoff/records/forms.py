@@ -22,6 +22,7 @@ class RecordForm(forms.Form):
         super().__init__(*args, **kwargs)
         for column in kind.columns:
             self.fields[column.name] = _field(column, reading)
+        self.fields["id"].widget = forms.HiddenInput()  # a device's or a page's own, nothing to type
 
     @property
     def row(self) -> Mapping[str, str]:

@@ -45,7 +45,9 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     if request.method == "POST" and not allowed:
         raise PermissionDenied("Your role here may not place this record.")
     kind, reading = kinds()[found.record.kind], reading_of(request.site)
-    initial = {**(found.record.row or {}), "id": str(uuid4())}
+    happened = found.record.at.astimezone(request.site.tz)
+    said = {name: cell for name, cell in (found.record.row or {}).items() if name not in {"id", "at"}}
+    initial = {**said, "id": str(uuid4()), "at": f"{happened:%Y-%m-%d %H:%M}"}
     dropping = request.method == "POST" and "drop" in request.POST
     placing = request.method == "POST" and not dropping
     form = RecordForm(request.POST if placing else None, kind=kind, reading=reading, initial=initial)
@@ -66,7 +68,7 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
         asked = error
     except RecordError as error:
         (drop_form if dropping else form).add_error(error.column if error.column in form.fields else None, str(error))
-    context = {"aside": found, "form": form, "drop_form": drop_form, "asked": asked, "allowed": allowed}
+    context = {"aside": found, "said": said, "form": form, "drop_form": drop_form, "asked": asked, "allowed": allowed}
     status = 422 if request.method == "POST" else 200
     return render(request, "takeoff/records/aside.html", context, status=status)
 

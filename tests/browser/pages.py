@@ -13,8 +13,10 @@ from kits.stock.models import Balance
 from reels.models import CutPlan
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
-from takeoff.models import Cable, Place, Run, Site, TakeoffLine, User
+from takeoff.models import Cable, Place, Run, SetAside, Site, TakeoffLine, User
 from takeoff.people.services import invitation_token, invite
+from takeoff.records.decoding import Sent
+from takeoff.records.services import take
 from takeoff.rules.pages import book_as_sheet
 from takeoff.rules.pages import books as rule_books
 from takeoff.uploads import services as uploads
@@ -62,7 +64,18 @@ def furnish(site: Site) -> list[Stop]:
         Stop("load-problems", upload(site, "stages.xlsx", stages_workbook(BAD_STAGES)), "planner"),
         Stop("load-preview", upload(site, "stages.xlsx", stages_workbook(GOOD_STAGES)), "planner"),
         Stop("load-rules", upload(site, "rules.xlsx", changed_rules(site)), "planner"),
+        Stop("waiting", reverse("waiting_records", args=[site.slug]), "storekeeper"),
+        Stop("waiting-record", waiting_record(site), "storekeeper"),
     ]
+
+
+def waiting_record(site: Site) -> str:
+    """Send a hand-out from a bin that nobody knows, as a phone does; return the address of what waits."""
+    row = {"id": "phone-1", "item": "lug-2-hole", "quantity": "9", "run": "CB-05", "stage": "terminations"}
+    row |= {"at": site.start_of(site.today()).isoformat(), "bin": "Shelf 99", "by": "Crew B"}
+    sender = User.objects.get(username="storekeeper")
+    take(site=site, sender=sender, roles=frozenset({"storekeeper"}), sent=[Sent("issues", row)], device="phone")
+    return reverse("waiting_record", args=[site.slug, SetAside.objects.of(site).get().pk])
 
 
 def upload(site: Site, name: str, content: bytes) -> str:

@@ -45,7 +45,7 @@ def items(site):
 @pytest.fixture
 def run(site, items):
     run = RunFactory(site=site, name="BUS-1")
-    derive_conductors(site=site, run=run, existing={})
+    derive_conductors(site=site, runs=[run])
     Places(site).handed_out(run, "seals")  # who makes a place waits until whoever makes it at the same time is done
     return run
 

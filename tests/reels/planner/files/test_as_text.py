@@ -27,4 +27,4 @@ def test_a_plan_that_cannot_be_bettered_says_so_of_each_level():
 
 def test_a_plan_that_may_be_bettered_says_what_is_known():
     told = list(tell({**ANSWER, "stopped": "time"}))
-    assert told[1] == "  21.4 ft of scrap, at least 0 is proven"
+    assert told[1] == "  21.4 ft of scrap, at least 0 ft is proven"

@@ -1,54 +1,29 @@
-"""
-The door: records from phones, pages and sheets, kept, set aside or refused, each once.
-
-A queue never asks: what happened is kept, with what a person should look at, or set aside whole until what it lacks is
-there. A page asks first, and refuses what would be set aside. A sheet is kept whole or not at all.
-"""
+"""The door: records from phones, pages and sheets, kept, set aside or refused, each once."""
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
 from django.db import IntegrityError, OperationalError, transaction
-from django.db.models import Q
 from django.utils import timezone
 
-from takeoff.database.bulk import insert_rows
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
-from takeoff.records.decoding import Sent, decode, read_again
+from takeoff.records.batch import Answer, Batch, end_aside, open_asides
+from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
-from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
-from takeoff.records.reversals import ReversalsKind
-from takeoff.records.row_hashes import hash_as_before, row_hash, written_row
-from takeoff.records.terms.clocks import corrected, offset, offset_in_words
-from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
+from takeoff.records.record_kinds import kinds
+from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register_event_door, register_follower
-from takeoff.sheets.resolving import resolve
-from takeoff.sheets.row_reading import reading_of
 from takeoff.sheets.tables import Row
 from takeoff.sites.models import Site
 
-KEPT, KNOWN, LOOK, ASIDE, REFUSED = "kept", "known", "look", "aside", "refused"
 MOST_AN_HOUR = 10_000  # records of one member
 TRIES = 3
 T = TypeVar("T")
-CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What became of one record; `column` is the cell at fault."""
-
-    id: str
-    answer: str
-    said: tuple[str, ...] = ()
-    column: str = ""
 
 
 class TooManyError(Exception):
@@ -74,7 +49,7 @@ def take(
     if recent.count() + len(sent) > MOST_AN_HOUR:
         raise TooManyError
     return _in_turn(
-        lambda: _Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent)
+        lambda: Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent)
     )
 
 
@@ -87,7 +62,7 @@ def keep_one(
     row : its cells. confirmed : the hash of the question that the person has seen and said yes to. Raises AskFirstError
     for what a person must look at first. The caller has seen to it that the sender may.
     """
-    return _in_turn(lambda: _Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
+    return _in_turn(lambda: Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
 
 
 @transaction.atomic
@@ -96,7 +71,7 @@ def place(
 ) -> Record:
     """Put a record in the place of one that was set aside, which ends with it. Raises RecordError."""
     record = keep_one(site=site, kind=kind, row=row, sender=sender, confirmed=confirmed)
-    _end(aside, AsideEnd.How.PLACED, sender, placed_by=record)
+    end_aside(aside, AsideEnd.How.PLACED, sender, placed_by=record)
     return record
 
 
@@ -105,7 +80,7 @@ def drop(*, site: Site, aside: SetAside, reason: str, sender: User) -> AsideEnd:
     """Say that a record that was set aside will never be in the books, and why. Raises RecordError."""
     if not reason.strip():
         raise RecordError("Say why it is dropped.", column="reason", expected="a reason")
-    return _end(aside, AsideEnd.How.DROPPED, sender, reason=reason.strip())
+    return end_aside(aside, AsideEnd.How.DROPPED, sender, reason=reason.strip())
 
 
 def may_settle(roles: frozenset[str], aside: SetAside) -> bool:
@@ -115,13 +90,13 @@ def may_settle(roles: frozenset[str], aside: SetAside) -> bool:
 
 def keep_rows(context: LoadContext, rows: Sequence[Row]) -> None:
     """Keep the events of a load in the order in which they happened; a problem or caution goes to the context."""
-    _Batch(context.site, context.user, context.now).keep_from_sheets(context, rows)
+    Batch(context.site, context.user, context.now).keep_from_sheets(context, rows)
 
 
 def try_again(context: LoadContext) -> None:
     """Try what was set aside for want of something that a load may have brought."""
-    lacking = _open(context.site).exclude(lacks__in=["", "stock"])
-    _Batch(context.site, context.user, context.now).retry([], list(lacking))
+    lacking = open_asides(context.site).exclude(lacks__in=["", "stock"])
+    Batch(context.site, context.user, context.now).retry([], list(lacking))
 
 
 def _in_turn(work: Callable[[], T]) -> T:
@@ -134,404 +109,6 @@ def _in_turn(work: Callable[[], T]) -> T:
             if not tries_left or transaction.get_connection().in_atomic_block:
                 raise
     raise AssertionError("the last try returns or raises")
-
-
-@dataclass(slots=True)
-class _Batch:
-    """Records that are taken together, in one transaction."""
-
-    site: Site
-    sender: User | None
-    received: datetime
-    roles: frozenset[str] | None = None  # None: the caller has seen to it that the sender may
-    device: str = ""
-    clock: datetime | None = None
-    known: dict[str, Record] = field(default_factory=dict)
-    filed_here: dict[str, Record] = field(default_factory=dict)
-
-    def take_from_queue(self, sent: Sequence[Sent]) -> list[Answer]:
-        """Keep, set aside or refuse each record."""
-        decoded = decode(self.site, sent)
-        answers: list[Answer | None] = []
-        filings: dict[str, Filing] = {}
-        of_ids: list[str] = []
-        for one in decoded:
-            of_ids.append(one.id)
-            if one.row is None:
-                answers.append(Answer(one.id, REFUSED, one.said, one.column))
-                continue
-            filing = self.filed(one.kind, one.row, one.sent)
-            first = filings.setdefault(filing.id, filing)
-            differs = first is not filing and first.hash != filing.hash
-            answers.append(_refused(_other_content(filing)) if differs else None)
-        fresh = self.file(list(filings.values()))
-        self.keep(fresh)
-        slow = offset_in_words(offset(self.clock, self.received))
-        for filing in fresh:
-            if slow:
-                filing.look.append(slow)
-        self.write(fresh)
-        done = {filing.id: self.answered(filing) for filing in filings.values()}
-        again: set[str] = set()
-        told = []
-        for id_, answer in zip(of_ids, answers, strict=True):
-            told.append(answer or (_known_again(done[id_]) if id_ in again else done[id_]))
-            again.add(id_)
-        return told
-
-    def keep_from_page(self, sent: Sent, confirmed: str) -> Record:
-        """Keep one record, or raise why not."""
-        (one,) = decode(self.site, [sent])
-        if one.row is None:
-            raise MalformedError(one.said[0], column=one.column)
-        filing = self.filed(one.kind, one.row, sent)
-        fresh = self.file([filing])
-        if not fresh and filing.error is None:
-            return self.known[filing.id]
-        self.keep(fresh)
-        if filing.error:
-            raise filing.error
-        if filing.look and (question := question_of(filing.look)) != confirmed:
-            raise AskFirstError(tuple(filing.look), question)
-        self.write(fresh)
-        return filing.record
-
-    def keep_from_sheets(self, context: LoadContext, rows: Sequence[Row]) -> None:
-        """Keep all rows of a load, or note why not."""
-        filings: dict[str, Filing] = {}
-        today = self.site.local_date(self.received)
-        for row in rows:
-            assert isinstance(row.table, RecordKind)
-            filing = self.filed(row.table, row, Sent(row.table.name, row.raw))
-            first = filings.setdefault(filing.id, filing)
-            if first is not filing:
-                where = f"{first.row.table.name}, row {first.row.number}"
-                context.problem(row, "id", expected=f"an id of its own: {where} has it too")
-            elif self.site.local_date(filing.at) > today:
-                context.caution(row, "at", "is after today: what has not happened yet counts from that day")
-        fresh = self.file(list(filings.values()), resolved=True)
-        if not context.problems and not any(filing.error for filing in filings.values()):
-            self.keep(fresh)
-        for filing in filings.values():
-            if filing.error:
-                error = filing.error
-                context.problem(filing.row, error.column, expected=error.expected, found=error.found or None)
-            elif filing.id in self.known:
-                context.count(filing.kind.name, "unchanged", filing.id)
-            else:
-                context.count(filing.kind.name, "new", filing.id)
-                for text in filing.look:
-                    context.caution(filing.row, filing.kind.looked_at, text)
-        if not context.problems:
-            self.write(fresh)
-
-    def filed(self, kind: RecordKind, row: Row, sent: Sent) -> Filing:
-        """Return a record on its way, as it will be stored; its row says names."""
-        said = row.said or dict(row.values)
-        row.said = said
-        written = written_row(kind, said)
-        at = corrected(said["at"], self.clock, self.received) if self.device or self.clock else said["at"]
-        row.values["at"] = at
-        record = Record(
-            site=self.site,
-            event_id=said["id"],
-            kind=kind.name,
-            row=written,
-            row_hash=row_hash(kind.name, written),
-            at=at,
-            device=self.device,
-            number=sent.number,
-            after=list(sent.after),
-            device_at=self.clock,
-            recorded_at=self.received,
-            recorded_by=self.sender,
-        )
-        return Filing(kind, row, record, sender=self.sender)
-
-    def file(self, filings: Sequence[Filing], *, resolved: bool = False) -> list[Filing]:
-        """
-        Return the records that are not known yet, in the order in which they happened, locks taken.
-
-        What is known with other content, and what cannot be kept for what it names, has its error.
-        """
-        if not resolved:
-            self.resolve(filings)
-        self.find_reversed(filings)
-        filings = sorted(filings, key=_when)
-        for keeper in keepers():
-            keeper.lock(self.site, [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper])
-        # Only now nobody else can be keeping them.
-        self.known |= self.records(filing.id for filing in filings)
-        fresh = []
-        for filing in filings:
-            earlier = self.known.get(filing.id)
-            if earlier is not None and earlier.kind != filing.kind.name and earlier.row is None:
-                # Before records were kept, each ledger had ids of its own: of two alike, one got its kind before it.
-                second = f"{filing.kind.name}/{filing.id}"
-                earlier = self.known[filing.id] = self.records([second]).get(second, earlier)
-            if earlier is None:
-                fresh.append(filing)
-                self.hold_against(filing)
-            elif not _same(earlier, filing):
-                filing.error = _other_content(filing)
-            else:
-                filing.error = None
-        return fresh
-
-    def resolve(self, filings: Sequence[Filing]) -> None:
-        """Put things in place of names; what nobody knows is what the record lacks."""
-        context = LoadContext(self.site, self.sender, self.received, reading_of(self.site), narrow=True)
-        by_kind: dict[str, list[Filing]] = {}
-        for filing in filings:
-            by_kind.setdefault(filing.kind.name, []).append(filing)
-        for mine in by_kind.values():
-            by_row = {id(filing.row): filing for filing in mine}
-            _good, bad = resolve(context, mine[0].kind, [filing.row for filing in mine])
-            expected = {(problem.row, problem.column): problem for problem in context.problems}
-            for row in bad:
-                filing = by_row[id(row)]
-                column, problem = next((c, p) for (number, c), p in expected.items() if number == row.number)
-                to = next(each.kind.to for each in filing.kind.columns if each.name == column)  # type: ignore[attr-defined]  # a Reference
-                name = filing.row.said[column]
-                filing.error = RecordError(
-                    f"There is no {to} {name} here.",
-                    column=column,
-                    found=problem.found,
-                    expected=problem.expected,
-                    lacks=f"{to} {name}",
-                )
-                filing.unready = True
-            context.problems.clear()
-
-    def find_reversed(self, filings: Sequence[Filing]) -> None:
-        """Give each reversal the record that it takes back, and a moment that is not before it."""
-        reversals = [each for each in filings if isinstance(each.kind, ReversalsKind)]
-        self.filed_here |= {filing.id: filing.record for filing in filings if filing.aside is None}
-        there = self.records(each["reverses"] for each in reversals) if reversals else {}
-        for filing in reversals:
-            wanted = filing["reverses"]
-            found = there.get(wanted) or self.filed_here.get(wanted)
-            if found is None:
-                filing.error = RecordError(
-                    f"Nothing with the id {wanted} is known here.",
-                    column="reverses",
-                    found=wanted,
-                    expected="the id of something that was reported",
-                    lacks=f"record {wanted}",
-                )
-                filing.unready = True
-            elif found.kind == ReversalsKind.name:
-                filing.error = MalformedError(
-                    f"{wanted} takes something back itself: report anew what really happened.", column="reverses"
-                )
-            else:
-                filing.reverses = found
-                filing.record.at = filing.row.values["at"] = max(filing.at, found.at)
-
-    def hold_against(self, filing: Filing) -> None:
-        """Refuse what hangs on a record that nobody knows, and what its sender may not do."""
-        missing = [each for each in filing.record.after if each not in self.known]
-        if missing and not filing.error:
-            known = self.records(missing)
-            missing = [each for each in missing if each not in known]
-            if missing:
-                filing.unready = True
-                filing.error = RecordError(
-                    f"It hangs on {missing[0]}, which has not come yet.", lacks=f"record {missing[0]}"
-                )
-        if self.roles is None:
-            return
-        kind = kinds()[filing.reverses.kind] if filing.reverses else filing.kind
-        if not may(self.roles, kind.permission):
-            filing.unready = True
-            filing.error = RecordError(f"Who sent it may not {kind.permission.does}.")
-
-    def keep(self, fresh: Sequence[Filing]) -> None:
-        """Let each ledger keep its records, then try again what was aside and what has just been refused for a lack."""
-        for filing in fresh:
-            if filing.reverses and not filing.error:
-                self.drop_reversed(filing)
-        _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
-        lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
-        subjects = {_subject(filing) for filing in fresh}
-        brought = {f"record {filing.id}" for filing in fresh}
-        brought |= {thing for filing in fresh if not filing.error for thing in filing.kind.brings(filing.row.said)}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
-        there = list(_open(self.site).filter(waiting).exclude(lacks="")) if fresh else []
-        if lacking or there:
-            self.retry(lacking, there)
-
-    def drop_reversed(self, filing: Filing) -> None:
-        """End a record that waits aside and is taken back: it will not be tried again."""
-        assert filing.reverses is not None
-        aside = SetAside.objects.of(self.site).filter(record__event_id=filing.reverses.event_id, end=None).first()
-        if aside is not None:
-            _end(aside, AsideEnd.How.DROPPED, self.sender, reason=filing["reason"])
-            filing.settled = True
-
-    def retry(self, lacking: list[Filing], there: list[SetAside]) -> None:
-        """Try together what lacked something: new records and those that were aside; those that stay out keep why."""
-        filings = [self.refiled(aside) for aside in there]
-        if filings:
-            self.resolve(filings)
-            self.find_reversed(filings)
-        tried = sorted((*lacking, *filings), key=_when)
-        why = {filing.id: filing.error for filing in tried}
-        with transaction.atomic():
-            for keeper in keepers():
-                mine = [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper]
-                if mine:
-                    keeper.lock(self.site, mine)
-            ended = set(AsideEnd.objects.of(self.site).filter(set_aside__in=there).values_list("set_aside", flat=True))
-            tried = [each for each in tried if each.aside is None or each.aside.pk not in ended]
-            placeable = [each for each in tried if not each.unready]
-            for filing in placeable:
-                filing.error, filing.look = None, []
-            _kept(self.site, placeable, again=True)
-        for filing in tried:
-            filing.error = filing.error and (why[filing.id] or filing.error)
-        insert_rows(
-            [
-                AsideEnd(
-                    set_aside=filing.aside,
-                    how=AsideEnd.How.RETRIED,
-                    said=filing.look,
-                    recorded_at=self.received,
-                    recorded_by=self.sender,
-                )
-                for filing in tried
-                if filing.aside and not filing.error
-            ]
-        )
-
-    def refiled(self, aside: SetAside) -> Filing:
-        """Return a record that waits aside as one on its way again."""
-        record = aside.record
-        kind = kinds()[record.kind]
-        assert record.row is not None  # only what came as a record is set aside
-        row = read_again(kind, record.row, reading_of(self.site), number=-aside.pk)
-        row.values["at"] = record.at
-        return Filing(kind, row, record, sender=record.recorded_by, aside=aside)
-
-    def write(self, fresh: Sequence[Filing]) -> None:
-        """Store the records with their answers."""
-        stored = [filing for filing in fresh if not (filing.error and filing.error.malformed)]
-        for filing in stored:
-            filing.record.answer = ASIDE if filing.error else LOOK if filing.look else KEPT
-            filing.record.said = [str(filing.error)] if filing.error else filing.look
-        insert_rows([filing.record for filing in stored])
-        insert_rows(
-            [
-                SetAside(
-                    record=filing.record,
-                    subject=_subject(filing),
-                    lacks=filing.error.lacks,
-                    reason=str(filing.error)[:1000],
-                )
-                for filing in stored
-                if filing.error
-            ]
-        )
-
-    def answered(self, filing: Filing) -> Answer:
-        """Return the answer to a record of a queue."""
-        earlier = self.known.get(filing.id)
-        if filing.error and filing.error.malformed:
-            return Answer(filing.id, REFUSED, (str(filing.error),), filing.error.column)
-        if earlier is not None:
-            return Answer(filing.id, KNOWN, told_again(earlier))
-        column = filing.error.column if filing.error else ""
-        return Answer(filing.id, filing.record.answer, tuple(filing.record.said), column)
-
-    def records(self, ids: Iterable[str]) -> dict[str, Record]:
-        """Return the site's records of these ids, with what became of those that were set aside."""
-        wanted = list(dict.fromkeys(ids))
-        rows = Record.objects.of(self.site).select_related("set_aside__end__placed_by")
-        return {
-            record.event_id: record
-            for start in range(0, len(wanted), CHUNK)
-            for record in rows.filter(event_id__in=wanted[start : start + CHUNK])
-        }
-
-
-def question_of(said: Sequence[str]) -> str:
-    """Return the hash of what a page asks: confirming it confirms these sentences and no others."""
-    return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
-
-
-def told_again(record: Record) -> tuple[str, ...]:
-    """Return what was said of a record when it first came, and what became of it since where it was set aside."""
-    aside = getattr(record, "set_aside", None)
-    if aside is None:
-        return tuple(record.said)
-    end = getattr(aside, "end", None)
-    if end is None:
-        return ("It waits to be placed.", *record.said)
-    if end.how == AsideEnd.How.PLACED:
-        return (f"It was placed by {end.placed_by}.",)
-    return (f"It was dropped: {end.reason}",) if end.how == AsideEnd.How.DROPPED else ("It is in the books.", *end.said)
-
-
-def _kept(site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
-    """Have each ledger keep what is its own."""
-    for keeper in keepers():
-        mine = [filing for filing in filings if filing.kind.keeper_of(filing) is keeper]
-        if mine:
-            keeper.keep(site, mine, again=again)
-
-
-def _end(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: Any) -> AsideEnd:
-    """End a record that waits aside. Raises RecordError when it has an end already."""
-    try:
-        with transaction.atomic():
-            return AsideEnd.objects.create(
-                set_aside=aside, how=how, recorded_at=timezone.now(), recorded_by=sender, **more
-            )
-    except IntegrityError as error:
-        raise RecordError(f"{aside.record} has been settled meanwhile: look at it again.") from error
-
-
-def _open(site: Site) -> Any:
-    """Return what waits aside."""
-    return SetAside.objects.of(site).filter(end=None).select_related("record__recorded_by")
-
-
-def _same(earlier: Record, filing: Filing) -> bool:
-    """Return whether a record says what was kept under its id; by the old rule where that is older than records."""
-    if earlier.kind != filing.kind.name:
-        return False
-    if earlier.row is None:
-        return earlier.row_hash == hash_as_before(filing.kind.name, filing.row.said)
-    return earlier.row_hash == filing.hash
-
-
-def _other_content(filing: Filing) -> OtherContentError:
-    return OtherContentError(
-        f"{filing.id} was reported before and says something else: {filing.kind.correction}.",
-        column="id",
-        found=filing.id,
-        expected=f"what was reported under this id, unchanged; to correct it, {filing.kind.correction}",
-    )
-
-
-def _refused(error: RecordError) -> Answer:
-    return Answer(error.found, REFUSED, (str(error),), error.column)
-
-
-def _known_again(answer: Answer) -> Answer:
-    return answer if answer.answer == REFUSED else Answer(answer.id, KNOWN, answer.said, answer.column)
-
-
-def _subject(filing: Filing) -> str:
-    """Return what a record is about; a reversal is about what it takes back."""
-    if filing.reverses is not None and filing.reverses.row is not None:
-        return kinds()[filing.reverses.kind].subject(filing.reverses.row)
-    return filing.kind.subject(filing.row.said)
-
-
-def _when(filing: Filing) -> tuple[datetime, int, int, str]:
-    """Return what orders records: the moment, the rank of the kind, the device's own order, the id."""
-    return filing.at, filing.kind.rank, filing.record.number or 0, filing.id
 
 
 register_event_door(keep_rows)

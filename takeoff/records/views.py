@@ -19,10 +19,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from takeoff.people.permissions import SEE, SiteRequest, machine, needs
 from takeoff.records import queries
+from takeoff.records.batch import Answer
 from takeoff.records.decoding import Sent
 from takeoff.records.forms import DropForm, RecordForm
 from takeoff.records.record_kinds import kinds
-from takeoff.records.services import Answer, TooManyError, drop, may_settle, place, take
+from takeoff.records.services import TooManyError, drop, may_settle, place, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from takeoff.sheets.row_reading import reading_of
 

@@ -12,7 +12,8 @@ from kits.models import Balance, Move, Posting, Shipment
 from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.services import record_act, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
-from takeoff.records.services import keep_one, question_of
+from takeoff.records.batch import question_of
+from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
 
 _numbers = count(1)

@@ -7,7 +7,8 @@ from itertools import count
 
 from reels.models import Cut, CutDecision, Reel
 from takeoff.models import Conductor, Run
-from takeoff.records.services import keep_one, question_of
+from takeoff.records.batch import question_of
+from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
 from tests.factories.reels import FT
 from tests.factories.takeoff import ConductorFactory

@@ -9,10 +9,11 @@ from django.utils import timezone
 from kits.audit.proofs import prove_site
 from kits.models import Posting
 from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site
+from takeoff.records.batch import question_of
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
 from takeoff.records.row_hashes import hash_as_before, row_hash
-from takeoff.records.services import drop, keep_one, may_settle, place, question_of, take
+from takeoff.records.services import drop, keep_one, may_settle, place, take
 from takeoff.records.terms.clocks import corrected, offset
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from tests.factories.kits import PackingLineFactory, ShipmentFactory

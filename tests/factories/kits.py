@@ -4,7 +4,6 @@ from factory import SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from kits.models import (
-    Balance,
     Kit,
     KitLine,
     Lot,
@@ -107,14 +106,6 @@ class MoveFactory(DjangoModelFactory):
     source = SubFactory(PlaceFactory, site=SelfAttribute("..posting.site"))
     target = SubFactory(PlaceFactory, site=SelfAttribute("..posting.site"))
     quantity = 1
-
-
-class BalanceFactory(DjangoModelFactory):
-    class Meta:
-        model = Balance
-
-    item = SubFactory(ItemFactory)
-    place = SubFactory(PlaceFactory, site=SelfAttribute("..item.site"))
 
 
 class LotFactory(DjangoModelFactory):

@@ -14,7 +14,6 @@ from takeoff.models import (
     Member,
     Place,
     Record,
-    Rule,
     RuleBook,
     Run,
     RunEnd,
@@ -185,21 +184,6 @@ class RuleBookFactory(DjangoModelFactory):
     version = 1
     published_at = NOON
     content_hash = "x"
-
-
-class RuleFactory(DjangoModelFactory):
-    class Meta:
-        model = Rule
-
-    book = SubFactory(RuleBookFactory)
-    seq = Sequence(lambda number: number)
-    name = Sequence(lambda number: f"rule {number}")
-    item = SubFactory(ItemFactory, site=SelfAttribute("..book.site"))
-    stage = "cables"
-    counted_on = "run"
-    measure = "each"
-    amount = 1
-    source = "common practice"
 
 
 class TakeoffFactory(DjangoModelFactory):

@@ -14,6 +14,7 @@ from django.db import connection, models
 
 M = TypeVar("M", bound=models.Model)
 
+ORDER = ("site", "shipment", "item", "reel", "conductor", "cable")  # models of the three floors that are locked
 LOADS = 0x10AD  # the first half of the advisory lock's key, which nothing else of the project takes
 
 

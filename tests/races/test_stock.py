@@ -7,13 +7,11 @@ from django.db import OperationalError, connection
 
 from kits.audit.proofs import prove_site, rebuilt_balances
 from kits.models import Balance, Posting, ReceiptLine
-from kits.receiving import packing_lists
 from kits.receiving.packing_lists import PackingLists
 from kits.stock import keeper, services
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
 from kits.transfers.services import send_to_site, take_in_from_site
-from takeoff.database import locks
 from takeoff.models import Record
 from tests.kits.makers import (
     at,
@@ -199,11 +197,3 @@ def test_nothing_of_a_race_is_left_in_the_books(item, run):
     assert sum(isinstance(result, NotThereError) for result in results) == 2
     assert not Balance.objects.of(item.site).filter(quantity__lt=0, may_be_negative=False).exists()
     assert sound(item.site) == []
-
-
-def test_every_lock_is_taken_by_the_one_helper():
-    from tests.source import modules
-
-    takers = [name for name, path in modules() if "select_for_update" in path.read_text()]
-    assert takers == [locks.__name__]
-    assert packing_lists.__name__ in {name for name, _ in modules()}

@@ -84,7 +84,7 @@ def test_without_the_lock_both_are_handed_out_and_the_books_are_wrong(item, two_
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has row locks, see above")
 def test_without_the_lock_at_the_start_one_of_them_stops_on_an_error(item, two_hand_outs, monkeypatch):
-    monkeypatch.setattr("takeoff.records.services.TRIES", 1)
+    monkeypatch.setattr("takeoff.database.locks.TRIES", 1)
     results = at_once(*map(without_lock_at_start, two_hand_outs))
     stopped = [result for result in results if isinstance(result, OperationalError)]
     assert [str(error) for error in stopped] == ["database is locked"]

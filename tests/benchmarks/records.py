@@ -34,8 +34,9 @@ from kits.audit.proofs import prove_site
 from takeoff.models import Item, Run, SetAside, Site, User
 from takeoff.sheets.files.sources import read_file
 from takeoff.sheets.services import load_sheets
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.histories import as_sheets, batches, history, store
-from tests.kits.makers import handed, make_item, make_run, make_site, stocked
+from tests.kits.makers import handed, stocked
 from tests.races.test_histories import books, send_all
 from tests.races.together import at_once
 from tests.takeoff.sheets.books import load, workbook
@@ -89,8 +90,9 @@ def hand_out_beside_load(amount: int) -> None:
     The load runs in a process of its own, as the worker of the page does: one interpreter lets one thread work at a
     time, so in one process the two would wait for each other without any lock.
     """
-    site = make_site("beside")
-    touched, other, run = make_item(site, "TOUCHED"), make_item(site, "OTHER"), make_run(site, "R")
+    site = SiteFactory(slug="beside")
+    touched, other = (ItemFactory(site=site, code=code) for code in ("TOUCHED", "OTHER"))
+    run = RunFactory(site=site, name="R")
     for item in (touched, other):
         stocked(item, 10 * amount, "A")
         handed(item, 1, run, bin="A")

@@ -13,8 +13,9 @@ from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
-from reels.models import CutPlan, PlannedCut, Reel
-from takeoff.models import Cable, Conductor, Place, RunEnd
+from takeoff.models import Place
+from tests.factories.reels import CutPlanFactory, PlannedCutFactory, ReelFactory
+from tests.factories.takeoff import CableFactory, ConductorFactory, RunEndFactory
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -234,7 +235,7 @@ def test_a_kit_box_serves_its_run_and_the_pool_everyone(scene, lug, run):
 def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run):
     scene.run("CB-2", takeoff=False)
     scene.needs(run, lug, "enclosure", 6)
-    RunEnd.objects.create(run=run, end="from", seal="caulked")
+    RunEndFactory(run=run, seal="caulked")
     scene.stage(run, "seals", done=at(4, hour=8))
     rows = reconcile(scene.site, AS_OF).readiness
 
@@ -251,8 +252,8 @@ def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run
 
 def test_cables_say_what_is_needed_cut_and_on_reels_by_a_plan(scene, run):
     for name, length in (("A1", 30_000), ("B1", 30_000), ("C1", 30_000)):
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
-    Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_000)
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=length)
+    ReelFactory(site=scene.site, tag="R-1", cable=scene.cable, length=70_000)
     (cable,) = reconcile(scene.site, AS_OF).cables
 
     assert (cable.cable, cable.need, cable.cut, cable.open) == ("C500", 900_000_000, 0, 900_000_000)
@@ -274,12 +275,12 @@ def fill(scene, number):
     scene.order(item, 3, f"O-{number}")
     scene.hand_out(item, 2, run, "terminations", lot="a")
     scene.hand_out(item, 1, run, "terminations", lot="a", when=at(9))
-    RunEnd.objects.create(run=run, end="to", seal="caulked")
-    cable = Cable.objects.create(site=scene.site, code=f"C-{number}", size="500", material="Cu")
-    conductor = Conductor.objects.create(run=run, name="A1", cable=cable, length=1000)
-    reel = Reel.objects.create(site=scene.site, tag=f"R-{number}", cable=cable, length=5000)
-    plan = CutPlan.objects.create(site=scene.site, cable=cable, asked_at=at(), state="accepted")
-    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=conductor, length=1000)
+    RunEndFactory(run=run, end="to", seal="caulked")
+    cable = CableFactory(site=scene.site, code=f"C-{number}")
+    conductor = ConductorFactory(run=run, cable=cable, length=1000)
+    reel = ReelFactory(site=scene.site, tag=f"R-{number}", cable=cable, length=5000)
+    plan = CutPlanFactory(site=scene.site, cable=cable, state="accepted")
+    PlannedCutFactory(plan=plan, reel=reel, conductor=conductor, length=1000)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(scene):

@@ -5,7 +5,8 @@ from django.db import transaction
 
 from takeoff.database import locks
 from takeoff.database.locks import lock
-from takeoff.models import Cable, Item, Site
+from takeoff.models import Item
+from tests.factories.takeoff import CableFactory, ItemFactory, SiteFactory
 from tests.lock_order import OutOfOrderError
 from tests.source import modules
 
@@ -14,12 +15,12 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def site():
-    return Site.objects.create(slug="here", name="Here")
+    return SiteFactory(slug="here")
 
 
 @pytest.fixture
 def items(site):
-    return [Item.objects.create(site=site, code=code, description="x") for code in "AB"]
+    return [ItemFactory(site=site, code=code) for code in "AB"]
 
 
 @transaction.atomic
@@ -38,7 +39,7 @@ def test_rows_come_by_key_whatever_was_asked(site, items):
 
 
 def test_in_the_houses_order_and_by_key_all_is_well(site, items):
-    cable = Cable.objects.create(site=site, code="C", size="500", material="Cu")
+    cable = CableFactory(site=site)
     lock_in_turn(site, *items, cable, items[0], site)  # what is held already can be asked for again
 
 

@@ -49,9 +49,10 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     if line.use and line.usage:
         rate = Decimal(round(line.usage.rate * 100)) / 100
         stages = len(line.usage.evidence)
-        finished = f"{stages} finished stages say" if stages > 1 else "1 finished stage says"
+        finished = f"with {stages} finished stage{'s' * (stages != 1)}" if stages else "before any stage is finished"
         sentences.append(
-            f"{finished} {rate:.2f} of plan is used: {number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
+            f"Use is taken as {rate:.2f} of plan, {finished}: "
+            f"{number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
         )
     if line.reserve:
         sentences.append(f"{number(line.reserve)} more in reserve cover {percent(level)} of cases.")

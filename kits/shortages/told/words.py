@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
 
-from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, NO_KIT
+from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, NO_KIT, USUAL, USUAL_BELOW
 from kits.shortages.reckon.lines import ShortLine, TooLate
 from takeoff.units.shown import day_month_year, number, percent
 from takeoff.units.unit_words import unit_for
@@ -29,9 +29,11 @@ def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
 
 
 def cause_in_words(line: ShortLine, name: str, ticks: int) -> str:
-    """Return what a part says of a line; where no kit is promised for the item, that, and nobody's list is blamed."""
+    """Return what a part says of a line; where no kit is promised, or no stage is finished, nobody is blamed."""
     if name == "kit_list" and not line.promised and ticks > 0:
         return NO_KIT
+    if name == "use" and not (line.usage and line.usage.evidence):
+        return USUAL if ticks > 0 else USUAL_BELOW
     return part_in_words(name, ticks, line.level)
 
 

@@ -67,7 +67,7 @@ def test_causes_are_told_largest_first_and_what_takes_away_last():
 def test_the_arithmetic_can_be_followed_with_a_pencil():
     assert arithmetic_in_words(short_line(), level=LEVEL, as_of=TODAY) == (
         "Open stages need 84 by the drawings; 12.5 usable here and 0 inbound: gap 84 − 12.5 − 0 = 71.5. "
-        "2 finished stages say 1.25 of plan is used: 6 more. 5 more in reserve cover 95 % of cases. "
+        "Use is taken as 1.25 of plan, with 2 finished stages: 6 more. 5 more in reserve cover 95 % of cases. "
         "Short 82.5; in packs of 12, least order 24: order 84."
     )
 

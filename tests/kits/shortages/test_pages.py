@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def scene():
-    return Scene(buffer_days=0, prior_stages=2, timezone="UTC")
+    return Scene(buffer_days=0, timezone="UTC")
 
 
 @pytest.fixture
@@ -121,7 +121,7 @@ def test_one_delivery_is_one_row_with_its_packages(scene, read):
 
 
 def test_the_reserve_is_the_sites_and_not_the_crews(scene, read):
-    sealant = scene.item("SEALANT", usage="varies", unit="cartridge", pack=12)
+    sealant = scene.item("SEALANT", usage="bead", unit="cartridge", pack=12)
     for name in ("CB-1", "CB-2"):
         done = scene.run(name)
         scene.needs(done, sealant, "seals", 10)
@@ -141,7 +141,7 @@ def test_the_reserve_is_the_sites_and_not_the_crews(scene, read):
 
 
 def test_only_finished_stages_stand_under_what_finished_stages_used(scene, read):
-    sealant = scene.item("SEALANT", usage="varies", unit="cartridge")
+    sealant = scene.item("SEALANT", usage="bead", unit="cartridge")
     done, unplanned, still_open = scene.run("CB-1"), scene.run("CB-2"), scene.run("CB-3")
     for run in (done, still_open):
         scene.needs(run, sealant, "seals", 2)

@@ -14,7 +14,7 @@ from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
 from reels.models import CutPlan, PlannedCut, Reel
-from takeoff.models import Cable, Conductor, Place, RunEnd
+from takeoff.models import Cable, Conductor, Item, Place, RunEnd, UsagePrior
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -182,7 +182,7 @@ def test_what_comes_fitted_is_not_short(scene, run):
 
 
 def test_finished_stages_teach_how_much_is_used(scene):
-    sealant = scene.item("SEALANT", usage="varies")
+    sealant = scene.item("SEALANT", usage="bead")
     first, second = scene.run("CB-1"), scene.run("CB-2")
     for run in (first, second):
         scene.needs(run, sealant, "seals", 10)
@@ -191,11 +191,43 @@ def test_finished_stages_teach_how_much_is_used(scene):
     scene.stage(first, "seals", done=at(3))
     line = line_of(scene, "SEALANT")
 
-    # kappa = 2 + 1, rate = (2 + 1.5)/3.
-    assert line.need_expected == -(-10 * UNIT * 35 // 30)
+    # kappa = 1 + 1, rate = (1.2 + 1.5)/2.
+    assert line.need_expected == 135_000
     assert line.need_covered > line.need_expected > line.need == 10 * UNIT
     assert [(e.run, e.used) for e in line.usage.evidence] == [("CB-1", 15 * UNIT)]
     assert line_of(scene, "SEALANT", date(2026, 5, 2)).usage.evidence == ()
+
+
+def test_what_a_site_believes_of_a_class_or_of_an_item_is_what_use_begins_with(scene):
+    run = scene.run()
+    for code, usage in (
+        ("SEALANT", "bead"),
+        ("GREASE", "bead"),
+        ("WIPE", "wiped"),
+        ("SCREW", "counted"),
+        ("LUG", "fixed"),
+    ):
+        scene.needs(run, scene.item(code, usage=usage), "seals", 100)
+    told = {"rate_worth": 2, "spread": "0.1", "spread_worth": 4}
+    UsagePrior.objects.create(site=scene.site, usage="bead", rate="1.5", **told)
+    UsagePrior.objects.create(site=scene.site, item=Item.objects.get(code="GREASE"), rate="0.9", **told)
+    elsewhere = Scene()
+    UsagePrior.objects.create(site=elsewhere.site, usage="wiped", rate="3", **told)
+
+    expected = {line.item.code: line.need_expected // UNIT for line in reconcile(scene.site, AS_OF).lines}
+    assert expected == {"SEALANT": 150, "GREASE": 90, "WIPE": 110, "SCREW": 103, "LUG": 100}
+
+
+def test_a_stage_that_is_done_with_nothing_handed_out_teaches_nothing(scene):
+    sealant = scene.item("SEALANT", usage="bead")
+    unlogged, ahead = scene.run("CB-1"), scene.run("CB-2")
+    for run in (unlogged, ahead):
+        scene.needs(run, sealant, "seals", 10)
+    scene.stage(unlogged, "seals", done=at(3))
+    line = line_of(scene, "SEALANT")
+
+    assert line.usage.evidence == ()
+    assert [n.expected for n in line.needs if n.run == "CB-2"] == [120_000], "as is usual, not a half of it"
 
 
 def test_a_broken_ledger_is_reported_and_not_shown_as_numbers(scene, lug):
@@ -265,7 +297,7 @@ def test_cables_say_what_is_needed_cut_and_on_reels_by_a_plan(scene, run):
 
 def fill(scene, number):
     """Rows of every kind that a reconciliation reads, for one more item and one more run."""
-    item, run = scene.item(f"I-{number}", usage="varies"), scene.run(f"CB-{number}")
+    item, run = scene.item(f"I-{number}", usage="bead"), scene.run(f"CB-{number}")
     scene.needs(run, item, "terminations", 10)
     scene.stage(run, "terminations", planned=date(2026, 6, 1))
     kit = scene.promise(item, 10, run=run, name=f"KIT-{number}")

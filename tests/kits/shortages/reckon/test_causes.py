@@ -10,6 +10,7 @@ from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, reckon
 from kits.shortages.reckon.lines import CAUSES, PARTS, ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.usage import PRIORS
 from kits.shortages.told.words import cause_in_words
 from tests.kits.shortages.reckon.strategies import AS_OF, Terms, item_books, terms
 
@@ -175,3 +176,20 @@ def test_where_no_kit_is_promised_nobodys_engineering_failed():
     assert (cause_in_words(none, "kit_list", 10), answers_for(none, "kit_list")) == ("no kit promised", "")
     assert cause_in_words(some, "kit_list", 6) == "not on the kit lists"
     assert answers_for(some, "kit_list") == "the supplier's engineering"
+
+
+def test_nobody_answers_for_use_that_is_only_usual_and_the_crews_for_what_they_used_beyond_plan():
+    sealant = ShortItem(id=1, code="X", pack=1, prior=PRIORS["bead"])
+    ahead = StageBook(3, "CB-3", "seals", takeoff=100, drawn=100)
+
+    def line(*used):
+        done = [
+            StageBook(n, f"CB-{n}", "seals", done=True, takeoff=100, drawn=100, issued=u) for n, u in enumerate(used)
+        ]
+        return reckon(ItemBooks(item=sealant, stages=(*done, ahead), counted=sum(used)), TERMS)
+
+    usual, as_planned, beyond = line(), line(100), line(150)
+    assert (usual.use, as_planned.use, beyond.use) == (20, 10, 35)
+    assert cause_in_words(usual, "use", usual.use) == "more than drawn, as is usual for such goods"
+    assert cause_in_words(beyond, "use", beyond.use) == "more by what finished stages used"
+    assert [answers_for(one, "use") for one in (usual, as_planned, beyond)] == ["", "", "the crews' use"]

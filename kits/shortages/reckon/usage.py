@@ -39,7 +39,7 @@ class Prior:
     spread_worth: int
 
     def __post_init__(self) -> None:
-        if min(self.rate, self.rate_worth, self.spread, self.spread_worth) <= 0:
+        if any(part <= 0 for part in (self.rate, self.rate_worth, self.spread, self.spread_worth)):
             raise ValueError(f"every part of a prior must be above 0, got {self}")
 
     @property

@@ -1,4 +1,4 @@
-"""How use is believed before stages are finished is told by class or by item; old words are refused with the new ones."""
+"""What is believed of use is told by class or by item; old words are refused with the new ones."""
 
 from decimal import Decimal
 

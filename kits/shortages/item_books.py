@@ -321,6 +321,15 @@ def _orders(
             left[order.pk, item] -= sent
         lead = lead_time(line.item.lead_days(order.supplier), order.supplier)
         found[item].append(
-            OrderedLine(order.name, quantity, sent, state.is_open, line.expected, sent=line.sent, lead=lead)
+            OrderedLine(
+                order.name,
+                quantity,
+                sent,
+                state.is_open,
+                line.expected,
+                sent=line.sent,
+                lead=lead,
+                free=line.kind == OrderLine.Charge.NO_CHARGE,
+            )
         )
     return found, drafts

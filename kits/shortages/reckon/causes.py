@@ -48,6 +48,8 @@ CAUSE_WORDS = {
 }
 # Where no kit at all is promised for an item, nobody's engineering failed.
 NO_KIT = "no kit promised"
+# Of what was ordered since, what nobody pays for.
+FREE = "free replacement, ordered since"
 # Before any stage is finished, what is usual for the class of use; nobody's doing.
 USUAL, USUAL_BELOW = "more than drawn, as is usual for such goods", "less than drawn, as is usual for such goods"
 

@@ -71,6 +71,7 @@ class OrderedLine:
     A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come.
 
     sent : when it was sent. lead : the lead time of who it was sent to; with `sent` it gives a provisional day.
+    free : a free replacement, not to be paid.
     """
 
     order: str
@@ -80,6 +81,7 @@ class OrderedLine:
     expected: date | None = None
     sent: date | None = None
     lead: LeadTime | None = None
+    free: bool = False
 
     @property
     def on_order(self) -> int:
@@ -200,6 +202,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need_by=need_by,
         comes_on=terms.working_days.after(terms.as_of, lead) if to_order and lead else None,
         drafts=books.drafts,
+        free=sum(line.ordered for line in books.orders if line.free),
     )
     causes.check(line)
     return line

@@ -214,7 +214,8 @@ class ShortLine:
     day less the site's buffer. order_by : the last day to order for it, None where there is no such day or the lead
     time is not known. comes_on : when it comes if it is ordered on the as-of date. spare : of the order, what only
     the service level asks for. expedite : what is on the way and comes too late, `too_late` which deliveries.
-    drafts : by name, what orders that are not sent yet ask for. causes : by the names of CAUSES, adding up to `gap`.
+    drafts : by name, what orders that are not sent yet ask for. free : of what was ordered, free replacements.
+    causes : by the names of CAUSES, adding up to `gap`.
     """
 
     item: ShortItem
@@ -252,6 +253,7 @@ class ShortLine:
     need_by: date | None = None
     comes_on: date | None = None
     drafts: tuple[tuple[str, int], ...] = ()
+    free: int = 0
 
     @property
     def spare_only(self) -> bool:

@@ -106,7 +106,7 @@ def test_what_is_on_the_way_is_said_before_any_quantity_to_order():
 def test_less_use_than_planned_is_the_crews_and_the_reserve_is_not():
     line = short_line(need_expected=ticks(80))
     words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
-    assert "say 1.25 of plan is used: 4 less. 15 more in reserve cover 95 % of cases." in words
+    assert "1.25 of plan, with 2 finished stages: 4 less. 15 more in reserve cover 95 % of cases." in words
 
 
 def test_numbers_are_written_as_people_write_them():

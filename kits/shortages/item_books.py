@@ -99,7 +99,7 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
         takeoffs=_takeoffs(site),
-        with_takeoff=set(Takeoff.objects.of(site).values_list("run_id", flat=True)),
+        with_takeoff=set(Takeoff.objects.of(site).filter(book__isnull=False).values_list("run_id", flat=True)),
         balances=_balances(site, end),
         expires={
             (item, code): expires

@@ -14,7 +14,8 @@ from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
 from reels.models import CutPlan, PlannedCut, Reel
-from takeoff.models import Cable, Conductor, Item, Place, RunEnd, UsagePrior
+from takeoff.models import Cable, Conductor, Item, Place, Run, RunEnd, Site, UsagePrior
+from takeoff.rules.services import overrule, refresh_takeoffs
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -342,3 +343,18 @@ def test_an_accepted_substitute_covers_need_by_its_contents(scene, run):
     assert [s.code for s in line.substitutes] == ["CARTRIDGE"]
     (row,) = [row for row in reconcile(scene.site, AS_OF).readiness if row.stage == "seals"]
     assert [(m.item, m.quantity) for m in row.missing] == [("TUBE", 100_000 - 55_445)]
+
+
+def test_without_a_rule_book_what_a_planner_set_is_needed_and_the_rest_says_no_takeoff():
+    site = Site.objects.create(slug="bare", name="Bare")
+    lug = Item.objects.create(site=site, code="LUG", description="the lug")
+    cable = Cable.objects.create(site=site, code="C500", size="500", material="Cu")
+    basics = {"tiers": 1, "phases": 1, "cables_per_phase": 1, "ground_cables": 0, "voltage_class": "LV"}
+    run = Run.objects.create(site=site, name="CB-1", cable=cable, **basics)
+    Conductor.objects.create(run=run, name="A1", cable=cable, length=0)
+    refresh_takeoffs(site=site)
+    overrule(run=run, item=lug, stage="terminations", quantity=Decimal(12), reason="drawing 7")
+    found = reconcile(site, AS_OF)
+
+    assert [(line.item.code, line.need) for line in found.lines] == [("LUG", 12 * UNIT)]
+    assert {row.blocked_by[0] for row in found.readiness} == {"no takeoff"}

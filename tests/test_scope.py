@@ -9,6 +9,7 @@ from django.db import models
 
 from takeoff.models import Run, Site, Supplier, User
 from takeoff.sites.scope import SiteManager, site_path
+from tests.factories.takeoff import SiteFactory, SupplierFactory
 from tests.source import FLOORS, modules
 
 WITHOUT_SITE = {Site, User}
@@ -62,9 +63,9 @@ def test_every_model_knows_its_way_to_its_site(model: type[models.Model]):
 
 @pytest.mark.django_db
 def test_of_gives_the_rows_of_one_site_and_no_others(django_assert_num_queries):
-    here, there = (Site.objects.create(slug=slug, name=slug) for slug in ("here", "there"))
+    here, there = (SiteFactory(slug=slug) for slug in ("here", "there"))
     with django_assert_num_queries(1):
         assert list(Run.objects.of(here)) == []
-    Supplier.objects.create(site=here, name="A")
-    Supplier.objects.create(site=there, name="B")
+    SupplierFactory(site=here, name="A")
+    SupplierFactory(site=there, name="B")
     assert [supplier.name for supplier in Supplier.objects.of(here)] == ["A"]

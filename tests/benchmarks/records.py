@@ -30,8 +30,9 @@ from django.test.utils import setup_databases, teardown_databases
 from kits.audit.proofs import prove_site
 from takeoff.models import SetAside, Site, User
 from takeoff.sheets import services as loading
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.histories import as_sheets, batches, history, store
-from tests.kits.makers import handed, make_item, make_run, make_site, stocked
+from tests.kits.makers import handed, stocked
 from tests.races.test_histories import books, send_all
 from tests.races.together import at_once
 from tests.takeoff.sheets.books import load
@@ -80,8 +81,12 @@ def batch_beside_load() -> None:
 
 def hand_out_beside_load(amount: int) -> None:
     """Print what a hand-out takes during a load, as a ratio to one alone, and how long the load holds its items."""
-    site = make_site("beside")
-    touched, other, run = make_item(site, "TOUCHED"), make_item(site, "OTHER"), make_run(site, "R")
+    site = SiteFactory(slug="beside")
+    touched, other, run = (
+        ItemFactory(site=site, code="TOUCHED"),
+        ItemFactory(site=site, code="OTHER"),
+        RunFactory(site=site, name="R"),
+    )
     for item in (touched, other):
         stocked(item, 10 * amount, "A")
         handed(item, 1, run, bin="A")

@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 from random import Random
 
 from takeoff.models import Site
-from tests.kits.makers import make_item, make_run, make_shipment, make_site
+from tests.factories.kits import ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 
 START = datetime(2026, 3, 2, 6, tzinfo=UTC)
 ITEMS, BINS, RUNS, STAGES = 12, ("A", "B", "C"), 4, ("seals", "covers")
@@ -14,12 +15,12 @@ LOTS = (("",), ("L1", "L2"))  # every other item comes in lots; a blank lot of t
 
 def store(slug: str) -> Site:
     """A site with the items, runs and the shipment that a history is about."""
-    site = make_site(slug)
+    site = SiteFactory(slug=slug)
     for number in range(ITEMS):
-        make_item(site, f"I{number}")
+        ItemFactory(site=site, code=f"I{number}")
     for number in range(RUNS):
-        make_run(site, f"R{number}")
-    make_shipment(site, "S1")
+        RunFactory(site=site, name=f"R{number}")
+    ShipmentFactory(site=site, name="S1")
     return site
 
 

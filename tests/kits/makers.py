@@ -1,4 +1,4 @@
-"""Rows for tests: each maker gives what is needed and lets the test say the rest."""
+"""What happens in a store, told for tests in one line, and what lies there afterwards."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -8,10 +8,10 @@ from itertools import count
 
 from django.db.models import Sum
 
-from kits.models import Balance, Kit, Move, PackingLine, Posting, Shipment
+from kits.models import Balance, Move, Posting, Shipment
 from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.services import record_act, reversal_of
-from takeoff.models import Cable, Item, Place, Record, Run, Site, Supplier
+from takeoff.models import Item, Place, Record, Run, Site
 from takeoff.records.batch import question_of
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
@@ -32,37 +32,6 @@ def at(number: int = 2, hour: int = 12) -> datetime:
 def event_id() -> str:
     """An id that no other event has."""
     return f"e{next(_numbers):06}"
-
-
-def make_site(slug: str = "", **fields) -> Site:
-    slug = slug or f"site-{next(_numbers)}"
-    return Site.objects.create(slug=slug, name=slug, **fields)
-
-
-def make_supplier(site: Site, name: str = "Supplier") -> Supplier:
-    return Supplier.objects.of(site).get_or_create(site=site, name=name)[0]
-
-
-def make_item(site: Site, code: str = "", **fields) -> Item:
-    return Item.objects.create(site=site, code=code or f"I{next(_numbers)}", description="part", **fields)
-
-
-def make_run(site: Site, name: str = "", **fields) -> Run:
-    cable = Cable.objects.of(site).get_or_create(site=site, code="C", size="500", material="Cu")[0]
-    basics = {"tiers": 1, "phases": 3, "cables_per_phase": 2, "voltage_class": "LV", "cable": cable}
-    return Run.objects.create(site=site, name=name or f"R{next(_numbers)}", **{**basics, **fields})
-
-
-def make_kit(site: Site, name: str = "", run: Run | None = None) -> Kit:
-    return Kit.objects.create(site=site, name=name or f"K{next(_numbers)}", run=run)
-
-
-def make_shipment(site: Site, name: str = "", **fields) -> Shipment:
-    return Shipment.objects.create(site=site, name=name or f"S{next(_numbers)}", supplier=make_supplier(site), **fields)
-
-
-def make_line(shipment: Shipment, item: Item, quantity: int | str, **fields) -> PackingLine:
-    return PackingLine.objects.create(shipment=shipment, item=item, quantity=Decimal(quantity), **fields)
 
 
 def report(site: Site, kind: str, *, event: str = "", number: int = 2, **row) -> Posting:

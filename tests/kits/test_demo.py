@@ -17,6 +17,7 @@ from reels.models import CutPlan
 from reels.plans.pages.crew import crew_page
 from takeoff.people.models import Member, User
 from takeoff.sites.models import Site
+from tests.factories.takeoff import SiteFactory
 
 TABLES = [
     "site", "suppliers", "items", "cables", "rules", "runs", "ends", "sections", "crossings", "conductors", "stages",
@@ -196,7 +197,7 @@ def test_the_sheets_that_the_demo_leaves_load_again_and_change_nothing(folder):
 
 @pytest.mark.django_db
 def test_the_demo_refuses_a_database_with_another_site(folder):
-    Site.objects.create(slug="north", name="North yard")
+    SiteFactory(slug="north", name="North yard")
     with pytest.raises(CommandError, match=r"This database holds another site \(north\)"):
         run_demo()
     assert not Site.objects.filter(slug=SLUG).exists()

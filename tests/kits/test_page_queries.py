@@ -9,24 +9,30 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from kits.models import Balance, Kit, KitLine, Lot, Move, PackingLine, Posting, Shipment
+from kits.models import Balance, KitLine, Lot, Move
 from takeoff.models import (
-    Cable,
     Conductor,
     Item,
     Measurement,
     Member,
     Place,
     Rule,
-    RuleBook,
     Run,
     Section,
     Site,
     Stage,
-    Supplier,
     Takeoff,
     TakeoffLine,
     User,
+)
+from tests.factories.kits import KitFactory, PackingLineFactory, PostingFactory, ShipmentFactory
+from tests.factories.takeoff import (
+    CableFactory,
+    MemberFactory,
+    PlaceFactory,
+    RuleBookFactory,
+    SiteFactory,
+    SupplierFactory,
 )
 
 pytestmark = pytest.mark.django_db
@@ -35,10 +41,10 @@ NOW = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
 def crowd(site: Site, rows: int) -> None:
     """Rows of everything that a list shows, `rows` of each."""
-    supplier = Supplier.objects.create(site=site, name="S")
-    cable = Cable.objects.create(site=site, code="C", size="500", material="Cu", diameter=25)
-    book = RuleBook.objects.create(site=site, version=1, published_at=NOW, content_hash="x")
-    far = Place.objects.create(site=site, kind="supplier", name="S")
+    supplier = SupplierFactory(site=site, name="S")
+    cable = CableFactory(site=site, code="C", diameter=25)
+    book = RuleBookFactory(site=site, published_at=NOW)
+    far = PlaceFactory(site=site, kind="supplier", name="S")
     items = Item.objects.bulk_create(
         Item(site=site, code=f"I{n:04}", description="part", group=f"g{n % 7}", supplier=supplier, unit_cost=100)
         for n in range(rows)
@@ -77,7 +83,7 @@ def crowd(site: Site, rows: int) -> None:
     )  # fmt: skip
     bins = Place.objects.bulk_create(Place(site=site, kind="bin", name=f"B{n:04}") for n in range(rows))
     Lot.objects.bulk_create(Lot(item=item, code="L", expires=NOW.date()) for item in items)
-    posting = Posting.objects.create(site=site, event_id="p", kind="receipt", content_hash="x", at=NOW, recorded_at=NOW)
+    posting = PostingFactory(site=site, event_id="p", kind="receipt", at=NOW, recorded_at=NOW)
     moves = [(items[0], bins[n]) for n in range(rows)] + [(items[n], bins[0]) for n in range(1, rows)]
     Move.objects.bulk_create(
         Move(posting=posting, item=item, lot="L", source=far, target=place, quantity=2) for item, place in moves
@@ -87,11 +93,11 @@ def crowd(site: Site, rows: int) -> None:
     Balance.objects.bulk_create(
         Balance(place=far, item=item, lot="L", quantity=-totals.get(item, 2), may_be_negative=True) for item in items
     )
-    kit = Kit.objects.create(site=site, name="K", run=runs[0])
+    kit = KitFactory(site=site, name="K", run=runs[0])
     KitLine.objects.bulk_create(KitLine(kit=kit, item=item, quantity=1) for item in items)
     for n in range(min(rows, 40)):
-        shipment = Shipment.objects.create(site=site, name=f"S{n}", supplier=supplier, expected=NOW.date())
-        PackingLine.objects.create(shipment=shipment, item=items[n], quantity=1)
+        shipment = ShipmentFactory(site=site, name=f"S{n}", supplier=supplier, expected=NOW.date())
+        PackingLineFactory(shipment=shipment, item=items[n])
     people = User.objects.bulk_create(User(username=f"{site.slug}-{n}") for n in range(rows))
     Member.objects.bulk_create(Member(site=site, user=user, role="viewer") for user in people)
 
@@ -101,9 +107,9 @@ def sites():
     """A site with ten rows of everything, and one with a thousand."""
     found = []
     for slug, rows in (("few", 10), ("many", 1000)):
-        site = Site.objects.create(slug=slug, name=slug)
+        site = SiteFactory(slug=slug)
         crowd(site, rows)
-        Member.objects.create(site=site, user=User.objects.get_or_create(username="planner")[0], role="planner")
+        MemberFactory(site=site, user=User.objects.get_or_create(username="planner")[0])
         found.append(site)
     return found
 

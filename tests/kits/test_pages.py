@@ -7,10 +7,11 @@ import pytest
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from kits.models import PackingLine, Shipment
 from kits.overview.today import ORDER, due
 from kits.shortages.reckon.lines import CAUSES, Delivery, Reconciliation, ShortItem, ShortLine, StageReadiness
-from takeoff.models import Cable, Item, Member, Run, Site, Supplier, User
+from takeoff.models import Cable, Item, Member, Run, Supplier
+from tests.factories.kits import PackingLineFactory, PostingFactory, ReceiptLineFactory, ShipmentFactory
+from tests.factories.takeoff import RunFactory, SiteFactory, member
 
 pytestmark = pytest.mark.django_db
 
@@ -39,10 +40,7 @@ def test_runs_are_found_filtered_and_sorted(enter, site):
     client = enter("viewer")
     cable = Cable.objects.of(site).get()
     for name, to, location in (("CB-2", "MCC-7", "outdoor"), ("CB-3", "SG-9", "indoor")):
-        Run.objects.create(
-            site=site, name=name, from_equipment="T2", to_equipment=to, tiers=1, phases=3, cables_per_phase=1,
-            cable=cable, voltage_class="LV", location=location,
-        )  # fmt: skip
+        RunFactory(site=site, name=name, to_equipment=to, cable=cable, location=location)
 
     def names(query: str) -> list[str]:
         table = client.get(reverse("runs", args=["here"]) + query).context["table"]
@@ -59,8 +57,7 @@ def test_runs_are_found_filtered_and_sorted(enter, site):
 def test_prices_show_only_to_those_who_may_see_them(client, site):
     item = Item.objects.of(site).get(code="CAP")
     for role in Member.Role:
-        user = User.objects.create(username=role.value)
-        Member.objects.create(site=site, user=user, role=role)
+        user = member(site, role, username=role.value)
         client.force_login(user)
         sees = role in {Member.Role.PURCHASER, Member.Role.PLANNER}
         for page in (
@@ -141,9 +138,8 @@ def test_today_reads_in_the_order_of_the_role():
     ],
 )
 def test_an_empty_site_says_what_to_do_next(client, listed, said):
-    empty = Site.objects.create(slug="new", name="New")
-    user = User.objects.create(username="planner")
-    Member.objects.create(site=empty, user=user, role="planner")
+    empty = SiteFactory(slug="new", name="New")
+    user = member(empty, "planner", username="planner")
     client.force_login(user)
     text = client.get(reverse(listed, args=["new"])).content.decode()
     assert said in text
@@ -167,23 +163,16 @@ def test_deliveries_that_were_not_as_listed_show_until_the_claim_runs_out(site):
     from datetime import timedelta
 
     from kits.claims.queries import open_claims
-    from kits.models import Receipt, ReceiptLine
-    from kits.stock.models import Posting
 
     supplier = Supplier.objects.of(site).get()
     item = Item.objects.of(site).get(code="CAP")
     now = datetime.now(tz=UTC)
     for name, days, counted in (("S-1", 1, 4), ("S-2", 30, 4), ("S-3", 400, 4), ("S-4", 1, 10)):
-        shipment = Shipment.objects.create(site=site, name=name, supplier=supplier)
-        line = PackingLine.objects.create(shipment=shipment, item=item, quantity=10)
+        shipment = ShipmentFactory(site=site, name=name, supplier=supplier)
+        line = PackingLineFactory(shipment=shipment, item=item, quantity=10)
         at = now - timedelta(days=days)
-        posting = Posting.objects.create(
-            site=site, event_id=name, kind="receipt", content_hash="x", at=at, recorded_at=at
-        )
-        receipt = Receipt.objects.create(posting=posting, shipment=shipment)
-        ReceiptLine.objects.create(
-            receipt=receipt, packing_line=line, item=item, counted=counted, covers=counted, condition="good"
-        )
+        posting = PostingFactory(site=site, event_id=name, kind="receipt", at=at)
+        ReceiptLineFactory(packing_line=line, receipt__posting=posting, counted=counted)
     found = open_claims(site)
     assert [claim.shipment.name for claim in found] == ["S-1", "S-2"], "as listed, and too long ago, are left out"
     assert [claim.concealed for claim in found] == [True, False]

@@ -10,9 +10,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from takeoff.models import Run, User
+from takeoff.models import Run
 from takeoff.rules.queries import current_book
 from takeoff.uploads import services as uploads
+from tests.factories.takeoff import UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -96,7 +97,7 @@ def test_an_upload_belongs_to_who_made_it(enter, site):
 
 
 def test_a_load_that_breaks_says_so(site, tmp_path, monkeypatch):
-    user = User.objects.create(username="u")
+    user = UserFactory(username="u")
     file = SimpleUploadedFile("stages.csv", b"run,stage\nCB-1,covers\n")
     upload = uploads.keep(site=site, user=user, files=[file])
     monkeypatch.setattr(uploads, "load_sheets", lambda **_: 1 / 0)

@@ -1,8 +1,8 @@
 """
 Reel arithmetic against what others published.
 
-Each row names its source. "Printed" means that the expected figure itself stands there, "computed" that only the rule
-or the data do.
+What REEL-… names stands in `values.csv` with its source, the rest beside its check. "Printed" means that the expected
+figure itself stands there, "computed" that only the rule or the data do.
 """
 
 import math
@@ -23,29 +23,17 @@ from reels.drum.winding import (
 )
 from reels.ledger.marks.line import CutMarks, ReelMarks, reel_books
 from takeoff.units.exact import to_ticks
+from tests.outside.values import value, values
 
 FOOT = 3_048_000  # ticks of 1/10 000 mm; the international foot is 0.3048 m exactly (NIST SP 811, App. B.8)
 
-# Computed by the NEMA WC 26 capacity method (formula as printed in a cable engineering guide), sizes in inches:
-# flange, traverse, drum, cable diameter, clearance, layers, turns, feet.
-NEMA_CAPACITY = [
-    (50, 32, 21, 0.528, 1.0, 27, 58, 14162),
-    (50, 32, 21, 1.02, 1.02, 14, 30, 3801),
-    (50, 32, 21, 1.08, 1.08, 13, 28, 3272),
-    (48, 30, 24, 1.02, 1.02, 11, 28, 2795),
-    (48, 30, 24, 0.943, 1.0, 12, 30, 3275),
-    (60, 36, 28, 1.23, 1.23, 13, 28, 4116),
-    (72, 36, 36, 1.387, 1.387, 13, 25, 4521),
-    (84, 36, 42, 1.644, 1.644, 12, 21, 4007),
-]
 
-
-@pytest.mark.parametrize(("flange", "traverse", "drum", "cable", "clear", "layers", "turns", "feet"), NEMA_CAPACITY)
-def test_capacity_by_the_nema_method(flange, traverse, drum, cable, clear, layers, turns, feet):
-    holds = capacity(Drum(flange, traverse, drum), cable)
-    assert clearance(cable) == clear
-    assert (holds.layers, holds.turns) == (layers, turns)
-    assert holds.length / 12 == pytest.approx(feet, abs=1)
+@pytest.mark.parametrize("row", values("REEL-01", "REEL-08"), ids=lambda row: row.id)
+def test_capacity_by_the_nema_method(row):
+    holds = capacity(Drum(row["flange_in"], row["traverse_in"], row["drum_in"]), row["cable_od_in"])
+    assert clearance(row["cable_od_in"]) == row["clearance_in"]
+    assert (holds.layers, holds.turns) == (row["layers"], row["turns"])
+    assert holds.length / 12 == pytest.approx(row.figure, abs=1)
 
 
 def test_capacity_is_the_same_in_millimetres():
@@ -63,103 +51,93 @@ def test_rounding_moves_the_capacity_by_up_to_six_percent():
     assert capacity(drum, 1.387).length / 12 == pytest.approx(unrounded, rel=0.06)
 
 
-@pytest.mark.parametrize(("cable", "inches"), [(0.56, 1.0), (1.387, 1.387)])
-def test_clearance_is_an_inch_or_a_cable_diameter(cable, inches):
-    # Printed: NEMA WC 26 method.
-    assert clearance(cable) == inches
+@pytest.mark.parametrize("row", values("REEL-09", "REEL-10"), ids=lambda row: row.id)
+def test_clearance_is_an_inch_or_a_cable_diameter(row):
+    assert clearance(row["cable_od_in"]) == row.figure
 
 
 def test_simple_rule_gives_the_wire_rope_example():
-    # Printed: wire-rope reel-capacity rule with worked example; depth 10, width 20, drum 18 in, 1/2 in rope, K 0.925.
-    assert simple_capacity_feet(10, 20, 18, 0.925) == pytest.approx(5180, abs=1)
+    row = value("REEL-11")
+    feet = simple_capacity_feet(row["depth_A_in"], row["width_B_in"], row["drum_D_in"], row["K"])
+    assert feet == pytest.approx(row.figure, abs=1)
 
 
-# Printed: wire-rope reel-capacity table. Rope diameter and oversize in inches (the oversize is inferred), K.
-REEL_CONSTANTS = [
-    (1 / 4, 1 / 32, 3.29),
+# Printed in the same table as REEL-12 to 20: rope diameter and oversize in inches (the oversize is inferred), K.
+MORE_CONSTANTS = [
     (5 / 16, 1 / 32, 2.21),
-    (3 / 8, 1 / 32, 1.58),
     (7 / 16, 1 / 32, 1.19),
-    (1 / 2, 1 / 32, 0.925),
     (9 / 16, 1 / 32, 0.741),
-    (5 / 8, 1 / 32, 0.607),
     (11 / 16, 1 / 32, 0.506),
-    (3 / 4, 1 / 32, 0.428),
     (13 / 16, 3 / 64, 0.354),
-    (7 / 8, 3 / 64, 0.308),
-    (1, 3 / 64, 0.239),
-    (1 + 1 / 8, 3 / 64, 0.191),
-    (1 + 1 / 4, 1 / 16, 0.152),
 ]
+REEL_CONSTANTS = [(row["nominal_in"], row["oversize_in"], row.figure) for row in values("REEL-12", "REEL-20")]
 
 
-@pytest.mark.parametrize(("nominal", "oversize", "printed"), REEL_CONSTANTS)
+@pytest.mark.parametrize(("nominal", "oversize", "printed"), REEL_CONSTANTS + MORE_CONSTANTS)
 def test_reel_constants_of_the_wire_rope_table(nominal, oversize, printed):
     assert reel_constant(nominal, oversize) == pytest.approx(printed, rel=0.0075)
 
 
-# Computed from a wire and cable technical handbook (1996), Table 10.1, after NEMA WC 26: cable and drum in inches.
-MINIMUM_DRUMS = [
-    (Build.LOW_VOLTAGE, 0.943, 9.43),
-    (Build.OVER_2000_V_JACKETED, 1.08, 12.96),
-    (Build.OVER_2000_V_CONCENTRIC, 1.2, 16.80),
-    (Build.TAPE_SHIELDED, 1.23, 17.22),
-]
+BUILDS = (
+    Build.LOW_VOLTAGE, Build.OVER_2000_V_JACKETED, Build.OVER_2000_V_CONCENTRIC, Build.TAPE_SHIELDED,
+)  # fmt: skip
 
 
-@pytest.mark.parametrize(("build", "cable", "drum"), MINIMUM_DRUMS)
-def test_smallest_drum(build, cable, drum):
-    assert minimum_drum(cable, build) == pytest.approx(drum, abs=0.01)
+@pytest.mark.parametrize(("build", "row"), zip(BUILDS, values("REEL-21", "REEL-24"), strict=True))
+def test_smallest_drum(build, row):
+    assert minimum_drum(row["od_in"], build) == pytest.approx(row.figure, abs=0.01)
 
 
 def test_length_of_a_layer_on_the_centre_line():
-    # Barrel 2 in, cable 1/4 in, 20 turns: 141.37 in by geometry. A public how-to article winds the first layer on the
-    # bare barrel (125.7 in) and the second on barrel + 2 diameters (157.1 in): each is a turn's pi x d per turn short.
-    first, second = length_of_layer(2, 0.25, 1, 20), length_of_layer(2, 0.25, 2, 20)
-    assert first == pytest.approx(141.37, abs=0.01)
-    assert first - 20 * math.pi * 0.25 == pytest.approx(125.7, abs=0.2)
-    assert second - 20 * math.pi * 0.25 == pytest.approx(157.1, abs=0.2)
+    # REEL-25 winds the first layer on the bare barrel and REEL-26 the second on barrel + 2 diameters: each is a turn's
+    # pi x d per turn short of its centre line.
+    row, bare_first, bare_second = value("REEL-27"), value("REEL-25"), value("REEL-26")
+    barrel, cable, turns = row["barrel_in"], row["cable_in"], int(row["turns"])
+    first, second = length_of_layer(barrel, cable, 1, turns), length_of_layer(barrel, cable, 2, turns)
+    assert first == pytest.approx(row.figure, abs=0.01)
+    assert first - turns * math.pi * cable == pytest.approx(bare_first.figure, abs=0.2)
+    assert second - turns * math.pi * cable == pytest.approx(bare_second.figure, abs=0.2)
 
 
 def test_length_from_weight():
-    # Arithmetic; unit weight of 15 kV 4/0 from a public table.
-    assert length_from_weight(4000, 250, 1260) == pytest.approx(2976.2, abs=0.1)
+    row = value("REEL-28")
+    feet = length_from_weight(row["gross_lb"], row["tare_lb"], row["lb_per_kft"])
+    assert feet == pytest.approx(row.figure, abs=0.1)
 
 
-@pytest.mark.parametrize(
-    ("feet", "pounds_per_kft", "net", "package"), [(5600, 653, 3656.8, 3900), (2800, 1544, 4323.2, 4500)]
-)
-def test_weight_from_length(feet, pounds_per_kft, net, package):
-    # Computed from a public table of bare-copper packages (ASTM B8); the package weighs the reel as well, so its tare
-    # is between 175 and 285 lb (package weights are printed to 100 lb).
-    assert weight_of_length(feet, pounds_per_kft) == pytest.approx(net, abs=0.1)
+@pytest.mark.parametrize(("row", "package"), zip(values("REEL-29", "REEL-30"), (3900, 4500), strict=True))
+def test_weight_from_length(row, package):
+    # The package weighs the reel as well, so its tare is between 175 and 285 lb (weights are printed to 100 lb).
+    feet, pounds_per_kft = row["length_ft"], row["lb_per_kft"]
+    assert weight_of_length(feet, pounds_per_kft) == pytest.approx(row.figure, abs=0.1)
     assert 175 <= package - weight_of_length(feet, pounds_per_kft) <= 285
-    assert length_from_weight(package, package - net, pounds_per_kft) == pytest.approx(feet, abs=0.1)
+    assert length_from_weight(package, package - row.figure, pounds_per_kft) == pytest.approx(feet, abs=0.1)
 
 
-@pytest.mark.parametrize(("start", "end"), [(1250, 3740), (3740, 1250)], ids=["climbing", "falling"])
-def test_length_by_marks_is_their_difference(start, end):
-    # Common practice: 1250 to 3740, either way, is 2490 ft.
-    reel = ReelMarks(length=2490 * FOOT, outer=to_ticks(start), inner=to_ticks(end), unit="ft")
-    assert reel.by_marks(reel.span) == 2490 * FOOT
-    assert reel_books(reel, []).left == 2490 * FOOT
+@pytest.mark.parametrize("row", values("REEL-31", "REEL-32"), ids=["climbing", "falling"])
+def test_length_by_marks_is_their_difference(row):
+    feet = int(row.figure)
+    reel = ReelMarks(feet * FOOT, to_ticks(int(row["start_mark"])), to_ticks(int(row["end_mark"])), unit="ft")
+    assert reel.by_marks(reel.span) == feet * FOOT
+    assert reel_books(reel, []).left == feet * FOOT
 
 
-@pytest.mark.parametrize(("taped", "left"), [("2465.1", "0.99"), ("2514.9", "1.01")])
-def test_marks_are_good_to_one_percent(taped, left):
-    # Computed from a cable maker's technical note: marks aim at 1 %, so 2490 ft by marks is 2465.1 to 2514.9 ft.
-    reel = ReelMarks(length=4980 * FOOT, outer=0, inner=to_ticks(4980), unit="ft")
-    cut = CutMarks(id="c1", outer=0, inner=to_ticks(2490), taped=int(Fraction(taped) * FOOT))
-    books = reel_books(reel, [cut])
-    assert books.factor == Fraction(left)
-    assert books.left == Fraction(taped) * FOOT
+@pytest.mark.parametrize(("end", "sign"), [(0, -1), (1, 1)], ids=["short", "long"])
+def test_marks_are_good_to_one_percent(end, sign):
+    row = value("REEL-33")
+    taped, feet = Fraction(row.expected.split(" to ")[end]), int(row["length_ft"])
+    reel = ReelMarks(length=2 * feet * FOOT, outer=0, inner=to_ticks(2 * feet), unit="ft")
+    books = reel_books(reel, [CutMarks(id="c1", outer=0, inner=to_ticks(feet), taped=int(taped * FOOT))])
+    assert books.factor == 1 + sign * Fraction(int(row["tolerance_pct"]), 100)
+    assert books.left == taped * FOOT
 
 
 def test_length_left_from_the_wound_diameter():
-    # Derived from the NEMA WC 26 method: 48 x 30 x 24 wound to 40 in with 1.020 in cable holds about 1933 ft.
-    feet = length_from_wound_diameter(Drum(48, 30, 24), 1.020, 40) / 12
-    assert feet == pytest.approx(1933, rel=WOUND_DIAMETER_ACCURACY)
-    assert feet == pytest.approx(1933, abs=1)
+    row = value("REEL-34")
+    drum = Drum(2 * row["drum_in"], row["traverse_in"], row["drum_in"])
+    feet = length_from_wound_diameter(drum, row["cable_od_in"], row["wound_diameter_in"]) / 12
+    assert feet == pytest.approx(row.figure, rel=WOUND_DIAMETER_ACCURACY)
+    assert feet == pytest.approx(row.figure, abs=1)
 
 
 # Conductor weights, lb per 1000 ft: cmil x pi/4 x 1e-6 in2 x 12 000 in x density x lay factor.

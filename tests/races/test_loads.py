@@ -17,9 +17,11 @@ from takeoff.models import Stage
 from takeoff.rules.services import overrule
 from takeoff.runs.services import derive_conductors
 from takeoff.sheets import services as loading
-from tests.kits.makers import handed, lying, make_item, make_run, make_site, stocked
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.kits.makers import handed, lying, stocked
 from tests.races.together import at_once, meeting
-from tests.reels.makers import cut, make_reel
+from tests.reels.makers import cut
 from tests.takeoff.sheets.books import load
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -29,12 +31,12 @@ ROWS = 60
 
 @pytest.fixture
 def site():
-    return make_site("north")
+    return SiteFactory(slug="north")
 
 
 @pytest.fixture
 def items(site):
-    found = [make_item(site, f"I{number:02}") for number in range(6)]
+    found = [ItemFactory(site=site, code=f"I{number:02}") for number in range(6)]
     for item in found:
         stocked(item, 500)
     return found
@@ -42,7 +44,7 @@ def items(site):
 
 @pytest.fixture
 def run(site, items):
-    run = make_run(site, "BUS-1")
+    run = RunFactory(site=site, name="BUS-1")
     derive_conductors(site=site, runs=[run])
     Places(site).handed_out(run, "seals")  # who makes a place waits until whoever makes it at the same time is done
     return run
@@ -83,7 +85,7 @@ def test_a_load_that_is_only_checked_keeps_no_hand_out_waiting(site, items, run,
         assert done.wait(20), "the hand-out waited for the load"
 
     monkeypatch.setattr(loading.registry, "event_door", lambda: slowly)
-    other = make_item(site, "OTHER")
+    other = ItemFactory(site=site, code="OTHER")
     stocked(other, 5)
 
     def hand_out_meanwhile():
@@ -122,8 +124,13 @@ def test_without_taking_turns_one_of_two_loads_breaks_off(two_loads, monkeypatch
 
 
 def test_a_load_beside_cuts_stages_and_plans(site, items, run):
-    reels = [make_reel(site, f"R{number}", outer=0, inner=1000, cable=run.cable) for number in range(3)]
-    runs = [["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"], ["BUS-1", "A", "B", 1, 3, 2, "C"]]
+    reels = [
+        ReelFactory(site=site, tag=f"R{number}", outer_mark=0, inner_mark=1000, cable=run.cable) for number in range(3)
+    ]
+    runs = [
+        ["run", "from", "to", "tiers", "phases", "cables_per_phase", "cable"],
+        ["BUS-1", "A", "B", 1, 3, 2, "500-CU"],
+    ]
     ends = [["run", "end", "stick_out"], ["BUS-1", "from", "3 ft"], ["BUS-1", "to", "3 ft"]]
     sections = [["run", "seq", "kind", "length"], *(["BUS-1", number, "straight", "9 ft"] for number in range(1, 9))]
     described = {"runs": runs, "ends": ends, "sections": sections}

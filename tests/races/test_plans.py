@@ -8,18 +8,20 @@ from reels.models import CutPlan
 from reels.planner.options import Options
 from reels.plans import services
 from reels.plans.services import PlanError, accept_plan, ask_for_plan, run_plan
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
 from tests.races.together import at_once, meeting
-from tests.reels.makers import make_cable, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import make_conductors
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
 def cable():
-    site = make_site()
-    make_conductors(make_run(site), 100, "A1", "A2")
-    make_reel(site, "R", outer=0, inner=500)
-    return make_cable(site)
+    site = SiteFactory(whole_reels=True)
+    make_conductors(RunFactory(site=site, measured=True), 100, "A1", "A2")
+    ReelFactory(site=site, tag="R", outer_mark=0, inner_mark=500)
+    return CableFactory(site=site)
 
 
 def proposed(cable, **options) -> CutPlan:

@@ -9,8 +9,10 @@ from reels.ledger import records
 from reels.ledger.marks.content import CutError
 from reels.models import Cut, CutDecision, Reel
 from takeoff.records.terms.errors import AskFirstError
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import RunFactory
 from tests.races.together import at_once, meeting
-from tests.reels.makers import Recorded, cut, decide, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import Recorded, cut, decide, make_conductors
 
 pytestmark = pytest.mark.django_db(transaction=True)
 ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on SQLite the transaction is the lock")
@@ -18,7 +20,7 @@ ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on
 
 @pytest.fixture
 def reel():
-    return make_reel(make_site(), "R1", outer=0, inner=1000)
+    return ReelFactory(site__whole_reels=True, tag="R1", outer_mark=0, inner_mark=1000)
 
 
 @pytest.fixture
@@ -55,8 +57,8 @@ def test_a_cut_sent_twice_at_once_is_kept_once(reel):
 @pytest.fixture
 def two_reels(reel, monkeypatch):
     """One conductor that is cut off two reels at the same moment."""
-    conductor = make_conductors(make_run(reel.site, "BUS-1"), 100, "A1")[0]
-    other = make_reel(reel.site, "R2", outer=0, inner=1000)
+    conductor = make_conductors(RunFactory(site=reel.site, name="BUS-1", measured=True), 100, "A1")[0]
+    other = ReelFactory(site=reel.site, tag="R2", outer_mark=0, inner_mark=1000)
     monkeypatch.setattr(records, "cautions", meeting(records.cautions))
     return [partial(cut, one, 0, 100, conductor=conductor, confirmed=False) for one in (reel, other)]
 
@@ -81,7 +83,7 @@ def test_of_two_who_withdraw_one_cut_one_is_told_so(reel):
 
 
 def test_a_tag_given_twice_at_once_is_refused_to_one(reel):
-    other = make_reel(reel.site, "R2", outer=0, inner=1000)
+    other = ReelFactory(site=reel.site, tag="R2", outer_mark=0, inner_mark=1000)
     cuts = [cut(reel, 0, 100).cut, cut(other, 0, 100).cut]
     results = at_once(*[partial(decide, one, "withdrawn", event_id=f"D-{one}", piece_tag="P-1") for one in cuts])
     assert sorted(type(result).__name__ for result in results) == ["CutDecision", "CutError"]

@@ -15,21 +15,9 @@ from kits.stock.places import Places
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.database import locks
 from takeoff.models import Record
-from tests.kits.makers import (
-    at,
-    counted,
-    handed,
-    lying,
-    make_item,
-    make_line,
-    make_run,
-    make_shipment,
-    make_site,
-    move_of,
-    post,
-    received,
-    stocked,
-)
+from tests.factories.kits import PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.kits.makers import at, counted, handed, lying, move_of, post, received, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -38,14 +26,14 @@ ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="on
 
 @pytest.fixture
 def item():
-    item = make_item(make_site(), "LUG")
+    item = ItemFactory(code="LUG")
     stocked(item, 10)
     return item
 
 
 @pytest.fixture
 def run(item):
-    run = make_run(item.site, "NORTH")
+    run = RunFactory(site=item.site, name="NORTH")
     places = Places(item.site)
     for stage in ("seals", "cables"):
         places.handed_out(run, stage)
@@ -119,7 +107,7 @@ def both(items, target, event):
 
 def test_two_who_take_the_same_items_in_opposite_order_both_go_through(item, monkeypatch):
     """Rows are locked in key order, whatever order the moves are in."""
-    other = make_item(item.site)
+    other = ItemFactory(site=item.site)
     stocked(other, 10)
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     results = at_once(partial(both, [item, other], "A", "x"), partial(both, [other, item], "B", "y"))
@@ -129,7 +117,7 @@ def test_two_who_take_the_same_items_in_opposite_order_both_go_through(item, mon
 
 
 def test_two_who_need_the_same_new_bin_share_one(item):
-    other = make_item(item.site)
+    other = ItemFactory(site=item.site)
     results = at_once(partial(stocked, item, 3, "New bin"), partial(stocked, other, 4, "New bin"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin New bin"], lying(other)["bin New bin"]) == (3, 4)
@@ -138,9 +126,9 @@ def test_two_who_need_the_same_new_bin_share_one(item):
 @pytest.fixture
 def two_counters(item, monkeypatch):
     """Two who each count 10 of a list with two lines of 10, and have read the list before the other writes."""
-    shipment = make_shipment(item.site, "S1")
+    shipment = ShipmentFactory(site=item.site, name="S1")
     for _ in range(2):
-        make_line(shipment, item, 10)
+        PackingLineFactory(shipment=shipment, item=item, quantity=10)
     monkeypatch.setattr(PackingLists, "of", meeting(PackingLists.of))
     return [partial(received, shipment, counted(item, 10, partial="yes"), event=name) for name in ("a", "b")]
 
@@ -163,8 +151,8 @@ def test_without_the_lock_one_line_gets_all_and_the_other_none(item, two_counter
 @pytest.fixture
 def crossing(monkeypatch):
     """Two sites that have sent each other something, and take it in at the same moment."""
-    sites = [make_site("here"), make_site("there")]
-    items = [make_item(site, "LUG") for site in sites]
+    sites = [SiteFactory(slug="here"), SiteFactory(slug="there")]
+    items = [ItemFactory(site=site, code="LUG") for site in sites]
     sent = []
     for item, (site, to) in zip(items, (sites, sites[::-1]), strict=True):
         stocked(item, 5)

@@ -8,34 +8,24 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from kits.audit.proofs import crossings, prove_database, prove_site, uneven_items
-from kits.models import Balance, Kit, Move, PackingLine, Posting
+from kits.models import Balance, Kit, Move, Posting
 from takeoff.database.append_only import lift_guards
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.queries import altered_books
 from takeoff.rules.services import publish
-from tests.kits.makers import (
-    counted,
-    given_back,
-    handed,
-    make_item,
-    make_kit,
-    make_line,
-    make_run,
-    make_shipment,
-    make_site,
-    received,
-    stocked,
-)
+from tests.factories.kits import KitFactory, MoveFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.kits.makers import counted, given_back, handed, received, stocked
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def site():
-    site = make_site("north")
-    item, run = make_item(site, "LUG"), make_run(site)
-    shipment = make_shipment(site)
-    make_line(shipment, item, 10, kit=make_kit(site, run=run))
+    site = SiteFactory(slug="north")
+    item, run = ItemFactory(site=site, code="LUG"), RunFactory(site=site)
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=10, kit=KitFactory(site=site, run=run))
     received(shipment, counted(item, 9), counted(item, 1, condition="damaged"), number=1)
     stocked(item, 5, "Shelf 1")
     handed(item, 6, run)
@@ -88,7 +78,7 @@ def test_a_balance_that_was_deleted_is_found(site):
 def test_a_move_that_kept_no_balance_is_found(site):
     posting = Posting.objects.of(site).first()
     move = Move.objects.of(site).first()
-    Move.objects.create(posting=posting, item=move.item, source=move.source, target=move.target, quantity=Decimal(1))
+    MoveFactory(posting=posting, item=move.item, source=move.source, target=move.target, quantity=Decimal(1))
     assert len(prove_site(site)[1].faults) == 2
 
 
@@ -98,7 +88,7 @@ def test_less_than_nothing_in_a_real_place_is_found_even_when_the_row_says_it_ma
 
 
 def test_a_rule_slipped_into_a_published_book_is_found(site):
-    item = make_item(site, "CLAMP")
+    item = ItemFactory(site=site, code="CLAMP")
     rows = [
         RuleRow(
             name=name,
@@ -127,10 +117,10 @@ def test_a_missing_guard_is_found(site):
 
 def test_a_row_that_points_to_another_site_is_found(site):
     assert crossings() == []
-    south = make_site("south")
-    kit = make_kit(site)
-    Kit.objects.of(site).filter(pk=kit.pk).update(run=make_run(south))
-    line = PackingLine.objects.create(shipment=make_shipment(site), item=make_item(south), quantity=1)
+    south = SiteFactory(slug="south")
+    kit = KitFactory(site=site)
+    Kit.objects.of(site).filter(pk=kit.pk).update(run=RunFactory(site=south))
+    line = PackingLineFactory(shipment=ShipmentFactory(site=site), item=ItemFactory(site=south))
     assert crossings() == [
         f"Kit {kit.pk} points by run to a Run elsewhere",
         f"PackingLine {line.pk} points by item to a Item elsewhere",

@@ -9,6 +9,8 @@ from kits.models import Lot, Posting
 from kits.stock.books.errors import LedgerError, LotError, NotThereError, UnknownPlaceError
 from kits.stock.places import Places
 from takeoff.models import Place
+from tests.factories.kits import KitFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.makers import (
     at,
     counted,
@@ -18,12 +20,6 @@ from tests.kits.makers import (
     handed,
     kept,
     lying,
-    make_item,
-    make_kit,
-    make_line,
-    make_run,
-    make_shipment,
-    make_site,
     moves_of,
     received,
     report,
@@ -36,24 +32,24 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def site():
-    return make_site()
+    return SiteFactory()
 
 
 @pytest.fixture
 def item(site):
-    return make_item(site, "SEAL")
+    return ItemFactory(site=site, code="SEAL")
 
 
 @pytest.fixture
 def run(site):
-    return make_run(site, "NORTH")
+    return RunFactory(site=site, name="NORTH")
 
 
 def boxed(item, run, quantity):
     """Put some of an item into the box of a kit of a run."""
-    kit = make_kit(item.site, f"KIT {run}", run)
-    shipment = make_shipment(item.site)
-    make_line(shipment, item, quantity, kit=kit)
+    kit = KitFactory(site=item.site, name=f"KIT {run}", run=run)
+    shipment = ShipmentFactory(site=item.site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=quantity, kit=kit)
     received(shipment, counted(item, quantity), number=1)
     return kit
 
@@ -68,7 +64,7 @@ def test_a_hand_out_comes_from_the_runs_own_box_before_the_pool(site, item, run)
 
 
 def test_another_runs_box_is_left_alone_and_the_error_names_it(site, item, run):
-    boxed(item, make_run(site, "SOUTH"), 9)
+    boxed(item, RunFactory(site=site, name="SOUTH"), 9)
     stocked(item, 2)
     with pytest.raises(NotThereError) as caught:
         handed(item, 4, run)
@@ -124,7 +120,7 @@ def test_nothing_is_handed_out_of_quarantine(site, item, run):
 
 
 def test_a_borrow_takes_from_the_lenders_box_and_is_owed_until_the_lender_draws(site, item, run):
-    lender = make_run(site, "SOUTH")
+    lender = RunFactory(site=site, name="SOUTH")
     boxed(item, lender, 4)
     stocked(item, 6)
     posting = handed(item, 5, run, lender=lender)
@@ -138,13 +134,13 @@ def test_a_borrow_takes_from_the_lenders_box_and_is_owed_until_the_lender_draws(
 
 def test_a_borrow_that_was_reversed_is_not_owed(site, item, run):
     stocked(item, 6)
-    posting = handed(item, 5, run, lender=make_run(site))
+    posting = handed(item, 5, run, lender=RunFactory(site=site))
     reverse(site=site, event_id=event_id(), posting=posting, at=at(3), reason="wrong run")
     assert debts(site) == []
 
 
 def test_another_runs_box_can_be_named_only_with_its_run_as_lender(site, item, run):
-    south = make_run(site, "SOUTH")
+    south = RunFactory(site=site, name="SOUTH")
     boxed(item, south, 4)
     with pytest.raises(UnknownPlaceError, match="KIT SOUTH is the box of SOUTH: name SOUTH as the lender"):
         handed(item, 1, run, bin="KIT SOUTH")

@@ -6,11 +6,12 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from kits.models import Kit, KitLine, PackingLine, Shipment
 from kits.overview.forms import LengthInput
-from takeoff.models import Item, Measurement, Place, Run, Section, Site, Supplier
+from takeoff.models import Item, Run, Site, Supplier
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
+from tests.factories.kits import KitFactory, KitLineFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import MeasurementFactory, PlaceFactory, RunFactory, SectionFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -46,8 +47,8 @@ def test_a_takeoff_line_shows_its_arithmetic_and_a_planner_sets_it(enter, site):
 def test_a_line_of_another_run_or_site_is_not_found(enter, site):
     client = enter("planner")
     run = Run.objects.of(site).get()
-    there = Site.objects.create(slug="there", name="There")
-    foreign = Place.objects.create(site=there, kind="bin", name="B")
+    there = SiteFactory(slug="there", name="There")
+    foreign = PlaceFactory(site=there, name="B")
     for url in (
         reverse("takeoff_line", args=["here", run.pk, 987654]),
         reverse("run", args=["here", 987654]),
@@ -179,7 +180,7 @@ def test_a_refused_length_is_told_at_the_head_of_the_page_and_takes_the_caret(en
 def test_a_section_is_reported_and_every_measurement_is_listed_and_can_be_taken_back(enter, site):
     client = enter("foreman")
     run = Run.objects.of(site).get()
-    Section.objects.create(run=run, seq=2, kind="straight", length=Decimal("3048"))
+    SectionFactory(run=run, seq=2, length=Decimal("3048"))
     page, url = (reverse(name, args=["here", run.pk]) for name in ("run", "report_length"))
     assert client.post(url, {"length": "10 ft", "section": "7"}).status_code == 422
     client.post(url, {"length": "21 ft", "note": "by laser"})
@@ -200,16 +201,13 @@ def test_a_section_is_reported_and_every_measurement_is_listed_and_can_be_taken_
 
 def test_who_only_looks_takes_no_length_back(enter, site):
     run = Run.objects.of(site).get()
-    made = Measurement.objects.create(run=run, length=3048, at=datetime(2024, 5, 4, tzinfo=UTC))
+    made = MeasurementFactory(run=run, length=3048, at=datetime(2024, 5, 4, tzinfo=UTC))
     client = enter("viewer")
     text = client.get(reverse("run", args=["here", run.pk])).content.decode()
     assert "Lengths as built" in text
     assert "Take back" not in text
     assert client.post(reverse("take_back_length", args=["here", run.pk, made.pk])).status_code == 403
-    elsewhere = Run.objects.create(
-        site=site, name="CB-2", from_equipment="T2", to_equipment="S", tiers=1, phases=3, cables_per_phase=1,
-        cable=run.cable, voltage_class="LV",
-    )  # fmt: skip
+    elsewhere = RunFactory(site=site, name="CB-2", cable=run.cable)
     client = enter("planner")
     client.post(reverse("take_back_length", args=["here", elsewhere.pk, made.pk]))
     assert run.measurements.count() == 1, "it is none of that run's"
@@ -223,8 +221,8 @@ def test_what_is_lacking_is_named_by_its_description_with_the_delivery_that_come
     lacks = 'lacks 6 End cap <span class="small">(CAP)</span>'
     assert lacks + ";" in client.get(page).content.decode()
     for name, day in (("S-1", date(2098, 5, 9)), ("S-2", date(2098, 5, 4)), ("S-3", None)):
-        shipment = Shipment.objects.create(site=site, name=name, supplier=supplier, expected=day)
-        PackingLine.objects.create(shipment=shipment, item=item, quantity=1)
+        shipment = ShipmentFactory(site=site, name=name, supplier=supplier, expected=day)
+        PackingLineFactory(shipment=shipment, item=item)
     assert lacks + ", expected 4 May" in client.get(page).content.decode()
     client.post(reverse("report_stage", args=["here", run.pk]), {"stage": "cables", "planned": str(site.today())})
     assert lacks + ", expected 4 May" in client.get(reverse("today", args=["here"])).content.decode()
@@ -232,8 +230,8 @@ def test_what_is_lacking_is_named_by_its_description_with_the_delivery_that_come
 
 def test_an_item_of_two_stages_says_where_its_promise_is_told(enter, site):
     run = Run.objects.of(site).get()
-    kit = Kit.objects.create(site=site, name="K", run=run)
-    KitLine.objects.create(kit=kit, item=Item.objects.of(site).get(code="CAP"), quantity=9)
+    kit = KitFactory(site=site, name="K", run=run)
+    KitLineFactory(kit=kit, item=Item.objects.of(site).get(code="CAP"), quantity=9)
     rows = [
         RuleRow(stage, "CAP", stage, "conductor end", "each", 10_000, "common practice")
         for stage in ("cables", "terminations")

@@ -5,17 +5,19 @@ from datetime import timedelta
 import pytest
 
 from kits.overview.run_page import find_run, run_page
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import RunFactory, SiteFactory
 from tests.kits.makers import given_back
 from tests.kits.shortages.scene import Scene, at
-from tests.reels.makers import cut, make_conductors, make_reel, make_run, make_site
+from tests.reels.makers import cut, make_conductors
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def run():
-    site = make_site(set_tolerance="25.4", keep_length="3048")
-    run = make_run(site, "BUS-1")
+    site = SiteFactory(set_tolerance="25.4", keep_length="3048", whole_reels=True)
+    run = RunFactory(site=site, name="BUS-1")
     make_conductors(run, 100)
     return run
 
@@ -26,7 +28,7 @@ def set_of(run, name):
 
 
 def test_a_set_taped_alike_is_equal(run):
-    reel = make_reel(run.site, outer=0, inner=900)
+    reel = ReelFactory(site=run.site, outer_mark=0, inner_mark=900)
     for place, name in enumerate(("A1", "A2")):
         cut(reel, 102 * place, 102 * (place + 1), taped=101, conductor=run.conductors.get(name=name))
     found = set_of(run, "A")
@@ -35,7 +37,7 @@ def test_a_set_taped_alike_is_equal(run):
 
 
 def test_a_set_that_is_not_equal_says_what_stands_against_it(run):
-    reel = make_reel(run.site, outer=0, inner=900)
+    reel = ReelFactory(site=run.site, outer_mark=0, inner_mark=900)
     cut(reel, 0, 102, taped=101, conductor=run.conductors.get(name="A1"))
     cut(reel, 102, 206, taped=103, conductor=run.conductors.get(name="A2"))
     found = set_of(run, "A")
@@ -45,7 +47,7 @@ def test_a_set_that_is_not_equal_says_what_stands_against_it(run):
 
 def test_marks_of_several_reels_prove_nothing(run):
     for name in ("A1", "A2"):
-        cut(make_reel(run.site, outer=0, inner=900), 0, 102, conductor=run.conductors.get(name=name))
+        cut(ReelFactory(site=run.site, outer_mark=0, inner_mark=900), 0, 102, conductor=run.conductors.get(name=name))
     found = set_of(run, "A")
     assert (str(found.alike), found.unequal) == ("cannot be verified", None)
 

@@ -5,43 +5,34 @@ from decimal import Decimal
 
 import pytest
 
-from kits.models import Order, OrderLine
 from kits.receiving.counting.report import LineState
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
-from tests.kits.makers import (
-    at,
-    counted,
-    event_id,
-    make_item,
-    make_line,
-    make_shipment,
-    make_site,
-    make_supplier,
-    received,
-    reverse,
-)
+from tests.factories.kits import OrderFactory, OrderLineFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, SiteFactory, SupplierFactory
+from tests.kits.makers import at, counted, event_id, received, reverse
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def site():
-    return make_site(timezone="America/Chicago")
+    return SiteFactory(timezone="America/Chicago")
 
 
 @pytest.fixture
 def shipment(site):
-    return make_shipment(site)
+    return ShipmentFactory(site=site)
 
 
 def test_a_report_tells_good_damaged_refused_wrong_and_not_counted(site, shipment):
-    lug, seal, tape, nut = (make_item(site, code, refuse="silicone") for code in ("LUG", "SEAL", "TAPE", "NUT"))
-    for item in (lug, seal, tape, nut):
-        make_line(shipment, item, 10)
+    codes = ("LUG", "SEAL", "TAPE", "NUT")
+    lug, seal, tape, nut = items = [ItemFactory(site=site, code=code, refuse="silicone") for code in codes]
+    for item in items:
+        PackingLineFactory(shipment=shipment, item=item, quantity=10)
     received(shipment, counted(lug, 7), counted(lug, 2, condition="damaged"))
     received(shipment, counted(seal, 10, grade="silicone"))
     received(shipment, counted(tape, 4, condition="wrong item", came_item=nut))
-    received(shipment, counted(make_item(site, "EXTRA"), 3))
+    received(shipment, counted(ItemFactory(site=site, code="EXTRA"), 3))
     report = delivery_report(shipment)
     found = {
         line.line.item.code: (line.report.good, line.report.damaged, line.report.refused, line.report.short)
@@ -61,8 +52,8 @@ def test_a_report_tells_good_damaged_refused_wrong_and_not_counted(site, shipmen
 
 
 def test_the_dates_count_from_the_first_delivery_by_the_sites_clock(site, shipment):
-    item = make_item(site)
-    make_line(shipment, item, 10)
+    item = ItemFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
     assert delivery_report(shipment).dates is None
     received(shipment, counted(item, 4, partial=True), number=2)  # Monday 2026-03-02
     received(shipment, counted(item, 6), number=5)
@@ -75,15 +66,15 @@ def test_the_dates_count_from_the_first_delivery_by_the_sites_clock(site, shipme
 def test_a_site_sets_its_own_limits(site, shipment):
     site.concealed_days, site.claim_months = 3, 12
     site.save()
-    item = make_item(site)
+    item = ItemFactory(site=site)
     received(shipment, counted(item, 4))
     dates = delivery_report(shipment).dates
     assert (dates.concealed, dates.claim) == (date(2026, 3, 5), date(2027, 3, 2))
 
 
 def test_a_reversed_count_is_not_reported(site, shipment):
-    item = make_item(site)
-    make_line(shipment, item, 10)
+    item = ItemFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
     posting = received(shipment, counted(item, 4)).posting
     reverse(site=site, event_id=event_id(), posting=posting, at=at(3), reason="miscounted")
     assert delivery_report(shipment).lines[0].report.state is LineState.NOT_COUNTED
@@ -91,12 +82,12 @@ def test_a_reversed_count_is_not_reported(site, shipment):
 
 def test_an_order_is_matched_with_what_was_listed_and_counted(site):
     """Worked: ordered 500, listed 480, counted 470 leaves 10 short, 20 back-ordered, 30 open."""
-    item, other = make_item(site, "LUG"), make_item(site, "NUT")
-    order = Order.objects.create(site=site, name="O1", supplier=make_supplier(site), state="sent")
-    OrderLine.objects.create(order=order, item=item, quantity=Decimal(500))
-    shipment = make_shipment(site)
-    make_line(shipment, item, 480, order=order)
-    make_line(shipment, other, 5, order=order)
+    item, other = ItemFactory(site=site, code="LUG"), ItemFactory(site=site, code="NUT")
+    order = OrderFactory(site=site, name="O1", supplier=SupplierFactory(site=site))
+    OrderLineFactory(order=order, item=item, quantity=Decimal(500))
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=480, order=order)
+    PackingLineFactory(shipment=shipment, item=other, quantity=5, order=order)
     received(shipment, counted(item, 470))
     lug, nut = three_way_match(order)
     assert lug.item == item
@@ -107,8 +98,8 @@ def test_an_order_is_matched_with_what_was_listed_and_counted(site):
 
 def test_reports_of_many_shipments_take_as_many_queries_as_of_one(site, django_assert_num_queries):
     for _ in range(4):
-        shipment, item = make_shipment(site), make_item(site)
-        make_line(shipment, item, 5)
-        received(shipment, counted(item, 5), counted(make_item(site), 1))
+        shipment, item = ShipmentFactory(site=site), ItemFactory(site=site)
+        PackingLineFactory(shipment=shipment, item=item, quantity=5)
+        received(shipment, counted(item, 5), counted(ItemFactory(site=site), 1))
     with django_assert_num_queries(5):
         assert len(delivery_reports(site)) == 4

@@ -3,13 +3,32 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
-from fractions import Fraction
 from itertools import count
 
-from kits.models import Kit, KitLine, Order, OrderLine, PackingLine, Receipt, ReceiptLine, Shipment
-from kits.stock.models import Lot, Posting
+from kits.models import Kit, Order, PackingLine
+from kits.stock.models import Posting
 from kits.stock.places import Places
-from takeoff.models import Cable, Item, Place, RuleBook, Run, Site, Stage, Supplier, Takeoff, TakeoffLine
+from takeoff.models import Item, Place, Run, Stage
+from tests.factories.kits import (
+    KitFactory,
+    KitLineFactory,
+    LotFactory,
+    OrderFactory,
+    OrderLineFactory,
+    PackingLineFactory,
+    ReceiptLineFactory,
+    ShipmentFactory,
+)
+from tests.factories.takeoff import (
+    CableFactory,
+    ItemFactory,
+    RuleBookFactory,
+    RunFactory,
+    SiteFactory,
+    SupplierFactory,
+    TakeoffFactory,
+    TakeoffLineFactory,
+)
 from tests.kits.makers import move_of, post, reverse
 
 _numbers = count(1)
@@ -24,56 +43,39 @@ class Scene:
     """One site. Quantities are in the items' units."""
 
     def __init__(self, slug: str = "", **fields) -> None:
-        slug = slug or f"site-{next(_numbers)}"
-        self.site = Site.objects.create(slug=slug, name=slug, **fields)
-        self.supplier = Supplier.objects.create(site=self.site, name="Supplier", lead_time_days=10)
-        self.cable = Cable.objects.create(site=self.site, code="C500", size="500", material="Cu")
-        self.book = RuleBook.objects.create(site=self.site, version=1, published_at=at(), content_hash="x")
+        self.site = SiteFactory(**({"slug": slug} if slug else {}), **fields)
+        self.supplier = SupplierFactory(site=self.site, lead_time_days=10)
+        self.cable = CableFactory(site=self.site, code="C500")
+        self.book = RuleBookFactory(site=self.site)
 
     def item(self, code: str = "LUG", **fields) -> Item:
-        fields.setdefault("supplier", self.supplier)
-        return Item.objects.create(site=self.site, code=code, description=f"the {code}", **fields)
+        return ItemFactory(**{"site": self.site, "code": code, "supplier": self.supplier, **fields})
 
     def run(self, name: str = "CB-1", *, takeoff: bool = True, **fields) -> Run:
-        basics = {"tiers": 1, "phases": 3, "cables_per_phase": 1, "voltage_class": "LV", "cable": self.cable}
-        run = Run.objects.create(site=self.site, name=name, **{**basics, **fields})
+        basics = {"cables_per_phase": 1, "ground_cables": 1, "cable": self.cable}
+        run = RunFactory(site=self.site, name=name, **{**basics, **fields})
         if takeoff:
-            Takeoff.objects.create(run=run, book=self.book, inputs_hash="x", computed_at=at())
+            TakeoffFactory(run=run, book=self.book)
         return run
 
     def needs(self, run: Run, item: Item, stage: str, quantity, drawn=None) -> None:
-        TakeoffLine.objects.create(
-            takeoff=run.takeoff,
-            item=item,
-            stage=stage,
-            exact=Fraction(quantity),
-            exact_drawn=Fraction(quantity),
-            computed=quantity,
-            quantity=quantity,
-            drawn=quantity if drawn is None else drawn,
-        )
+        drawn = quantity if drawn is None else drawn
+        TakeoffLineFactory(takeoff=run.takeoff, item=item, stage=stage, quantity=quantity, drawn=drawn)
 
     def stage(self, run: Run, stage: str, planned: date | None = None, done: datetime | None = None) -> Stage:
         row, _ = Stage.objects.update_or_create(run=run, stage=stage, defaults={"planned": planned, "done": done})
         return row
 
     def promise(self, item: Item, quantity, run: Run | None = None, name: str = "KIT") -> Kit:
-        kit, _ = Kit.objects.get_or_create(site=self.site, name=name, defaults={"run": run})
-        KitLine.objects.create(kit=kit, item=item, quantity=quantity)
-        return kit
+        return KitLineFactory(kit=KitFactory(site=self.site, name=name, run=run), item=item, quantity=quantity).kit
 
     def ship(self, item: Item, quantity, name: str = "S-1", order: Order | None = None, **fields) -> PackingLine:
-        shipment, _ = Shipment.objects.get_or_create(
-            site=self.site, name=name, defaults={"supplier": self.supplier, **fields}
-        )
-        return PackingLine.objects.create(shipment=shipment, item=item, quantity=quantity, order=order)
+        shipment = ShipmentFactory(site=self.site, name=name, **fields)
+        return PackingLineFactory(shipment=shipment, item=item, quantity=quantity, order=order)
 
     def order(self, item: Item, quantity, name: str = "O-1", state: str = "sent", expected=None) -> Order:
-        order, _ = Order.objects.get_or_create(
-            site=self.site, name=name, defaults={"supplier": self.supplier, "state": state}
-        )
-        OrderLine.objects.create(order=order, item=item, quantity=quantity, expected=expected)
-        return order
+        order = OrderFactory(site=self.site, name=name, state=state)
+        return OrderLineFactory(order=order, item=item, quantity=quantity, expected=expected).order
 
     def bin(self, name: str = "Store") -> Place:
         return Places(self.site).bin(name)
@@ -91,7 +93,7 @@ class Scene:
         """Count a packing line: `good` of it to the store, the rest to quarantine."""
         places = Places(self.site)
         if expires:
-            Lot.objects.create(item=line.item, code=lot, expires=expires)
+            LotFactory(item=line.item, code=lot, expires=expires)
         good = counted if good is None else good
         ends = [(good, places.bin("")), (counted - good, places.quarantine())]
         posting = post(
@@ -105,10 +107,7 @@ class Scene:
                 if quantity
             ],
         )
-        receipt = Receipt.objects.create(posting=posting, shipment=line.shipment)
-        ReceiptLine.objects.create(
-            receipt=receipt, packing_line=line, item=line.item, counted=counted, covers=counted, partial=partial
-        )
+        ReceiptLineFactory(packing_line=line, receipt__posting=posting, counted=counted, partial=partial)
         return posting
 
     def hand_out(self, item: Item, quantity, run: Run, stage: str, **more):

@@ -5,11 +5,12 @@ from decimal import Decimal
 import pytest
 
 from kits.shortages.queries import reconcile
-from reels.models import Reel
 from reels.planner.options import Options
 from reels.plans.queries import staleness
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor, Run
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ConductorFactory
 from tests.kits.shortages.scene import AS_OF, Scene
 
 pytestmark = pytest.mark.django_db
@@ -17,7 +18,7 @@ HUNDRED = 30_480  # ft, in mm
 
 
 def reel(scene, tag, feet):
-    return Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=Decimal(feet * HUNDRED) / 100)
+    return ReelFactory(site=scene.site, tag=tag, cable=scene.cable, length=Decimal(feet * HUNDRED) / 100)
 
 
 @pytest.fixture
@@ -25,7 +26,7 @@ def scene():
     scene = Scene(safety_tail=0)
     run = scene.run()
     for name in ("A1", "B1"):
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=HUNDRED)
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=HUNDRED)
     reel(scene, "R-1", 230)
     return scene
 
@@ -89,7 +90,7 @@ def test_what_is_followed_though_something_changed_is_proven_no_more(scene):
 
 
 def test_what_a_followed_plan_left_uncut_is_tried_again_on_a_reel_that_came(scene):
-    Conductor.objects.create(run=Run.objects.of(scene.site).get(), name="C1", cable=scene.cable, length=HUNDRED)
+    ConductorFactory(run=Run.objects.of(scene.site).get(), name="C1", cable=scene.cable, length=HUNDRED)
     plan = accepted(scene)
     assert [u.conductor for u in reconcile(scene.site, AS_OF).cables[0].unmet] == [plan.unmet[0][1]]
     reel(scene, "R-2", 500)

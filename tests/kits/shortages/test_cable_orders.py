@@ -10,14 +10,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from kits.models import Order, OrderLine
 from kits.shortages.queries import cable_lines, reconcile
 from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text
-from reels.models import CutPlan, Reel
+from reels.models import CutPlan
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
-from takeoff.models import Conductor, Member, User
+from tests.factories.kits import OrderFactory, OrderLineFactory
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ConductorFactory, member
 from tests.kits.shortages.scene import AS_OF, Scene
 
 pytestmark = pytest.mark.django_db
@@ -31,9 +32,7 @@ def feet(length):
 @pytest.fixture
 def scene():
     """CB-1 in 40 days has a reel here, CB-2 in 60 days one on the way, CB-3 in 90 days none."""
-    scene = Scene()
-    scene.site.safety_tail, scene.site.mark_allowance = 0, 0
-    scene.site.save()
+    scene = Scene(whole_reels=True)
     cable = scene.cable
     cable.supplier, cable.unit_cost, cable.buy_lengths = scene.supplier, 1250, [500 * FT, 1000 * FT]
     cable.save()
@@ -41,18 +40,17 @@ def scene():
         run = scene.run(name)
         scene.stage(run, "cables", planned=AS_OF + timedelta(days=days))
         for conductor in ("A1", "B1", "C1"):
-            Conductor.objects.create(run=run, name=conductor, cable=cable, length=feet(100))
+            ConductorFactory(run=run, name=conductor, cable=cable, length=feet(100))
     for tag, state in (("R-1", "on site"), ("R-2", "on the way")):
-        Reel.objects.create(site=scene.site, tag=tag, cable=cable, length=feet(300), state=state)
+        ReelFactory(site=scene.site, tag=tag, cable=cable, length=feet(300), state=state)
     return scene
 
 
 def order(scene, *reels, name="PO-1", state="sent", expected=None, po=""):
-    row = Order.objects.create(site=scene.site, name=name, supplier=scene.supplier, state=state, po=po)
+    row = OrderFactory(site=scene.site, name=name, supplier=scene.supplier, state=state, po=po)
     for length, count in reels:
-        OrderLine.objects.create(
-            order=row, cable=scene.cable, reel_length=feet(length), quantity=count, expected=expected
-        )
+        line = {"cable": scene.cable, "reel_length": feet(length), "quantity": count, "expected": expected}
+        OrderLineFactory(order=row, item=None, **line)
     return row
 
 
@@ -100,13 +98,11 @@ def test_an_order_that_brings_nothing_more_is_not_counted_on(scene, state):
 def test_a_reel_that_comes_against_an_order_closes_one(scene, delivery, state):
     row = order(scene, (500, 2), po="4500-7")
     scene.ship(scene.item(), 1, name="SH-9", order=row)
-    reel = Reel.objects.create(
-        site=scene.site, tag="R-9", cable=scene.cable, length=feet(512), state=state, delivery=delivery
-    )
+    reel = ReelFactory(site=scene.site, tag="R-9", cable=scene.cable, length=feet(512), state=state, delivery=delivery)
     line = line_of(scene)
     assert on_order(line) == [("PO-1", 500, 1)]
     # What comes off it later is no reel of the order.
-    Reel.objects.create(
+    ReelFactory(
         site=scene.site, tag="R-9A", cable=scene.cable, length=feet(90), parent=reel, delivery=delivery, state="on site"
     )
     assert on_order(line_of(scene)) == [("PO-1", 500, 1)]
@@ -116,13 +112,13 @@ def test_a_reel_that_may_be_of_two_orders_closes_one_of_one(scene):
     first, second = order(scene, (500, 1)), order(scene, (500, 1), name="PO-2")
     for row in (first, second):
         scene.ship(scene.item(f"LUG-{row}"), 1, name="SH-9", order=row)
-    Reel.objects.create(site=scene.site, tag="R-9", cable=scene.cable, length=feet(500), delivery="SH-9")
+    ReelFactory(site=scene.site, tag="R-9", cable=scene.cable, length=feet(500), delivery="SH-9")
     assert on_order(line_of(scene)) == [("PO-2", 500, 1)]
 
 
 def test_another_cable_or_another_delivery_closes_nothing(scene):
     order(scene, (500, 1))
-    Reel.objects.create(site=scene.site, tag="R-8", cable=scene.cable, length=feet(500), delivery="SH-1")
+    ReelFactory(site=scene.site, tag="R-8", cable=scene.cable, length=feet(500), delivery="SH-1")
     assert on_order(line_of(scene)) == [("PO-1", 500, 1)]
 
 
@@ -136,8 +132,7 @@ def test_any_number_of_orders_is_read_in_as_many_queries(scene, django_assert_nu
 
 
 def words(client, scene, role):
-    user = User.objects.create(username=role)
-    Member.objects.create(site=scene.site, user=user, role=role)
+    user = member(scene.site, role, username=role)
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     answer = client.get(reverse("shortages", args=[scene.site.slug]))
     assert answer.status_code == 200

@@ -11,6 +11,8 @@ from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.models import Conductor
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import ConductorFactory
 from tests.kits.shortages.scene import AS_OF, Scene
 
 pytestmark = pytest.mark.django_db
@@ -19,15 +21,13 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def scene():
     """Two reels of 91.44 m for lengths that fill both: 36.576 + 36.576 + 18.288 m, and three of 30.48 m."""
-    scene = Scene()
-    scene.site.safety_tail = 0
-    scene.site.save()
+    scene = Scene(safety_tail=0)
     run = scene.run()
     lengths = {"A1": 36_576, "A2": 36_576, "B1": 30_480, "B2": 30_480, "B3": 30_480, "C1": 18_288}
     for name, length in lengths.items():
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=length)
     for tag in ("R-1", "R-2"):
-        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=91_440)
+        ReelFactory(site=scene.site, tag=tag, cable=scene.cable, length=91_440)
     return scene
 
 
@@ -49,7 +49,7 @@ def test_an_accepted_plan_that_no_longer_fits_is_kept_to_as_far_as_it_can_be(sce
     plan = run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=Options(seconds=2)))
     accept_plan(site=scene.site, plan=plan)
     Conductor.objects.of(scene.site).filter(name="C1").update(length=20_000)
-    Reel.objects.create(site=scene.site, tag="R-3", cable=scene.cable, length=21_000)
+    ReelFactory(site=scene.site, tag="R-3", cable=scene.cable, length=21_000)
     (line,) = reconcile(scene.site, AS_OF).cables
     assert (line.method, line.unmet) == ("cut plan worked out now", ())
 

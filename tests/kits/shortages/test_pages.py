@@ -8,9 +8,9 @@ from html import unescape
 import pytest
 from django.urls import reverse
 
-from kits.models import Package, PackingLine
 from kits.stock.places import Places
-from takeoff.models import Member, User
+from tests.factories.kits import PackageFactory, PackingLineFactory
+from tests.factories.takeoff import member
 from tests.kits.shortages.scene import Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -24,8 +24,7 @@ def scene():
 @pytest.fixture
 def read(client, scene):
     """Return the words of a page as a planner reads them."""
-    user = User.objects.create(username="planner")
-    Member.objects.create(site=scene.site, user=user, role="planner")
+    user = member(scene.site, "planner", username="planner")
     client.force_login(user)
 
     def words(name: str, *args) -> str:
@@ -112,8 +111,8 @@ def test_one_delivery_is_one_row_with_its_packages(scene, read):
     scene.needs(run, lug, "terminations", 100)
     first = scene.ship(lug, 10, "SH-7", expected=in_days(scene, 15))
     for name, quantity in (("Box 2", 20), ("Box 1", 30)):
-        package = Package.objects.create(shipment=first.shipment, name=name)
-        PackingLine.objects.create(shipment=first.shipment, item=lug, quantity=quantity, package=package)
+        package = PackageFactory(shipment=first.shipment, name=name)
+        PackingLineFactory(shipment=first.shipment, item=lug, quantity=quantity, package=package)
 
     page = read("shortage", lug.pk)
     assert f"Shipment SH-7 packages Box 1, Box 2 {in_days(scene, 15):%-d %b %Y} 60" in page

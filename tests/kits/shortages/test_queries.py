@@ -13,9 +13,18 @@ from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
-from reels.models import CutPlan, PlannedCut, Reel
-from takeoff.models import Cable, Conductor, Item, Place, Run, RunEnd, Site, UsagePrior
+from takeoff.models import Item, Place
 from takeoff.rules.services import overrule, refresh_takeoffs
+from tests.factories.kits import OrderLineFactory
+from tests.factories.reels import CutPlanFactory, PlannedCutFactory, ReelFactory
+from tests.factories.takeoff import (
+    CableFactory,
+    ConductorFactory,
+    ItemFactory,
+    RunEndFactory,
+    RunFactory,
+    UsagePriorFactory,
+)
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -209,11 +218,9 @@ def test_what_a_site_believes_of_a_class_or_of_an_item_is_what_use_begins_with(s
         ("LUG", "fixed"),
     ):
         scene.needs(run, scene.item(code, usage=usage), "seals", 100)
-    told = {"rate_worth": 2, "spread": "0.1", "spread_worth": 4}
-    UsagePrior.objects.create(site=scene.site, usage="bead", rate="1.5", **told)
-    UsagePrior.objects.create(site=scene.site, item=Item.objects.get(code="GREASE"), rate="0.9", **told)
-    elsewhere = Scene()
-    UsagePrior.objects.create(site=elsewhere.site, usage="wiped", rate="3", **told)
+    UsagePriorFactory(site=scene.site, usage="bead", rate="1.5")
+    UsagePriorFactory(site=scene.site, item=Item.objects.get(code="GREASE"), rate="0.9")
+    UsagePriorFactory(usage="wiped", rate=3)
 
     expected = {line.item.code: line.need_expected // UNIT for line in reconcile(scene.site, AS_OF).lines}
     assert expected == {"SEALANT": 150, "GREASE": 90, "WIPE": 110, "SCREW": 103, "LUG": 100}
@@ -267,7 +274,7 @@ def test_a_kit_box_serves_its_run_and_the_pool_everyone(scene, lug, run):
 def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run):
     scene.run("CB-2", takeoff=False)
     scene.needs(run, lug, "enclosure", 6)
-    RunEnd.objects.create(run=run, end="from", seal="caulked")
+    RunEndFactory(run=run, seal="caulked")
     scene.stage(run, "seals", done=at(4, hour=8))
     rows = reconcile(scene.site, AS_OF).readiness
 
@@ -284,8 +291,8 @@ def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run
 
 def test_cables_say_what_is_needed_cut_and_on_reels_by_a_plan(scene, run):
     for name, length in (("A1", 30_000), ("B1", 30_000), ("C1", 30_000)):
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=length)
-    Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_000)
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=length)
+    ReelFactory(site=scene.site, tag="R-1", cable=scene.cable, length=70_000)
     (cable,) = reconcile(scene.site, AS_OF).cables
 
     assert (cable.cable, cable.need, cable.cut, cable.open) == ("C500", 900_000_000, 0, 900_000_000)
@@ -307,12 +314,12 @@ def fill(scene, number):
     scene.order(item, 3, f"O-{number}")
     scene.hand_out(item, 2, run, "terminations", lot="a")
     scene.hand_out(item, 1, run, "terminations", lot="a", when=at(9))
-    RunEnd.objects.create(run=run, end="to", seal="caulked")
-    cable = Cable.objects.create(site=scene.site, code=f"C-{number}", size="500", material="Cu")
-    conductor = Conductor.objects.create(run=run, name="A1", cable=cable, length=1000)
-    reel = Reel.objects.create(site=scene.site, tag=f"R-{number}", cable=cable, length=5000)
-    plan = CutPlan.objects.create(site=scene.site, cable=cable, asked_at=at(), state="accepted")
-    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=conductor, length=1000)
+    RunEndFactory(run=run, end="to", seal="caulked")
+    cable = CableFactory(site=scene.site, code=f"C-{number}")
+    conductor = ConductorFactory(run=run, cable=cable, length=1000)
+    reel = ReelFactory(site=scene.site, tag=f"R-{number}", cable=cable, length=5000)
+    plan = CutPlanFactory(site=scene.site, cable=cable, state="accepted")
+    PlannedCutFactory(plan=plan, reel=reel, conductor=conductor, length=1000)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_rows(scene):
@@ -346,15 +353,23 @@ def test_an_accepted_substitute_covers_need_by_its_contents(scene, run):
 
 
 def test_without_a_rule_book_what_a_planner_set_is_needed_and_the_rest_says_no_takeoff():
-    site = Site.objects.create(slug="bare", name="Bare")
-    lug = Item.objects.create(site=site, code="LUG", description="the lug")
-    cable = Cable.objects.create(site=site, code="C500", size="500", material="Cu")
-    basics = {"tiers": 1, "phases": 1, "cables_per_phase": 1, "ground_cables": 0, "voltage_class": "LV"}
-    run = Run.objects.create(site=site, name="CB-1", cable=cable, **basics)
-    Conductor.objects.create(run=run, name="A1", cable=cable, length=0)
-    refresh_takeoffs(site=site)
+    run = RunFactory(cables_per_phase=1, phases=1)
+    ConductorFactory(run=run, name="A1")
+    lug = ItemFactory(site=run.site, code="LUG")
+    refresh_takeoffs(site=run.site)
     overrule(run=run, item=lug, stage="terminations", quantity=Decimal(12), reason="drawing 7")
-    found = reconcile(site, AS_OF)
+    found = reconcile(run.site, AS_OF)
 
     assert [(line.item.code, line.need) for line in found.lines] == [("LUG", 12 * UNIT)]
     assert {row.blocked_by[0] for row in found.readiness} == {"no takeoff"}
+
+
+def test_a_free_replacement_is_told_apart_from_what_is_to_be_paid(scene, lug):
+    paid = scene.order(lug, 5)
+    OrderLineFactory(
+        order__site=scene.site, order__name="O-2", order__state="sent", item=lug, quantity=3, kind="no charge"
+    )
+    line = line_of(scene)
+
+    assert paid.lines.get().kind == "charge"
+    assert (line.ordered, line.free) == (8 * UNIT, 3 * UNIT)

@@ -15,6 +15,7 @@ from kits.models import Balance, Move, Posting
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, NotThereError
 from kits.stock.places import Places
 from takeoff.models import Place
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.makers import (
     at,
     event_id,
@@ -22,9 +23,6 @@ from tests.kits.makers import (
     handed,
     kept,
     lying,
-    make_item,
-    make_run,
-    make_site,
     move_of,
     moves_of,
     post,
@@ -37,12 +35,12 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def site():
-    return make_site()
+    return SiteFactory()
 
 
 @pytest.fixture
 def item(site):
-    return make_item(site, "LUG")
+    return ItemFactory(site=site, code="LUG")
 
 
 def moved(item, quantity, source, target, event="", **fields):
@@ -79,7 +77,7 @@ def test_the_same_id_with_other_content_is_refused_and_names_the_correction(site
 
 
 def test_two_sites_may_use_the_same_id(site, item):
-    other = make_item(make_site(), "LUG")
+    other = ItemFactory(code="LUG")
     for one in (item, other):
         places = Places(one.site)
         moved(one, 2, places.lost_found(), places.bin("Store"), event="x")
@@ -114,7 +112,7 @@ def test_a_quantity_is_above_zero_with_four_decimals_at_most(site, item, quantit
 
 
 def test_another_sites_item_or_place_is_refused(site, item):
-    elsewhere = Places(make_site())
+    elsewhere = Places(SiteFactory())
     with pytest.raises(ValueError, match="another site"):
         post(
             site=site,
@@ -134,7 +132,7 @@ def test_posting_takes_a_fixed_number_of_queries(site, item, django_assert_max_n
 
 
 def test_a_reversal_moves_everything_back(site, item):
-    run = make_run(site)
+    run = RunFactory(site=site)
     stocked(item, 5, lot="L")
     before = lying(item)
     posting = handed(item, 3, run)
@@ -155,7 +153,7 @@ def test_a_posting_is_reversed_once(site, item):
 
 def test_what_has_been_taken_further_cannot_be_reversed(site, item):
     posting = stocked(item, 5)
-    handed(item, 3, make_run(site))
+    handed(item, 3, RunFactory(site=site))
     with pytest.raises(NotThereError, match=r"5 each asked, 2 there \(2 in Store\)"):
         reverse(site=site, event_id="r", posting=posting, at=at(4), reason="typed wrong")
 
@@ -176,8 +174,8 @@ class AnyHistory(TestCase):
     @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
     @given(acts)
     def test_nothing_is_lost_nothing_negative_and_balances_are_their_moves(self, acts):
-        site = make_site()
-        item, run = make_item(site), make_run(site)
+        site = SiteFactory()
+        item, run = ItemFactory(site=site), RunFactory(site=site)
         happened: list[tuple[Callable[[], Posting], Posting]] = []
         for what, place, lot, quantity in acts:
             if what == "again":

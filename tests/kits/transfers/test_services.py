@@ -9,19 +9,20 @@ from kits.models import Lot
 from kits.stock.books.errors import ContentDiffersError, LedgerError, NotThereError
 from kits.transfers.services import send_to_site, take_in_from_site
 from takeoff.models import Place
-from tests.kits.makers import at, day, kept, lying, make_item, make_site, reverse, stocked
+from tests.factories.takeoff import ItemFactory, SiteFactory
+from tests.kits.makers import at, day, kept, lying, reverse, stocked
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def here():
-    return make_item(make_site("here"), "LUG")
+    return ItemFactory(site=SiteFactory(slug="here"), code="LUG")
 
 
 @pytest.fixture
 def there():
-    return make_item(make_site("there"), "LUG")
+    return ItemFactory(site=SiteFactory(slug="there"), code="LUG")
 
 
 def sent(here, there, quantity=3, event="s"):
@@ -86,7 +87,7 @@ def test_what_was_taken_in_cannot_come_back_by_a_reversal(here, there):
 
 def test_the_other_site_must_know_the_item_in_the_same_unit(here):
     stocked(here, 5)
-    there = make_item(make_site("there"), "LUG", unit="box")
+    there = ItemFactory(site=SiteFactory(slug="there"), code="LUG", unit="box")
     with pytest.raises(LedgerError, match="there has no item LUG counted in each"):
         sent(here, there)
 
@@ -94,6 +95,6 @@ def test_the_other_site_must_know_the_item_in_the_same_unit(here):
 def test_only_the_site_that_it_was_sent_to_takes_it_in(here, there):
     stocked(here, 5)
     posting = sent(here, there)
-    elsewhere = make_item(make_site("elsewhere"), "LUG")
+    elsewhere = ItemFactory(site=SiteFactory(slug="elsewhere"), code="LUG")
     with pytest.raises(LedgerError, match="s sent nothing to elsewhere"):
         taken_in(posting, elsewhere)

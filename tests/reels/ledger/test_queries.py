@@ -7,7 +7,9 @@ from reels.ledger.queries import cables, compare_conductors, conductor_entries, 
 from reels.ledger.services import take_off_remnant
 from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
-from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, at, cut, decide, make_conductors
 
 pytestmark = pytest.mark.django_db
 
@@ -18,12 +20,12 @@ def feet(number) -> int:
 
 @pytest.fixture
 def site():
-    return make_site()
+    return SiteFactory(whole_reels=True)
 
 
 @pytest.fixture
 def reel(site):
-    return make_reel(site, "R1", outer=1250, inner=3740)
+    return ReelFactory(site=site, tag="R1", outer_mark=1250, inner_mark=3740)
 
 
 def one(site, tag="R1", as_of=None):
@@ -53,18 +55,18 @@ def test_a_reversed_cut_never_happened(site, reel):
 
 
 def test_a_cut_of_another_cable_no_longer_serves_a_conductor_whose_cable_was_changed(site, reel):
-    run = make_run(site)
+    run = RunFactory(site=site, measured=True)
     (conductor,) = make_conductors(run, 100, "A1")
     cut(reel, 1250, 1350, conductor=conductor)
     assert conductor_entries(site, conductors=Conductor.objects.of(site))[0].is_cut
-    Conductor.objects.of(site).update(cable=make_cable(site, "250-CU", size="250"))
+    Conductor.objects.of(site).update(cable=CableFactory(site=site, code="250-CU", size="250"))
     (entry,) = conductor_entries(site, conductors=Conductor.objects.of(site))
     assert (entry.is_cut, entry.cuts, one(site).left) == (False, (), feet(2390))
 
 
 def test_the_books_as_of_a_day_end_with_that_day_on_site():
-    site = make_site(timezone="America/Chicago")
-    reel = make_reel(site, "R1", outer=0, inner=1000)
+    site = SiteFactory(timezone="America/Chicago", whole_reels=True)
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=1000)
     cut(reel, 0, 100, at=at(3, hour=5))  # 23:00 on the 2nd in Chicago
     cut(reel, 100, 200, at=at(3, hour=7))
     assert one(site, as_of=date(2026, 3, 1)).left == feet(1000)
@@ -73,9 +75,9 @@ def test_the_books_as_of_a_day_end_with_that_day_on_site():
 
 
 def test_what_cannot_be_relied_on_is_not_usable():
-    site = make_site(mark_allowance=Decimal("0.01"), safety_tail=FT)
-    reel = make_reel(site, "R1", outer=0, inner=1010)
-    make_reel(site, "P", feet=500)
+    site = SiteFactory(mark_allowance=Decimal("0.01"), safety_tail=FT, whole_reels=True)
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=1010)
+    ReelFactory(site=site, tag="P", feet=500)
     # (1010 - 1) / 1.01, the tail up to 0.01 ft.
     assert one(site).usable == feet(999)
     assert one(site, "P").usable == feet(499)
@@ -84,7 +86,7 @@ def test_what_cannot_be_relied_on_is_not_usable():
 
 
 def test_a_conductor_is_cut_by_a_cut_that_is_long_enough(site, reel):
-    a1, a2, a3 = make_conductors(make_run(site, "BUS-1"), 200, "A1", "A2", "A3")
+    a1, a2, a3 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", "A2", "A3")
     cut(reel, 1250, 1450, conductor=a1)
     cut(reel, 1450, "1649.75", conductor=a2)
     entries = ledger(site).conductors
@@ -94,7 +96,7 @@ def test_a_conductor_is_cut_by_a_cut_that_is_long_enough(site, reel):
 
 
 def test_a_cut_by_marks_is_as_long_as_the_reels_own_factor_says(site, reel):
-    a1, a2 = make_conductors(make_run(site, "BUS-1"), 200, "A1", "A2")
+    a1, a2 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", "A2")
     cut(reel, 1250, 1450, taped=202, conductor=a1)
     # 198.1 marks at 1.01 ft each are 200.081 ft.
     cut(reel, 1450, "1648.1", conductor=a2)
@@ -102,7 +104,7 @@ def test_a_cut_by_marks_is_as_long_as_the_reels_own_factor_says(site, reel):
 
 
 def test_a_withdrawn_cut_opens_its_need_again_and_its_cable_stays_off_the_reel(site, reel):
-    a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
+    a1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1")[0]
     made = cut(reel, 1250, 1450, conductor=a1).cut
     decide(made, "withdrawn", event_id="D", reason="jacket torn", at=at(4), piece_tag="R1-P")
     books = ledger(site)
@@ -113,7 +115,7 @@ def test_a_withdrawn_cut_opens_its_need_again_and_its_cable_stays_off_the_reel(s
 
 
 def test_an_accepted_short_cut_serves_while_the_least_stick_out_holds(site, reel):
-    a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1", least=198)[0]
+    a1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", least=198)[0]
     made = cut(reel, 1250, 1449, conductor=a1).cut
     assert not ledger(site).conductors[0].is_cut
     decide(made, "accepted", event_id="D", reason="stick-out allows", at=at(4))
@@ -123,7 +125,7 @@ def test_an_accepted_short_cut_serves_while_the_least_stick_out_holds(site, reel
 
 
 def test_the_longest_of_two_cuts_counts(site, reel):
-    a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
+    a1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1")[0]
     cut(reel, 1250, 1440, conductor=a1)
     cut(reel, 1440, 1640, conductor=a1)
     entry = ledger(site).conductors[0]
@@ -131,8 +133,8 @@ def test_the_longest_of_two_cuts_counts(site, reel):
 
 
 def test_conductors_of_one_run_are_read_without_the_others(site, reel, django_assert_num_queries):
-    a1 = make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
-    b1 = make_conductors(make_run(site, "BUS-2"), 200, "B1")[0]
+    a1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1")[0]
+    b1 = make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 200, "B1")[0]
     cut(reel, 1250, 1450, taped=202, conductor=b1)
     cut(reel, 1450, "1648.1", conductor=a1)
     with django_assert_num_queries(4):
@@ -141,12 +143,12 @@ def test_conductors_of_one_run_are_read_without_the_others(site, reel, django_as
 
 
 def test_a_cable_adds_up_what_is_needed_cut_and_on_reels(site, reel):
-    run = make_run(site, "BUS-1", planned=date(2026, 4, 1))
+    run = RunFactory(site=site, name="BUS-1", planned=date(2026, 4, 1), measured=True)
     a1, *_ = make_conductors(run, 200)
-    make_conductors(make_run(site, "BUS-2", planned=date(2026, 5, 1)), 1300, "A1", "A2")
-    make_reel(site, "COMING", outer=0, inner=900, state="on the way")
-    make_reel(site, "HELD", outer=0, inner=900, state="held")
-    make_reel(site, "OTHER", feet=900, cable=make_cable(site, "350-CU", size="350"))
+    make_conductors(RunFactory(site=site, name="BUS-2", planned=date(2026, 5, 1), measured=True), 1300, "A1", "A2")
+    ReelFactory(site=site, tag="COMING", outer_mark=0, inner_mark=900, state="on the way")
+    ReelFactory(site=site, tag="HELD", outer_mark=0, inner_mark=900, state="held")
+    ReelFactory(site=site, tag="OTHER", feet=900, cable=CableFactory(site=site, code="350-CU", size="350"))
     cut(reel, 1250, 1450, conductor=a1)
     by_code = {entry.cable.code: entry for entry in cables(site)}
     entry = by_code["500-CU"]
@@ -163,8 +165,8 @@ def test_a_remnant_is_counted_once(site, reel):
 
 
 def test_a_set_is_compared_by_tape_or_within_one_reel(site, reel):
-    a1, a2, b1, b2 = make_conductors(make_run(site, "BUS-1"), 200, "A1", "A2", "B1", "B2")
-    other = make_reel(site, "R2", outer=0, inner=1000)
+    a1, a2, b1, b2 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", "A2", "B1", "B2")
+    other = ReelFactory(site=site, tag="R2", outer_mark=0, inner_mark=1000)
     cut(reel, 1250, 1450, conductor=a1)
     cut(reel, 1450, 1650, conductor=a2)
     cut(reel, 1650, 1850, conductor=b1)
@@ -177,7 +179,7 @@ def test_a_set_is_compared_by_tape_or_within_one_reel(site, reel):
 
 
 def test_the_books_take_the_same_queries_for_two_reels_and_for_twenty(site, django_assert_num_queries):
-    run = make_run(site, "BUS-1")
+    run = RunFactory(site=site, name="BUS-1", measured=True)
     for number in range(2):
         add_reel(site, run, number)
     with django_assert_num_queries(6):
@@ -192,19 +194,19 @@ def test_the_books_take_the_same_queries_for_two_reels_and_for_twenty(site, djan
 
 def add_reel(site, run, number):
     conductor = make_conductors(run, 100, f"A{number + 1}")[0]
-    cut(make_reel(site, f"R{number}", outer=0, inner=1000), 0, 100, conductor=conductor)
+    cut(ReelFactory(site=site, tag=f"R{number}", outer_mark=0, inner_mark=1000), 0, 100, conductor=conductor)
 
 
 def test_remnants_are_found_across_sites(site, reel):
-    elsewhere = make_site("elsewhere")
+    elsewhere = SiteFactory(slug="elsewhere", whole_reels=True)
     cut(reel, 1250, 3640)
     piece = take_off_remnant(site=site, reel=reel, tag="R1-A")
-    started = make_reel(site, "R2", outer=0, inner=500)
+    started = ReelFactory(site=site, tag="R2", outer_mark=0, inner_mark=500)
     cut(started, 0, 100)
-    scrap = make_reel(site, "R3", outer=0, inner=100)
+    scrap = ReelFactory(site=site, tag="R3", outer_mark=0, inner_mark=100)
     cut(scrap, 0, 71)
-    make_reel(site, "WHOLE", feet=500)
-    there = make_reel(elsewhere, "X", outer=0, inner=100)
+    ReelFactory(site=site, tag="WHOLE", feet=500)
+    there = ReelFactory(site=elsewhere, tag="X", outer_mark=0, inner_mark=100)
     cut(there, 0, 16)
     found = remnants([site, elsewhere])
     assert {(one.site, tuple(entry.reel.tag for entry in one.entries)) for one in found} == {

@@ -7,40 +7,29 @@ from django.db import DatabaseError, transaction
 from reels.ledger.marks.content import CutError
 from reels.ledger.services import save_reel, take_off_remnant
 from reels.models import Cut, CutDecision, Reel
-from takeoff.models import Place
 from takeoff.records.decoding import Sent
 from takeoff.records.services import take
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
-from tests.reels.makers import (
-    FT,
-    at,
-    cut,
-    cut_row,
-    decide,
-    make_cable,
-    make_conductors,
-    make_reel,
-    make_run,
-    make_site,
-    make_user,
-)
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, PlaceFactory, RunFactory, SiteFactory, UserFactory
+from tests.reels.makers import FT, at, cut, cut_row, decide, make_conductors
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def site():
-    return make_site()
+    return SiteFactory(whole_reels=True)
 
 
 @pytest.fixture
 def reel(site):
-    return make_reel(site, "R1", outer=1250, inner=3740)
+    return ReelFactory(site=site, tag="R1", outer_mark=1250, inner_mark=3740)
 
 
 @pytest.fixture
 def conductor(site):
-    return make_conductors(make_run(site, "BUS-1"), 200, "A1")[0]
+    return make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1")[0]
 
 
 def test_a_cut_by_marks_has_the_length_of_its_marks(reel):
@@ -50,7 +39,7 @@ def test_a_cut_by_marks_has_the_length_of_its_marks(reel):
 
 
 def test_marks_are_kept_with_the_outer_one_first_whichever_was_named_first(site):
-    falling = make_reel(site, outer=3740, inner=1250)
+    falling = ReelFactory(site=site, outer_mark=3740, inner_mark=1250)
     made = cut(falling, 3540, 3740).cut
     assert (made.outer_mark, made.inner_mark) == (3740, 3540)
 
@@ -86,7 +75,7 @@ def test_every_word_of_a_cut_is_content(reel, change):
 
 
 def test_one_id_may_be_used_on_two_sites(reel):
-    other = make_reel(make_site(), outer=0, inner=100)
+    other = ReelFactory(site=SiteFactory(whole_reels=True), outer_mark=0, inner_mark=100)
     cut(reel, 1250, 1260, event_id="C-1")
     assert cut(other, 0, 10, event_id="C-1").cut.site == other.site
 
@@ -108,7 +97,7 @@ def test_a_cut_needs_marks_or_a_length(reel):
 
 
 def test_a_reel_without_marks_takes_taped_cuts_only(site):
-    plain = make_reel(site, "P", feet=500)
+    plain = ReelFactory(site=site, tag="P", feet=500)
     assert cut(plain, taped=100).cut.outer_mark is None
     with pytest.raises(CutError, match="has no printed marks"):
         cut(plain, 10, 20)
@@ -140,20 +129,20 @@ def test_a_cut_for_a_conductor_that_is_cut_is_asked_about(reel, conductor):
 
 
 def test_a_cut_that_takes_more_than_is_left_is_asked_about(site):
-    plain = make_reel(site, "P", feet=500)
+    plain = ReelFactory(site=site, tag="P", feet=500)
     cut(plain, taped=300)
     with pytest.raises(AskFirstError, match="take more from reel P than it held"):
         cut(plain, taped=300, confirmed=False)
 
 
 def test_a_cut_off_a_reel_that_is_not_here_is_asked_about(site):
-    coming = make_reel(site, "P", outer=0, inner=100, state="on the way")
+    coming = ReelFactory(site=site, tag="P", outer_mark=0, inner_mark=100, state="on the way")
     with pytest.raises(AskFirstError, match="said to be on the way"):
         cut(coming, 0, 10, confirmed=False)
 
 
 def test_a_conductor_needs_its_own_cable(site, conductor):
-    other = make_reel(site, "X", feet=500, cable=make_cable(site, "350-CU", size="350"))
+    other = ReelFactory(site=site, tag="X", feet=500, cable=CableFactory(site=site, code="350-CU", size="350"))
     with pytest.raises(CutError, match="Reel X holds 350-CU, BUS-1 A1 needs 500-CU"):
         cut(other, taped=200, conductor=conductor)
 
@@ -174,7 +163,7 @@ def test_the_purpose_and_the_conductor_go_together(reel, conductor):
 
 
 def test_nothing_crosses_sites(conductor):
-    foreign = make_reel(make_site(), "F", outer=0, inner=500)
+    foreign = ReelFactory(site=SiteFactory(whole_reels=True), tag="F", outer_mark=0, inner_mark=500)
     with pytest.raises(RecordError, match="There is no run BUS-1 here"):
         cut(foreign, 0, 200, conductor=conductor)
 
@@ -184,7 +173,7 @@ def sent(rows):
 
 
 def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, django_assert_max_num_queries):
-    user = make_user()
+    user = UserFactory()
     rows = [cut_row(reel, 1250 + n, 1251 + n, event_id=f"C-{n}") for n in range(200)]
     rows = [{**row, "reel": reel.tag, "at": row["at"].isoformat()} for row in rows]
     with django_assert_max_num_queries(22):
@@ -202,14 +191,14 @@ def test_among_many_cuts_each_bad_one_carries_its_reason(site, reel):
         cut_row(reel, 1250, 1300, event_id="good"),
         cut_row(reel, 1300, 1301, event_id="good"),
     ]
-    answers = take(site=site, sender=make_user(), roles=frozenset({"foreman"}), sent=sent(rows))
+    answers = take(site=site, sender=UserFactory(), roles=frozenset({"foreman"}), sent=sent(rows))
     assert [answer.answer for answer in answers] == ["kept", "aside", "known", "refused"]
     assert "cannot be on reel R1" in answers[1].said[0]
 
 
 def test_overlaps_are_told_whatever_order_the_records_come_in(site, reel):
     rows = [cut_row(reel, 1400, 1500, event_id="b"), cut_row(reel, 1250, 1450, event_id="a")]
-    answers = take(site=site, sender=make_user(), roles=frozenset({"foreman"}), sent=sent(rows))
+    answers = take(site=site, sender=UserFactory(), roles=frozenset({"foreman"}), sent=sent(rows))
     assert [(answer.answer, answer.said) for answer in answers] == [
         ("look", ("Marks 1400 to 1450 are claimed by cut a too: two records overlap.",)),
         ("look", ("Marks 1400 to 1450 are claimed by cut b too: two records overlap.",)),
@@ -250,7 +239,7 @@ def test_a_withdrawn_cut_leaves_a_tagged_piece(site, reel):
 
 
 def test_a_short_cut_is_accepted_while_it_can_be_terminated(site, reel):
-    conductor = make_conductors(make_run(site, "BUS-2"), 200, "A1", least=198)[0]
+    conductor = make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 200, "A1", least=198)[0]
     close = cut(reel, 1250, 1449, conductor=conductor).cut
     assert decide(close, "accepted", event_id="D-1").kind == "accepted"
     short = cut(reel, 1450, 1647, conductor=conductor).cut
@@ -262,7 +251,7 @@ def test_a_short_cut_is_accepted_while_it_can_be_terminated(site, reel):
 
 def test_a_remnant_off_its_reel_has_its_own_tag_marks_and_place(site, reel):
     cut(reel, 1250, 3640)
-    place = Place.objects.create(site=site, kind="bin", name="YARD")
+    place = PlaceFactory(site=site, name="YARD")
     remnant = take_off_remnant(site=site, reel=reel, tag="R1-A", place=place)
     assert (remnant.length, remnant.outer_mark, remnant.inner_mark) == (100 * FT, 3640, 3740)
     assert (remnant.parent, remnant.place, remnant.cable) == (reel, place, reel.cable)
@@ -284,9 +273,9 @@ def test_a_reels_marks_cannot_be_changed_away_from_its_cuts(site, reel):
 
 
 def test_a_reel_is_saved_whole_or_not_at_all(site):
-    bad = Reel(site=site, tag="R9", cable=make_cable(site), length=0)
+    bad = Reel(site=site, tag="R9", cable=CableFactory(site=site), length=0)
     with pytest.raises(ValidationError, match="reel_length_above_zero"):
         save_reel(site=site, reel=bad)
-    same = Reel(site=site, tag="R9", cable=make_cable(site), length=10, outer_mark=5, inner_mark=5)
+    same = Reel(site=site, tag="R9", cable=CableFactory(site=site), length=10, outer_mark=5, inner_mark=5)
     with pytest.raises(CutError, match="are the same"):
         save_reel(site=site, reel=same)

@@ -6,15 +6,16 @@ from reels.models import Cut, Reel
 from takeoff.models import Place
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.services import load_sheets
-from tests.reels.makers import FT, make_cable, make_conductors, make_run, make_site
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, make_conductors
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def site():
-    site = make_site("job")
-    make_conductors(make_run(site, "BUS-1"), 200, "A1", "A2")
+    site = SiteFactory(slug="job", whole_reels=True)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", "A2")
     return site
 
 
@@ -151,7 +152,7 @@ def test_marks_that_no_longer_hold_a_cut_are_refused(site):
     ],
 )
 def test_a_cut_that_cannot_be_is_refused_at_its_column(site, row, column):
-    make_cable(site, "350-CU", size="350")
+    CableFactory(site=site, code="350-CU", size="350")
     result = load(reels=(*REELS, "OTHER,350-CU,500 ft,,"), cuts=(CUTS[0], row))
     [problem] = said(result)
     assert f"cuts, row 2, column {column}" in problem

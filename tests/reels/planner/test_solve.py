@@ -161,26 +161,27 @@ from reels.planner.solve import plan_cuts
 demands = tuple(Demand(f"R{i}", 137 + 61 * i % 190, 2 + i % 4, date_class=1 + i % 3) for i in range(14))
 reels = tuple(StockReel(f"W{i}", 1003 + 17 * i, True) for i in range(10))
 reels += tuple(StockReel(f"P{i}", 210 + 55 * i, False) for i in range(4))
-plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, 80, limits=Limits(seconds=120.0, tries=12, nodes=200)))
+plan = plan_cuts(Problem(TENTH_FOOT, reels, demands, 80, limits=Limits(seconds=3600.0, tries=12, nodes=200)))
 assert plan.stopped != "time"
 print(plan.loads, plan.unmet, plan.bounds)
 """
 
 
 def test_the_same_problem_gives_the_same_plan_in_another_process_with_another_hash_seed():
-    outputs = [
+    one, other = (
         subprocess.run(
             [sys.executable, "-c", REPEAT],
             capture_output=True,
             text=True,
-            check=True,
+            check=False,
             cwd=Path(__file__).resolve().parents[3],
             env={**os.environ, "PYTHONHASHSEED": seed},
-        ).stdout
+        )
         for seed in ("1", "2")
-    ]
+    )
 
-    assert outputs[0] == outputs[1] != ""
+    assert (one.returncode, other.returncode) == (0, 0), one.stderr + other.stderr
+    assert one.stdout == other.stdout != ""
 
 
 def test_a_safety_tail_is_never_planned():

@@ -1,17 +1,17 @@
 import pytest
 
-from tests.reels.makers import make_cable, make_site
+from tests.factories.takeoff import CableFactory, SiteFactory
 from tests.reels.plans.web import person
 
 
 @pytest.fixture
 def site():
-    return make_site("yard")
+    return SiteFactory(slug="yard", whole_reels=True)
 
 
 @pytest.fixture
 def cable(site):
-    return make_cable(site)
+    return CableFactory(site=site)
 
 
 @pytest.fixture

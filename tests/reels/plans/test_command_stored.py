@@ -11,7 +11,9 @@ from reels.models import CutPlan
 from reels.planner.files.as_text import tell
 from reels.plans.queries import stored_as_json
 from takeoff.units.exact import to_ticks
-from tests.reels.makers import FT, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, make_conductors
 from tests.reels.planner.files.test_bare import REELS, STOCK
 from tests.source import ROOT
 
@@ -123,18 +125,18 @@ def test_a_missing_file_and_contradicting_options_are_refused(tmp_path):
 
 @pytest.fixture
 def site(db):
-    site = make_site("job")
-    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT)])
-    make_conductors(make_run(site, "BUS-1", cable=cable), 100)
-    make_reel(site, "R1", feet=350)
+    site = SiteFactory(slug="job", whole_reels=True)
+    cable = CableFactory(site=site, buy_lengths=[to_ticks(500 * FT)])
+    make_conductors(RunFactory(site=site, name="BUS-1", cable=cable, measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=350)
     return site
 
 
 def test_a_site_gets_a_proposal_for_every_cable_with_something_to_cut(site):
-    other = make_cable(site, "350-CU", size="350")
-    make_cable(site, "250-CU", size="250")
-    make_conductors(make_run(site, "BUS-2", cable=other), 50, "A1")
-    make_reel(site, "R2", feet=60, cable=other)
+    other = CableFactory(site=site, code="350-CU", size="350")
+    CableFactory(site=site, code="250-CU", size="250")
+    make_conductors(RunFactory(site=site, name="BUS-2", cable=other, measured=True), 50, "A1")
+    ReelFactory(site=site, tag="R2", feet=60, cable=other)
     first, second = json.loads(run("--site", "job", "--json"))
     assert list(first) == KEYS
     assert (first["name"], first["plan"]) == ("350-CU", [{"reel": "R2", "cuts": {"BUS-2": 1}}])
@@ -166,7 +168,7 @@ def test_people_are_told_when_less_may_be_enough(site):
 
 @pytest.mark.django_db
 def test_a_site_with_nothing_to_cut_says_so():
-    make_site("job")
+    SiteFactory(slug="job", whole_reels=True)
     assert run("--site", "job") == "Nothing is left to cut.\n"
     assert json.loads(run("--site", "job", "--json")) == []
 

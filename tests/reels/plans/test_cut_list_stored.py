@@ -6,7 +6,9 @@ from reels.ledger.queries import ledger
 from reels.plans.queries import cut_list, cut_list_by_run, reel_cut_list
 from reels.plans.services import accept_plan
 from takeoff.units.exact import from_ticks, to_ticks
-from tests.reels.makers import FT, cut, make_conductors, make_reel, make_run
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import RunFactory
+from tests.reels.makers import FT, cut, make_conductors
 from tests.reels.plans.web import planned
 
 pytestmark = pytest.mark.django_db
@@ -15,8 +17,8 @@ pytestmark = pytest.mark.django_db
 def test_the_crews_list_gives_marks_in_order_and_ticks_off_what_is_cut(site, cable):
     site.mark_allowance = Decimal("0.01")
     site.save()
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    make_reel(site, "R1", outer=500, inner=100)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2")
+    ReelFactory(site=site, tag="R1", outer_mark=500, inner_mark=100)
     plan = accept_plan(site=site, plan=planned(site, cable))
     [reel] = cut_list(plan)
     assert [(str(line.planned.conductor), mark_of(line)) for line in reel.lines] == [
@@ -38,9 +40,9 @@ def mark_of(line):
 
 
 def test_the_crews_list_says_when_a_length_came_off_another_reel(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1")
-    make_reel(site, "R1", feet=100)
-    other = make_reel(site, "R2", feet=150)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1")
+    ReelFactory(site=site, tag="R1", feet=100)
+    other = ReelFactory(site=site, tag="R2", feet=150)
     plan = accept_plan(site=site, plan=planned(site, cable))
     [line] = cut_list(plan)[0].lines
     assert line.planned.reel.tag == "R1"
@@ -50,8 +52,8 @@ def test_the_crews_list_says_when_a_length_came_off_another_reel(site, cable):
 
 
 def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cable, django_assert_num_queries):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     plan = planned(site, cable)
     books = ledger(site)
     with django_assert_num_queries(1):
@@ -59,9 +61,9 @@ def test_the_crews_list_takes_the_same_queries_for_any_number_of_cuts(site, cabl
 
 
 def test_what_is_drawn_and_not_measured_waits_behind_what_may_be_cut(site, cable):
-    drawn, measured = make_run(site, "BUS-1", measured=False), make_run(site, "BUS-2")
+    drawn, measured = RunFactory(site=site, name="BUS-1"), RunFactory(site=site, name="BUS-2", measured=True)
     make_conductors(drawn, 60, "A1"), make_conductors(measured, 60, "A1")
-    reel = make_reel(site, "R1", outer=0, inner=200)
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=200)
     plan = accept_plan(site=site, plan=planned(site, cable))
     assert [line.planned.conductor.run for line in cut_list(plan)[0].lines] == [drawn, measured], "as planned"
 
@@ -76,8 +78,11 @@ def test_what_is_drawn_and_not_measured_waits_behind_what_may_be_cut(site, cable
 
 
 def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, django_assert_max_num_queries):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel, other = make_reel(site, "R1", outer=0, inner=225), make_reel(site, "R2", feet=60)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2")
+    reel, other = (
+        ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=225),
+        ReelFactory(site=site, tag="R2", feet=60),
+    )
     plan = accept_plan(site=site, plan=planned(site, cable))
     first, second = plan.cuts.order_by("seq")
     cut(reel, 0, 100, conductor=first.conductor)

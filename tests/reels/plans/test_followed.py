@@ -11,7 +11,9 @@ from reels.plans.pages.crew import crew_page
 from reels.plans.queries import cut_list, staleness
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from takeoff.units.exact import from_ticks, to_ticks
-from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, at, cut, decide, make_conductors
 
 pytestmark = pytest.mark.django_db
 
@@ -28,16 +30,18 @@ def found(told: str) -> Decimal:
 @pytest.mark.parametrize("seed", range(3))
 def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed, allowance, marks_as):
     rng = random.Random(seed)
-    site = make_site(mark_allowance=Decimal(allowance), safety_tail=FT, keep_length=30 * FT, marks_as=marks_as)
-    cable = make_cable(site)
+    site = SiteFactory(
+        mark_allowance=Decimal(allowance), safety_tail=FT, keep_length=30 * FT, marks_as=marks_as, whole_reels=True
+    )
+    cable = CableFactory(site=site)
     for number in range(8):
-        make_conductors(make_run(site, f"R{number}"), Decimal(rng.randint(300, 2200)) / 10)
+        make_conductors(RunFactory(site=site, name=f"R{number}", measured=True), Decimal(rng.randint(300, 2200)) / 10)
     for number in range(9):
         climbs = number % 2
         outer = Decimal(rng.randint(0, 9000)) / 10 + Decimal(rng.choice(["0", "0.03"]))
         length = rng.randint(600, 1300)
         ends = (outer, outer + length) if climbs else (outer + length, outer)
-        make_reel(site, f"X{number}", outer=ends[0], inner=ends[1])
+        ReelFactory(site=site, tag=f"X{number}", outer_mark=ends[0], inner_mark=ends[1])
     plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
     accept_plan(site=site, plan=plan)
     planned = plan.cuts.count()
@@ -62,13 +66,13 @@ def test_a_plan_cut_by_marks_alone_holds_to_the_end(seed, allowance, marks_as):
 
 
 def test_what_nobody_needs_of_the_cable_any_more_is_not_to_be_cut():
-    site = make_site(mark_allowance=0)
-    cable = make_cable(site)
-    a1, b1, c1 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1", "C1")
-    make_reel(site, "R", outer=0, inner=500)
+    site = SiteFactory(mark_allowance=0, whole_reels=True)
+    cable = CableFactory(site=site)
+    a1, b1, c1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "B1", "C1")
+    ReelFactory(site=site, tag="R", outer_mark=0, inner_mark=500)
     plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
     accept_plan(site=site, plan=plan)
-    a1.cable = make_cable(site, "250", size="250")
+    a1.cable = CableFactory(site=site, code="250", size="250")
     a1.save()
     b1.length = 0
     b1.save()
@@ -81,10 +85,10 @@ def test_what_nobody_needs_of_the_cable_any_more_is_not_to_be_cut():
 
 
 def test_a_reel_that_no_longer_holds_its_share_is_told():
-    site = make_site(mark_allowance=0)
-    cable = make_cable(site)
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1")
-    reel = make_reel(site, "R", outer=0, inner=200)
+    site = SiteFactory(mark_allowance=0, whole_reels=True)
+    cable = CableFactory(site=site)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "B1")
+    reel = ReelFactory(site=site, tag="R", outer_mark=0, inner_mark=200)
     plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
     accept_plan(site=site, plan=plan)
     cut(reel, 0, 101, conductor=plan.cuts.get(seq=1).conductor)
@@ -92,10 +96,10 @@ def test_a_reel_that_no_longer_holds_its_share_is_told():
 
 
 def test_a_short_cut_that_is_accepted_later_is_not_told_as_planned():
-    site = make_site(mark_allowance=0)
-    cable = make_cable(site)
-    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1", least=90)
-    reel = make_reel(site, "R", outer=0, inner=500)
+    site = SiteFactory(mark_allowance=0, whole_reels=True)
+    cable = CableFactory(site=site)
+    (a1,) = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", least=90)
+    reel = ReelFactory(site=site, tag="R", outer_mark=0, inner_mark=500)
     short = cut(reel, 0, 95, conductor=a1).cut
     plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=1.0)))
     accept_plan(site=site, plan=plan)

@@ -11,9 +11,10 @@ from reels.plans import site_problem as gather_module
 from reels.plans.queries import options_of, stored_as_json
 from reels.plans.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from reels.plans.site_problem import gather, solve
-from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
-from tests.reels.makers import FT, at, cut, decide, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, ConductorFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, at, cut, decide, make_conductors
 from tests.reels.plans.web import QUICK, planned
 
 pytestmark = pytest.mark.django_db
@@ -32,8 +33,8 @@ def ask(site, cable, **fields):
 
 
 def test_lengths_needed_round_up_and_reels_down(site, cable):
-    make_conductors(make_run(site, "BUS-1"), "100.01", "A1")
-    make_reel(site, "R1", feet="1000.09")
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), "100.01", "A1")
+    ReelFactory(site=site, tag="R1", feet="1000.09")
     found = ask(site, cable)
     assert found.problem.unit == TENTH_FOOT
     assert [demand.length for demand in found.problem.demands] == [1001]
@@ -46,22 +47,22 @@ def test_lengths_needed_round_up_and_reels_down(site, cable):
     [("ft", "", TENTH_FOOT), ("m", "", MILLIMETRE), ("ft", "1 in", INCH), ("m", "1 in", INCH)],
 )
 def test_the_planning_grid_is_the_sites(unit, grid, expected):
-    site = make_site(unit=unit, planning_grid=grid)
-    assert ask(site, make_cable(site)).problem.unit == expected
+    site = SiteFactory(unit=unit, planning_grid=grid, whole_reels=True)
+    assert ask(site, CableFactory(site=site)).problem.unit == expected
 
 
 def test_a_safety_tail_comes_off_first():
-    site = make_site(safety_tail=FT, mark_allowance=Decimal("0.01"))
-    make_reel(site, "MARKED", outer=0, inner=1010)
-    make_reel(site, "PLAIN", feet=500)
-    tails = {reel.id: (reel.length, reel.tail) for reel in ask(site, make_cable(site)).problem.reels}
+    site = SiteFactory(safety_tail=FT, mark_allowance=Decimal("0.01"), whole_reels=True)
+    ReelFactory(site=site, tag="MARKED", outer_mark=0, inner_mark=1010)
+    ReelFactory(site=site, tag="PLAIN", feet=500)
+    tails = {reel.id: (reel.length, reel.tail) for reel in ask(site, CableFactory(site=site)).problem.reels}
     assert tails == {"MARKED": (10100, 110), "PLAIN": (5000, 10)}
 
 
 def test_the_conductors_of_a_phase_are_a_set_and_dates_are_classes(site, cable):
-    make_conductors(make_run(site, "LATE", planned=date(2026, 5, 1)), 100, "A1", "A2", "B1")
-    make_conductors(make_run(site, "NEVER"), 50, "A1")
-    make_conductors(make_run(site, "SOON", planned=date(2026, 4, 1)), 70, "A1", "N1")
+    make_conductors(RunFactory(site=site, name="LATE", planned=date(2026, 5, 1), measured=True), 100, "A1", "A2", "B1")
+    make_conductors(RunFactory(site=site, name="NEVER", measured=True), 50, "A1")
+    make_conductors(RunFactory(site=site, name="SOON", planned=date(2026, 4, 1), measured=True), 70, "A1", "N1")
     demands = {demand.set_id: demand for demand in ask(site, cable).problem.demands}
     assert {key: (d.count, d.run_id, d.date_class) for key, d in demands.items()} == {
         "LATE A": (2, "LATE", 2),
@@ -73,14 +74,14 @@ def test_the_conductors_of_a_phase_are_a_set_and_dates_are_classes(site, cable):
 
 
 def test_only_what_is_still_to_cut_and_can_be_cut_is_planned(site, cable):
-    a1, a2, a3 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "A3", least=98)
-    other = make_cable(site, "350-CU", size="350")
-    make_conductors(make_run(site, "BUS-2", cable=other), 100, "A1")
-    unmeasured = Conductor.objects.create(run=make_run(site, "NEW"), name="A1", cable=cable)
-    reel = make_reel(site, "R1", outer=0, inner=1000)
+    a1, a2, a3 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2", "A3", least=98)
+    other = CableFactory(site=site, code="350-CU", size="350")
+    make_conductors(RunFactory(site=site, name="BUS-2", cable=other, measured=True), 100, "A1")
+    unmeasured = ConductorFactory(run=RunFactory(site=site, name="NEW", measured=True), cable=cable)
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=1000)
     for state in ("held", "returned", "empty", "on the way"):
-        make_reel(site, state, feet=500, state=state)
-    make_reel(site, "OTHER", feet=500, cable=other)
+        ReelFactory(site=site, tag=state, feet=500, state=state)
+    ReelFactory(site=site, tag="OTHER", feet=500, cable=other)
     cut(reel, 0, 100, conductor=a1)
     decide(cut(reel, 100, 199, conductor=a2).cut, "accepted", event_id="D", reason="fits", at=at(3))
     found = ask(site, cable)
@@ -94,21 +95,21 @@ def test_only_what_is_still_to_cut_and_can_be_cut_is_planned(site, cable):
 
 
 def test_gathering_takes_the_same_queries_for_any_number_of_runs(site, cable, django_assert_num_queries):
-    make_conductors(make_run(site, planned=date(2026, 4, 1)), 100)
-    make_reel(site, feet=1000)
+    make_conductors(RunFactory(site=site, planned=date(2026, 4, 1), measured=True), 100)
+    ReelFactory(site=site, feet=1000)
     with django_assert_num_queries(9):
         ask(site, cable)
     for _ in range(5):
-        make_conductors(make_run(site, planned=date(2026, 4, 1)), 100)
-        make_reel(site, feet=1000)
+        make_conductors(RunFactory(site=site, planned=date(2026, 4, 1), measured=True), 100)
+        ReelFactory(site=site, feet=1000)
     with django_assert_num_queries(9):
         ask(site, cable)
 
 
 def test_a_plan_is_stored_with_its_levels_bounds_and_proofs(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
-    make_reel(site, "R2", feet=1000)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
+    ReelFactory(site=site, tag="R2", feet=1000)
     plan = planned(site, cable)
     assert plan.state == "proposed"
     assert shares(plan) == {"R1": [f"BUS-1 {name}" for name in ("A1", "A2", "B1", "B2", "C1", "C2")]}
@@ -127,9 +128,9 @@ def test_a_plan_is_stored_with_its_levels_bounds_and_proofs(site, cable):
 
 
 def test_where_cable_is_short_the_plan_names_what_is_unmet_and_what_to_buy(site):
-    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT), to_ticks(1000 * FT)])
-    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3")
-    make_reel(site, "R1", feet=700)
+    cable = CableFactory(site=site, buy_lengths=[to_ticks(500 * FT), to_ticks(1000 * FT)])
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 300, "A1", "A2", "A3")
+    ReelFactory(site=site, tag="R1", feet=700)
     plan = planned(site, cable)
     [[run, _, length]] = plan.unmet
     assert (run, length) == ("BUS-1", to_ticks(300 * FT))
@@ -139,8 +140,8 @@ def test_where_cable_is_short_the_plan_names_what_is_unmet_and_what_to_buy(site)
 
 
 def test_solving_stores_nothing_and_knows_the_books_of_a_day(site, cable):
-    a1, a2 = make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel = make_reel(site, "R1", feet=250)
+    a1, a2 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2")
+    reel = ReelFactory(site=site, tag="R1", feet=250)
     cut(reel, taped=100, conductor=a1, at=at(5))
     answer = solve(site, cable, QUICK, as_of=date(2026, 3, 4))
     [(entry, conductors)] = answer.shares.cuts
@@ -151,10 +152,10 @@ def test_solving_stores_nothing_and_knows_the_books_of_a_day(site, cable):
 
 
 def test_what_is_on_the_way_need_not_be_bought(site):
-    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT)])
-    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3")
-    make_reel(site, "R1", feet=300)
-    make_reel(site, "R2", feet=700, state="on the way")
+    cable = CableFactory(site=site, buy_lengths=[to_ticks(500 * FT)])
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 300, "A1", "A2", "A3")
+    ReelFactory(site=site, tag="R1", feet=300)
+    ReelFactory(site=site, tag="R2", feet=700, state="on the way")
     answer = solve(site, cable, QUICK)
     assert len(answer.shares.uncut) == 2
     assert answer.shares.buy == ()
@@ -163,10 +164,10 @@ def test_what_is_on_the_way_need_not_be_bought(site):
 
 
 def test_a_plan_that_was_stopped_does_not_buy_what_is_on_the_way(site):
-    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT), to_ticks(1500 * FT)])
-    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3", "A4")
-    make_reel(site, "R1", feet=300)
-    make_reel(site, "R2", feet=600, state="on the way")
+    cable = CableFactory(site=site, buy_lengths=[to_ticks(500 * FT), to_ticks(1500 * FT)])
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 300, "A1", "A2", "A3", "A4")
+    ReelFactory(site=site, tag="R1", feet=300)
+    ReelFactory(site=site, tag="R2", feet=600, state="on the way")
     plan = planned(site, cable, told=lambda *_: True)
     assert (plan.stopped, len(plan.unmet)) == ("asked", 3)
     assert plan.buy == [[to_ticks(500 * FT), 1]]
@@ -175,10 +176,10 @@ def test_a_plan_that_was_stopped_does_not_buy_what_is_on_the_way(site):
 
 
 def test_what_is_to_buy_may_be_looked_for_until_it_is_stopped(site):
-    cable = make_cable(site, buy_lengths=[to_ticks(500 * FT)])
-    make_conductors(make_run(site, "BUS-1"), 300, "A1", "A2", "A3", "A4")
-    make_reel(site, "R1", feet=300)
-    make_reel(site, "R2", feet=600, state="on the way")
+    cable = CableFactory(site=site, buy_lengths=[to_ticks(500 * FT)])
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 300, "A1", "A2", "A3", "A4")
+    ReelFactory(site=site, tag="R1", feet=300)
+    ReelFactory(site=site, tag="R2", feet=600, state="on the way")
     heard = []
     planned(site, cable, told=lambda stage, seconds, levels: heard.append((stage, levels["unmetFeet"])))
     assert ("what to buy", 900) in heard, "of the plan itself, not of the one with what is on the way"
@@ -192,8 +193,8 @@ def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):
 
 
 def test_an_unproven_answer_is_never_stored(site, cable, monkeypatch):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     honest = gather_module.plan_cuts
 
     def overdraws(problem, progress=None):
@@ -213,16 +214,16 @@ def test_an_unproven_answer_is_never_stored(site, cable, monkeypatch):
 
 
 def test_a_new_proposal_supersedes_the_one_before(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     first, second = planned(site, cable), planned(site, cable)
     first.refresh_from_db()
     assert (first.state, second.state) == ("superseded", "proposed")
 
 
 def test_accepting_a_plan_supersedes_the_one_the_crew_followed(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     first = accept_plan(site=site, plan=planned(site, cable))
     second = accept_plan(site=site, plan=planned(site, cable))
     first.refresh_from_db()
@@ -233,7 +234,7 @@ def test_accepting_a_plan_supersedes_the_one_the_crew_followed(site, cable):
 
 
 def test_a_plan_of_another_cable_stays(site, cable):
-    other = make_cable(site, "350-CU", size="350")
+    other = CableFactory(site=site, code="350-CU", size="350")
     kept = accept_plan(site=site, plan=planned(site, other))
     accept_plan(site=site, plan=planned(site, cable))
     kept.refresh_from_db()
@@ -241,12 +242,12 @@ def test_a_plan_of_another_cable_stays(site, cable):
 
 
 def test_replanning_keeps_conductors_on_their_reels(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=300)
-    make_reel(site, "R2", feet=300)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=300)
+    ReelFactory(site=site, tag="R2", feet=300)
     first = accept_plan(site=site, plan=planned(site, cable))
-    make_conductors(make_run(site, "BUS-2"), 90, "A1")
-    make_reel(site, "R3", feet=90)
+    make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 90, "A1")
+    ReelFactory(site=site, tag="R3", feet=90)
     second = planned(site, cable)
     before = shares(first)
     after = shares(second)
@@ -255,8 +256,8 @@ def test_replanning_keeps_conductors_on_their_reels(site, cable):
 
 
 def test_a_plan_given_up_while_it_was_worked_out_is_not_stored(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     plan = ask_for_plan(site=site, cable=cable, options=QUICK)
 
     def give_up(*_):
@@ -286,9 +287,9 @@ def test_asking_again_gives_up_the_plan_that_is_still_worked_out(site, cable):
 
 def test_a_plan_that_is_stopped_keeps_the_best_so_far_labelled_so(site, cable):
     for number in range(6):
-        make_conductors(make_run(site, f"BUS-{number}"), 37 + 11 * number)
+        make_conductors(RunFactory(site=site, name=f"BUS-{number}", measured=True), 37 + 11 * number)
     for number in range(8):
-        make_reel(site, f"R{number}", feet=200 + 17 * number)
+        ReelFactory(site=site, tag=f"R{number}", feet=200 + 17 * number)
     plan = ask_for_plan(site=site, cable=cable, options=Options(seconds=20))
     stop_plan(site=site, plan=plan)
     plan = run_plan(plan=plan)
@@ -297,8 +298,8 @@ def test_a_plan_that_is_stopped_keeps_the_best_so_far_labelled_so(site, cable):
 
 
 def test_progress_is_told_and_noted(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=700)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=700)
     heard = []
     plan = planned(site, cable, told=lambda stage, seconds, levels: heard.append((stage, levels)))
     assert heard[0][1]["unmetFeet"] == 0

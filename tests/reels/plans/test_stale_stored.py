@@ -6,8 +6,10 @@ import pytest
 from reels.models import CutPlan, Reel
 from reels.plans.queries import staleness
 from reels.plans.services import PlanError, accept_plan
-from takeoff.models import Conductor, Measurement, Stage
-from tests.reels.makers import FT, at, cut, make_conductors, make_reel, make_run
+from takeoff.models import Conductor, Stage
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import MeasurementFactory, RunFactory
+from tests.reels.makers import FT, at, cut, make_conductors
 from tests.reels.plans.web import planned
 
 pytestmark = pytest.mark.django_db
@@ -19,9 +21,9 @@ def said(plan):
 
 @pytest.fixture
 def followed(site, cable):
-    run = make_run(site, "BUS-1", planned=date(2026, 4, 1))
+    run = RunFactory(site=site, name="BUS-1", planned=date(2026, 4, 1), measured=True)
     make_conductors(run, 100, "A1", "A2", "B1")
-    make_reel(site, "R1", outer=0, inner=310)
+    ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=310)
     return accept_plan(site=site, plan=planned(site, cable))
 
 
@@ -46,9 +48,9 @@ def test_a_cut_beside_the_plan_makes_it_stale_and_perhaps_impossible(site, follo
 
 
 def test_a_new_reel_an_as_built_length_and_a_need_make_it_stale(site, cable, followed):
-    make_reel(site, "R2", feet=100)
+    ReelFactory(site=site, tag="R2", feet=100)
     run = followed.cuts.first().conductor.run
-    Measurement.objects.create(run=run, length=101 * FT, at=at(5))
+    MeasurementFactory(run=run, length=101 * FT, at=at(5))
     Conductor.objects.of(site).update(length=101 * FT)
     Stage.objects.of(site).update(planned=date(2026, 4, 2))
     assert said(followed) == [
@@ -74,8 +76,8 @@ def test_a_setting_of_the_site_makes_it_stale(site, cable, followed):
 
 
 def test_a_stale_proposal_is_accepted_only_knowingly_and_while_it_can_be_cut(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel = make_reel(site, "R1", outer=0, inner=250)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2")
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=250)
     plan = planned(site, cable)
     cut(reel, 0, 20, event_id="C-1")
     with pytest.raises(PlanError, match="Plan again: Cut C-1 was recorded on R1") as caught:

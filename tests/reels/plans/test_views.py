@@ -12,8 +12,9 @@ from reels.models import CutPlan
 from reels.planner.options import Options
 from reels.plans import tasks
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
-from takeoff.models import Measurement
-from tests.reels.makers import FT, at, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import CutPlanFactory, ReelFactory
+from tests.factories.takeoff import CableFactory, MeasurementFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, at, make_conductors
 from tests.reels.plans.web import QUICK, person, planned, text_of, url
 
 pytestmark = pytest.mark.django_db
@@ -29,16 +30,16 @@ ASKED = {
 
 def test_a_cable_is_named_by_its_size_with_its_unit(site, planner):
     for code, size, told in (("A", "500", "500 kcmil"), ("B", "4/0", "4/0 AWG"), ("C", "150 mm2", "150 mm²")):
-        cable = make_cable(site, code, size=size)
+        cable = CableFactory(site=site, code=code, size=size)
         assert f"{told} copper" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
 
 
 def test_two_runs_of_a_reel_never_look_alike(site, cable, planner):
-    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
-    both = make_reel(site, "BOTH", feet=300)
+    plan = CutPlanFactory(site=site, cable=cable)
+    both = ReelFactory(site=site, tag="BOTH", feet=300)
     for number in range(7):
-        (conductor,) = make_conductors(make_run(site, f"RUN-{number}"), 100, "A1")
-        reel = both if number in {0, 6} else make_reel(site, f"R{number}", feet=300)
+        (conductor,) = make_conductors(RunFactory(site=site, name=f"RUN-{number}", measured=True), 100, "A1")
+        reel = both if number in {0, 6} else ReelFactory(site=site, tag=f"R{number}", feet=300)
         plan.cuts.create(reel=reel, seq=number + 1, conductor=conductor, length=conductor.length)
     page = planner.get(url("cut_plan_cable", site, cable.pk)).content.decode()
     strip = page[page.index("<strong>BOTH</strong>") :]
@@ -47,8 +48,8 @@ def test_two_runs_of_a_reel_never_look_alike(site, cable, planner):
 
 
 def test_planning_again_proposes_the_usual_seconds_unless_a_person_chose_them(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     planned(site, cable, Options(seconds=1.0))
     page = url("cut_plan_cable", site, cable.pk)
     seconds = re.compile(r'<input type="number" name="seconds" value="(\d+)"')
@@ -59,8 +60,8 @@ def test_planning_again_proposes_the_usual_seconds_unless_a_person_chose_them(si
 
 
 def test_asking_again_says_which_plan_was_dropped_for_it(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     ask = url("ask_cut_plan", site, cable.pk)
     said = text_of(planner.post(ask, ASKED, follow=True))
     first = CutPlan.objects.of(site).get()
@@ -76,7 +77,7 @@ def test_an_empty_site_says_what_to_do_next(site, planner):
 
 
 def test_a_cable_without_a_plan_offers_one_to_a_planner_only(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
     page = url("cut_plan_cable", site, cable.pk)
     assert "Look for a plan" in text_of(planner.get(page))
     said = text_of(person(site, "viewer").get(page))
@@ -85,8 +86,8 @@ def test_a_cable_without_a_plan_offers_one_to_a_planner_only(site, cable, planne
 
 
 def test_asking_hands_the_plan_to_a_worker_and_the_page_follows(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     answer = planner.post(url("ask_cut_plan", site, cable.pk), {**ASKED, "rate_whole": "12.5"}, follow=True)
     plan = CutPlan.objects.of(site).get()
     assert (plan.state, plan.rate_whole, plan.strict) == ("planning", Decimal("12.5"), False)
@@ -128,7 +129,7 @@ def test_progress_tells_the_stage_and_the_best_so_far(site, cable, planner):
     ],
 )
 def test_what_cannot_be_asked_is_said_and_nothing_is_planned(site, cable, planner, field, value, said):
-    make_conductors(make_run(site, "BUS-1"), 100)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
     answer = planner.post(url("ask_cut_plan", site, cable.pk), {**ASKED, field: value})
     assert answer.status_code == 422
     assert said in text_of(answer)
@@ -136,8 +137,8 @@ def test_what_cannot_be_asked_is_said_and_nothing_is_planned(site, cable, planne
 
 
 def test_a_plan_may_count_on_reels_on_the_way_in_the_strict_order(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=700, state="on the way")
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=700, state="on the way")
     asked = {**ASKED, "order": "strict", "reels": "coming"}
     assert planner.post(url("ask_cut_plan", site, cable.pk), asked).status_code == 302
     plan = CutPlan.objects.of(site).get()
@@ -155,8 +156,8 @@ def test_a_plan_that_is_none_is_not_found(site, cable, planner, plan):
 
 
 def test_pages_and_words_that_match_nothing_do_no_harm(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     planned(site, cable)
     page = url("cut_plan_cable", site, cable.pk)
     for asked in ({"page": "x"}, {"page": "-3"}, {"page": "999"}):
@@ -167,18 +168,18 @@ def test_pages_and_words_that_match_nothing_do_no_harm(site, cable, planner):
 
 
 def test_another_cables_plan_is_not_shown_under_this_one(site, cable, planner):
-    other = make_cable(site, "350-CU", size="350")
+    other = CableFactory(site=site, code="350-CU", size="350")
     plan = planned(site, other)
     for name in ("accept_cut_plan", "stop_cut_plan", "cancel_cut_plan"):
         assert planner.post(url(name, site, cable.pk, plan.pk)).status_code == 404
     assert planner.get(url("cut_plan_cable", site, cable.pk), {"plan": plan.pk}).status_code == 404
-    elsewhere = make_cable(make_site("elsewhere"))
+    elsewhere = CableFactory(site=SiteFactory(slug="elsewhere", whole_reels=True))
     assert planner.get(url("cut_plan_cable", site, elsewhere.pk)).status_code == 404
 
 
 def test_only_a_planner_accepts(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     plan = planned(site, cable)
     accept = url("accept_cut_plan", site, cable.pk, plan.pk)
     foreman = person(site, "foreman")
@@ -190,12 +191,12 @@ def test_only_a_planner_accepts(site, cable, planner):
 
 
 def test_a_stale_proposal_says_what_changed_and_is_accepted_only_knowingly(site, cable, planner):
-    run = make_run(site, "BUS-1")
+    run = RunFactory(site=site, name="BUS-1", measured=True)
     make_conductors(run, 100)
-    make_reel(site, "R1", feet=800)
+    ReelFactory(site=site, tag="R1", feet=800)
     plan = planned(site, cable)
-    Measurement.objects.create(run=run, length=90 * FT, at=at())
-    make_reel(site, "R9", feet=300)
+    MeasurementFactory(run=run, length=90 * FT, at=at())
+    ReelFactory(site=site, tag="R9", feet=300)
     page, accept = url("cut_plan_cable", site, cable.pk), url("accept_cut_plan", site, cable.pk, plan.pk)
     said = text_of(planner.get(page))
     assert "Reel R9 came." in said
@@ -210,8 +211,8 @@ def test_a_stale_proposal_says_what_changed_and_is_accepted_only_knowingly(site,
 def test_where_cable_is_short_the_page_names_what_is_uncut_by_run_and_what_to_buy(site, cable, planner):
     cable.buy_lengths = [int(500 * FT * 10_000)]
     cable.save()
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=450)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=450)
     plan = planned(site, cable)
     assert len(plan.unmet) == 2
     said = text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
@@ -224,8 +225,8 @@ def test_where_cable_is_short_the_page_names_what_is_uncut_by_run_and_what_to_bu
 def test_a_purchase_beyond_what_could_be_enough_says_so(site, cable, planner):
     cable.buy_lengths = [int(500 * FT * 10_000), int(1500 * FT * 10_000)]
     cable.save()
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=450)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=450)
     plan = planned(site, cable)
     page = url("cut_plan_cable", site, cable.pk)
     said = text_of(planner.get(page))
@@ -238,8 +239,8 @@ def test_a_purchase_beyond_what_could_be_enough_says_so(site, cable, planner):
 
 
 def test_two_orders_are_offered_beside_each_other_and_either_can_be_accepted(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     at_rates = planned(site, cable)
     page = url("cut_plan_cable", site, cable.pk)
     assert "See what the least scrap would cost" in text_of(planner.get(page))
@@ -254,11 +255,11 @@ def test_two_orders_are_offered_beside_each_other_and_either_can_be_accepted(sit
 
 
 def test_comparing_tells_the_difference_and_the_reels_that_differ(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "B1", "C1")
-    make_conductors(make_run(site, "BUS-2"), 200, "A1")
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "B1", "C1")
+    make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 200, "A1")
     # At the rates one reel costs 8 + 10 ft and two cost 0 + 20 ft; the strict order sees only the scrap.
     for tag, feet in (("R1", 508), ("R2", 300), ("R3", 200)):
-        make_reel(site, tag, feet=feet)
+        ReelFactory(site=site, tag=tag, feet=feet)
     one, other = planned(site, cable), planned(site, cable, Options(strict=True, seconds=2.0))
     told = "scraps 8 ft less, but opens 1 more whole reel"
     said = text_of(planner.get(url("cut_plan_cable", site, cable.pk), {"plan": one.pk}))
@@ -270,11 +271,11 @@ def test_comparing_tells_the_difference_and_the_reels_that_differ(site, cable, p
 
 
 def test_planning_again_says_how_much_of_the_accepted_plan_it_keeps(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=620)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=620)
     accept_plan(site=site, plan=planned(site, cable))
-    make_conductors(make_run(site, "BUS-2"), 50, "A1")
-    make_reel(site, "R2", feet=300)
+    make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 50, "A1")
+    ReelFactory(site=site, tag="R2", feet=300)
     again = planned(site, cable)
     said = text_of(planner.get(url("cut_plan_cable", site, cable.pk), {"plan": again.pk}))
     assert "Keeps 6 of 6 cuts on the reels that the accepted plan has them on" in said
@@ -293,8 +294,8 @@ def test_stopping_and_cancelling(site, cable, planner):
 
 
 def test_a_plan_that_was_stopped_is_labelled_so(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=700)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=700)
     run_plan(plan=ask_for_plan(site=site, cable=cable, options=QUICK), told=lambda *_: True)
     assert "The best so far, stopped early" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
 
@@ -309,17 +310,17 @@ def test_a_failed_plan_says_what_was_kept(site, cable, planner):
 
 
 def test_conductors_without_a_length_are_told(site, cable, planner):
-    run = make_run(site, "NEW")
+    run = RunFactory(site=site, name="NEW", measured=True)
     run.conductors.create(name="A1", cable=cable)
     assert "1 conductor of this cable has no length yet" in text_of(planner.get(url("cut_plan_cable", site, cable.pk)))
 
 
 def stocked(site, cable, reels):
     """Every reel gets the cuts of a run of its own; a plan by hand, so that no solver decides how many."""
-    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at(), levels={"scrapFeet": 1.0})
+    plan = CutPlanFactory(site=site, cable=cable, levels={"scrapFeet": 1.0})
     for _ in range(reels):
-        reel = make_reel(site, feet=700)
-        for seq, conductor in enumerate(make_conductors(make_run(site), 100), 1):
+        reel = ReelFactory(site=site, feet=700)
+        for seq, conductor in enumerate(make_conductors(RunFactory(site=site, measured=True), 100), 1):
             plan.cuts.create(reel=reel, seq=seq, conductor=conductor, length=conductor.length)
     return plan
 
@@ -338,12 +339,10 @@ def pages_of(site, cable, one, other):
 def test_pages_ask_as_much_for_40_reels_as_for_4(site, planner):
     asked = []
     for reels in (4, 40):
-        cable = make_cable(site, f"CABLE-{reels}")
+        cable = CableFactory(site=site, code=f"CABLE-{reels}")
         one, other = (
             stocked(site, cable, reels),
-            CutPlan.objects.create(
-                site=site, cable=cable, state="superseded", strict=True, asked_at=at(), levels={"scrapFeet": 0.0}
-            ),
+            CutPlanFactory(site=site, cable=cable, state="superseded", strict=True, levels={"scrapFeet": 0.0}),
         )
         counts = []
         for page in pages_of(site, cable, one, other):
@@ -357,11 +356,13 @@ def test_pages_ask_as_much_for_40_reels_as_for_4(site, planner):
 
 
 def test_400_reels_come_in_parts_of_60(site, cable, planner):
-    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
-    run = make_run(site, "LONG")
+    plan = CutPlanFactory(site=site, cable=cable)
+    run = RunFactory(site=site, name="LONG", measured=True)
     for number in range(130):
         (conductor,) = make_conductors(run, 100, f"A{number}")
-        plan.cuts.create(reel=make_reel(site, f"R{number:03}", feet=150), seq=1, conductor=conductor, length=100 * FT)
+        plan.cuts.create(
+            reel=ReelFactory(site=site, tag=f"R{number:03}", feet=150), seq=1, conductor=conductor, length=100 * FT
+        )
     page = url("cut_plan_cable", site, cable.pk)
     first, last = (planner.get(page, {"page": number}).content.decode() for number in (1, 3))
     assert (first.count('class="reel-row"'), last.count('class="reel-row"')) == (60, 10)
@@ -371,8 +372,8 @@ def test_400_reels_come_in_parts_of_60(site, cable, planner):
 
 
 def test_no_page_carries_inline_style_or_script(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=650)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=650)
     one, other = planned(site, cable), planned(site, cable, Options(strict=True, seconds=1.0))
     for page in pages_of(site, cable, one, other):
         content = planner.get(page).content.decode()
@@ -381,8 +382,8 @@ def test_no_page_carries_inline_style_or_script(site, cable, planner):
 
 
 def test_what_finds_no_reel_is_said_before_a_plan_can_be_accepted(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=250)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=250)
     planned(site, cable)
     page = planner.get(url("cut_plan_cable", site, cable.pk)).content.decode()
     assert page.index("Not enough cable: 4 lengths") < page.index("Accept plan") < page.index("How good it is")
@@ -390,8 +391,8 @@ def test_what_finds_no_reel_is_said_before_a_plan_can_be_accepted(site, cable, p
 
 @pytest.mark.parametrize(("role", "reads"), [("planner", True), ("purchaser", True), ("foreman", False)])
 def test_rates_bounds_and_proofs_stay_off_the_pages_that_a_crew_opens(site, cable, role, reads):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=1300)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=1300)
     for options in (replace(QUICK, strict=True), QUICK):
         planned(site, cable, options)
     client = person(site, role)
@@ -407,10 +408,12 @@ def test_rates_bounds_and_proofs_stay_off_the_pages_that_a_crew_opens(site, cabl
 def test_a_page_has_one_figure_of_scrap_and_the_crew_the_same():
     # 1 ft of tail and 1 % of the other 299 ft, up to 0.01 ft: 3.97 ft. 280 ft cut of 300 ft leave 20 ft on the drum,
     # of which 16.03 ft can be relied on.
-    site = make_site("ends", safety_tail=FT, mark_allowance=Decimal("0.01"), keep_length=18 * FT, unit="ft")
-    cable = make_cable(site)
-    make_conductors(make_run(site, "BUS-1"), 140, "A1", "B1")
-    make_reel(site, "R1", outer=0, inner=300)
+    site = SiteFactory(
+        slug="ends", safety_tail=FT, mark_allowance=Decimal("0.01"), keep_length=18 * FT, unit="ft", whole_reels=True
+    )
+    cable = CableFactory(site=site)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 140, "A1", "B1")
+    ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=300)
     accept_plan(site=site, plan=planned(site, cable))
     said = text_of(planner_of(site).get(url("cut_plan_cable", site, cable.pk)))
     assert "→ 20' 0\" remnant" in said, "20 ft is more than 18 ft, whatever the marks are worth"

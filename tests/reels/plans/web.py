@@ -10,16 +10,14 @@ from django.urls import reverse
 from reels.models import CutPlan
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
-from takeoff.models import Member, User
+from tests.factories.takeoff import member
 
 QUICK = Options(seconds=1.0)
 _numbers = count(1)
 
 
 def person(site, *roles) -> Client:
-    user = User.objects.create(username=f"person-{next(_numbers)}")
-    for role in roles:
-        Member.objects.create(site=site, user=user, role=role)
+    user = member(site, *roles, username=f"person-{next(_numbers)}")
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     return client

@@ -5,11 +5,12 @@ from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.models.signals import post_migrate
 from django.test import TransactionTestCase
-from django.utils import timezone
 
 from kits.models import Posting
 from takeoff.database.append_only import install_guards, installed_guards, lift_guards, missing_guards, wanted_guards
 from takeoff.models import RuleBook, Site
+from tests.factories.kits import PostingFactory
+from tests.factories.takeoff import RuleBookFactory, SiteFactory
 
 GUARDED = {
     "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
@@ -20,15 +21,12 @@ GUARDED = {
 
 @pytest.fixture
 def book(db) -> RuleBook:
-    site = Site.objects.create(slug="s", name="s")
-    return RuleBook.objects.create(site=site, version=1, published_at=timezone.now(), content_hash="h")
+    return RuleBookFactory()
 
 
 @pytest.fixture
 def posting(db) -> Posting:
-    site = Site.objects.create(slug="s", name="s")
-    now = timezone.now()
-    return Posting.objects.create(site=site, event_id="e", kind="count", content_hash="h", at=now, recorded_at=now)
+    return PostingFactory(event_id="e")
 
 
 @pytest.mark.django_db
@@ -138,8 +136,8 @@ def test_tables_that_are_not_there_yet_are_passed_over():
 @pytest.mark.django_db(transaction=True)
 def test_guards_stand_again_after_a_test_database_was_emptied():
     with transaction.atomic():
-        site = Site.objects.create(slug="kept", name="kept")
-        RuleBook.objects.create(site=site, version=1, published_at=timezone.now(), content_hash="h")
+        site = SiteFactory(slug="kept")
+        RuleBookFactory(site=site)
 
     TransactionTestCase("run")._fixture_teardown()  # as it ends every test that commits
 

@@ -6,14 +6,15 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from takeoff.database.bulk import insert_rows, rewrite
-from takeoff.models import Cable, Item, Run, Site, Stage
+from takeoff.models import Cable, Item, Stage
+from tests.factories.takeoff import RunFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def items():
-    site = Site.objects.create(slug="here", name="Here")
+    site = SiteFactory(slug="here", name="Here")
     return Item.objects.bulk_create(Item(site=site, code=f"I{number}", description="was") for number in range(300))
 
 
@@ -37,7 +38,7 @@ def test_nothing_changed_asks_nothing(items, django_assert_num_queries):
 
 
 def test_new_rows_come_back_as_they_were_made(django_assert_max_num_queries):
-    site = Site.objects.create(slug="here", name="Here")
+    site = SiteFactory(slug="here", name="Here")
     tab = "a\ttab, a \\ backslash, a\nline and \\N"
     new = [Cable(site=site, code=f"C{number}", size="500", material="Cu", buy_lengths=[1, 2]) for number in range(300)]
     new[7].insulation, new[7].diameter, new[7].shielded = tab[:60], Decimal("25.4762"), True
@@ -51,9 +52,7 @@ def test_new_rows_come_back_as_they_were_made(django_assert_max_num_queries):
     seventh = kept["C7"]
     assert (seventh.insulation, seventh.diameter, seventh.shielded) == (tab[:60], Decimal("25.4762"), True)
     assert (seventh.buy_lengths, kept["C8"].diameter, kept["C8"].insulation) == ([1, 2], None, "")
-    run = Run.objects.create(
-        site=site, name="R", tiers=1, phases=3, cables_per_phase=1, cable=new[7], voltage_class="LV"
-    )
+    run = RunFactory(site=site, name="R", cables_per_phase=1, cable=new[7])
     done = site.start_of(site.today())
     insert_rows([Stage(run=run, stage="seals", planned=site.today(), done=done)], keys=False)
     stage = run.stages.get()
@@ -61,7 +60,7 @@ def test_new_rows_come_back_as_they_were_made(django_assert_max_num_queries):
 
 
 def test_the_database_holds_its_rules_for_new_rows():
-    site = Site.objects.create(slug="here", name="Here")
+    site = SiteFactory(slug="here", name="Here")
     twice = [Item(site=site, code="A", description="x"), Item(site=site, code="A", description="y")]
     for bad in (twice, [Item(site=site, code="B", description="x", pack=0)]):
         with pytest.raises(IntegrityError), transaction.atomic():

@@ -11,24 +11,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from takeoff.database.fields import ExactField, FractionField, exact_value
-from takeoff.models import Cable, Item, Run, Section, Site, Takeoff, TakeoffLine
-from takeoff.rules.models import RuleBook
+from takeoff.models import Item, Run, Section, TakeoffLine
 from takeoff.units.exact import LARGEST, SCALE, NotExactError, from_ticks, to_ticks
+from tests.factories.takeoff import (
+    ItemFactory,
+    RunFactory,
+    SectionFactory,
+    SiteFactory,
+    TakeoffLineFactory,
+)
 
 TENTH = Decimal("0.1")
 
 
 @pytest.fixture
 def site(db):
-    return Site.objects.create(slug="here", name="Here")
+    return SiteFactory(slug="here", name="Here")
 
 
 @pytest.fixture
 def run(site):
-    cable = Cable.objects.create(site=site, code="C", size="500", material="Cu")
-    return Run.objects.create(
-        site=site, name="R", tiers=1, phases=3, cables_per_phase=1, cable=cable, voltage_class="LV"
-    )
+    return RunFactory(site=site, name="R", cables_per_phase=1)
 
 
 @given(st.integers(-LARGEST, LARGEST))
@@ -55,7 +58,7 @@ def test_a_number_that_was_given_before_is_refused_again_when_it_is_no_number():
 
 def test_a_length_comes_back_as_it_went_in_and_is_found_by_equality(run):
     for seq, text in enumerate(["1.5875", "3.048", "0.0001", "900000000000000"], start=1):
-        Section.objects.create(run=run, seq=seq, kind="straight", length=Decimal(text))
+        SectionFactory(run=run, seq=seq, length=Decimal(text))
         found = Section.objects.of(run.site).get(length=Decimal(text))
         assert (found.seq, found.length) == (seq, Decimal(text))
 
@@ -72,7 +75,7 @@ def test_sums_do_not_drift(run):
 
 
 def test_expressions_in_the_database_are_exact(run):
-    section = Section.objects.create(run=run, seq=1, kind="straight", length=TENTH)
+    section = SectionFactory(run=run, length=TENTH)
     sections = Section.objects.of(run.site)
 
     sections.update(length=F("length") + exact_value("0.2"))
@@ -90,7 +93,7 @@ def test_expressions_in_the_database_are_exact(run):
 
 
 def test_what_would_be_off_by_the_scale_is_refused_by_the_database_layer(run):
-    Section.objects.create(run=run, seq=1, kind="straight", length=Decimal("2.5"))
+    SectionFactory(run=run, length=Decimal("2.5"))
     sections = Section.objects.of(run.site)
 
     for mixture in (F("length") * F("length"), F("length") + F("seq"), F("length") + 1, F("length") / F("length")):
@@ -101,7 +104,7 @@ def test_what_would_be_off_by_the_scale_is_refused_by_the_database_layer(run):
 
 
 def test_an_annotated_expression_can_be_written_back(run):
-    Section.objects.create(run=run, seq=1, kind="straight", length=Decimal("12.5"))
+    SectionFactory(run=run, length=Decimal("12.5"))
     run.sections.update(length=F("length") - exact_value("12.4999"))
     assert run.sections.get().length == Decimal("0.0001")
 
@@ -109,8 +112,8 @@ def test_an_annotated_expression_can_be_written_back(run):
 @pytest.mark.parametrize("pack", ["0", "-0.0001"])
 def test_a_check_holds_at_the_fourth_decimal_place(site, pack):
     with pytest.raises(IntegrityError), transaction.atomic():
-        Item.objects.create(site=site, code="I", description="x", pack=Decimal(pack))
-    item = Item.objects.create(site=site, code="I", description="x", pack=Decimal("0.0001"))
+        ItemFactory(site=site, code="I", pack=Decimal(pack))
+    item = ItemFactory(site=site, code="I", pack=Decimal("0.0001"))
     with pytest.raises(IntegrityError), transaction.atomic():
         Item.objects.of(site).update(pack=F("pack") - exact_value("0.0001"))
     item.refresh_from_db()
@@ -134,7 +137,7 @@ def test_a_fifth_decimal_place_is_refused_with_the_reason(site):
     with pytest.raises(ValidationError, match=r"1\.00001 has more than 4 decimal places; at most 4 are kept"):
         Item(site=site, code="I", description="x", pack=Decimal("1.00001")).full_clean()
     with pytest.raises(ValidationError, match="at most 4 are kept"):
-        Item.objects.create(site=site, code="I", description="x", pack=Decimal("1.00001"))
+        ItemFactory(site=site, code="I", pack=Decimal("1.00001"))
     with pytest.raises(ValidationError, match="at most 4 are kept"):
         Item.objects.of(site).filter(pack=Decimal("0.00001")).exists()
 
@@ -153,15 +156,8 @@ def test_a_form_field_takes_four_decimal_places():
 
 
 def test_a_fraction_comes_back_whole(run):
-    book = RuleBook.objects.create(
-        site=run.site, version=1, published_at=run.site.start_of(run.site.today()), content_hash="x"
-    )
-    takeoff = Takeoff.objects.create(run=run, book=book, inputs_hash="x", computed_at=book.published_at)
-    item = Item.objects.create(site=run.site, code="I", description="x")
     exact = Fraction(10**40 + 1, 3 * 10**39)
-    line = TakeoffLine.objects.create(
-        takeoff=takeoff, item=item, stage="seals", exact=exact, exact_drawn=Fraction(5), computed=1, quantity=1, drawn=1
-    )
+    line = TakeoffLineFactory(takeoff__run=run, exact=exact, exact_drawn=Fraction(5))
 
     line.refresh_from_db()
     assert (line.exact, line.exact_drawn) == (exact, Fraction(5))

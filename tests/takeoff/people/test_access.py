@@ -1,19 +1,18 @@
 """Every address of the project, walked by every role, by a stranger and by nobody."""
 
 import re
-from itertools import count
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.test import Client, RequestFactory
 from django.urls import URLPattern, URLResolver, get_resolver, path, resolve
 
-from takeoff.models import Member, Site, User
+from takeoff.models import Member, Site
 from takeoff.people.middleware import SiteMiddleware
 from takeoff.people.permissions import Access, access_of
+from tests.factories.takeoff import SiteFactory, member
 
 pytestmark = pytest.mark.django_db
-_numbers = count(1)
 ROLES = list(Member.Role.values)
 # What stands in for the parts of an address; no row has the number, so a page that is let through may answer 404
 # itself, which the marker below tells from the gate's.
@@ -42,9 +41,7 @@ def address(route: str, slug: str = "") -> str:
 
 
 def person(site: Site | None = None, *roles: str) -> Client:
-    user = User.objects.create(username=f"user-{next(_numbers)}")
-    for role in roles:
-        Member.objects.create(site=site, user=user, role=role)
+    user = member(site, *roles)
     client = Client(raise_request_exception=False)
     client.force_login(user)
     return client
@@ -52,7 +49,7 @@ def person(site: Site | None = None, *roles: str) -> Client:
 
 @pytest.fixture
 def site():
-    return Site.objects.create(slug="here", name="Here")
+    return SiteFactory(slug="here", name="Here")
 
 
 @pytest.fixture
@@ -92,7 +89,7 @@ def test_nobody_is_asked_to_sign_in(route, site, client, reached):
 
 @pytest.mark.parametrize("route", [route for route, _ in OF_SITES])
 def test_a_stranger_finds_nothing(route, site, reached):
-    elsewhere = Site.objects.create(slug="there", name="There")
+    elsewhere = SiteFactory(slug="there", name="There")
     client = person(elsewhere, *ROLES)
     url = address(route, "here")
     assert (client.get(url).status_code, client.post(url).status_code) == (404, 404)
@@ -158,8 +155,7 @@ def test_who_opens_an_address_that_only_takes_what_is_sent_gets_its_page(sent, s
 
 
 def test_signing_in_again_after_sending_a_form_leads_to_its_page(site, client):
-    user = User.objects.create_user(username="late", password="a long pass phrase")
-    Member.objects.create(site=site, user=user, role="planner")
+    member(site, "planner", username="late", password="a long pass phrase")
     asked = client.post("/here/members/invitations/9/withdraw/")
     answer = client.post(asked["Location"], {"username": "late", "password": "a long pass phrase"}, follow=True)
     assert answer.status_code == 200

@@ -7,8 +7,9 @@ from django.core import signing
 from django.urls import reverse
 from django.utils import timezone
 
-from takeoff.models import Invitation, Member, Site, User
+from takeoff.models import Invitation, Member, User
 from takeoff.people.services import INVITATION_DAYS, MembershipError, change_roles, invitation_token, invite
+from tests.factories.takeoff import MemberFactory, SiteFactory, UserFactory, member
 
 pytestmark = pytest.mark.django_db
 PASSWORD = "copper and ink 7"
@@ -16,14 +17,12 @@ PASSWORD = "copper and ink 7"
 
 @pytest.fixture
 def site():
-    return Site.objects.create(slug="here", name="Here")
+    return SiteFactory(slug="here", name="Here")
 
 
 @pytest.fixture
 def planner(site):
-    user = User.objects.create_user("planner@example.org", password=PASSWORD)
-    Member.objects.create(site=site, user=user, role="planner")
-    return user
+    return member(site, "planner", username="planner@example.org", password=PASSWORD)
 
 
 def link_of(page) -> str:
@@ -58,13 +57,13 @@ def test_who_has_one_site_lands_on_its_today(client, planner):
 
 
 def test_who_has_no_site_is_told_what_to_do(client):
-    client.force_login(User.objects.create(username="new"))
+    client.force_login(UserFactory(username="new"))
     assert "Ask a planner of your site for an invitation" in client.get("/").content.decode()
 
 
 def test_who_has_two_sites_chooses(client, planner):
-    there = Site.objects.create(slug="there", name="There")
-    Member.objects.create(site=there, user=planner, role="viewer")
+    there = SiteFactory(slug="there", name="There")
+    MemberFactory(site=there, user=planner, role="viewer")
     client.force_login(planner)
     text = client.get("/").content.decode()
     assert 'href="/here/"' in text
@@ -104,7 +103,7 @@ def test_a_join_that_is_not_complete_says_why_and_makes_nobody(client, site, giv
 
 
 def test_a_known_person_signs_in_to_join(client, site):
-    User.objects.create_user("known@example.org", password=PASSWORD)
+    UserFactory(username="known@example.org", password=PASSWORD)
     link = reverse("invited", args=[invitation_token(invite(site=site, email="known@example.org", roles=["viewer"]))])
     page = client.get(link)
     assert page["Location"] == f"/~/sign-in/?next={link}"
@@ -136,24 +135,21 @@ def test_a_link_that_does_not_hold_says_why(client, site, monkeypatch, change, s
 def test_the_last_planner_stays(site, planner):
     with pytest.raises(MembershipError, match="at least one planner"):
         change_roles(site=site, user_id=planner.pk, roles=["viewer"])
-    other = User.objects.create(username="other")
-    Member.objects.create(site=site, user=other, role="planner")
+    member(site, "planner", username="other")
     change_roles(site=site, user_id=planner.pk, roles=["viewer", "foreman"])
     assert set(planner.memberships.values_list("role", flat=True)) == {"viewer", "foreman"}
 
 
 def test_a_member_of_another_site_cannot_be_changed_from_here(client, planner):
-    there = Site.objects.create(slug="there", name="There")
-    stranger = User.objects.create(username="stranger")
-    Member.objects.create(site=there, user=stranger, role="planner")
+    there = SiteFactory(slug="there", name="There")
+    stranger = member(there, "planner", username="stranger")
     client.force_login(planner)
     assert client.post(reverse("member", args=["here", stranger.pk]), {"roles": []}).status_code == 404
     assert stranger.memberships.count() == 1
 
 
 def test_a_planner_takes_a_person_off_the_site(client, planner, site):
-    other = User.objects.create(username="other")
-    Member.objects.create(site=site, user=other, role="foreman")
+    other = member(site, "foreman", username="other")
     client.force_login(planner)
     page = client.post(reverse("member", args=["here", other.pk]), {"roles": []}, follow=True)
     assert "is no longer a member" in page.content.decode()

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from kits.audit.proofs import prove_site
 from kits.models import Posting
-from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site, User
+from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site
 from takeoff.records.batch import question_of
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
@@ -16,20 +16,9 @@ from takeoff.records.row_hashes import hash_as_before, row_hash
 from takeoff.records.services import drop, keep_one, may_settle, place, take
 from takeoff.records.terms.clocks import corrected, offset
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
-from tests.kits.makers import (
-    at,
-    counted,
-    kept,
-    lying,
-    make_item,
-    make_line,
-    make_run,
-    make_shipment,
-    make_site,
-    received,
-    report,
-    stocked,
-)
+from tests.factories.kits import PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import ItemFactory, RecordFactory, RunFactory, SiteFactory, UserFactory
+from tests.kits.makers import at, counted, kept, lying, received, report, stocked
 from tests.takeoff.sheets.books import load
 
 pytestmark = pytest.mark.django_db
@@ -38,22 +27,22 @@ PLANNER = frozenset(Member.Role.values)
 
 @pytest.fixture
 def site() -> Site:
-    return make_site("here")
+    return SiteFactory(slug="here")
 
 
 @pytest.fixture
 def item(site) -> Item:
-    return make_item(site, "LUG")
+    return ItemFactory(site=site, code="LUG")
 
 
 @pytest.fixture
 def run(site):
-    return make_run(site, "NORTH")
+    return RunFactory(site=site, name="NORTH")
 
 
 @pytest.fixture
 def user():
-    return User.objects.create_user("sam")
+    return UserFactory(username="sam")
 
 
 def sent(kind: str, id_: str, *, number: int = 2, hour: int = 12, after=(), **row) -> Sent:
@@ -212,9 +201,9 @@ def test_a_reversal_is_never_before_its_act_and_takes_nothing_back_twice(site, i
 
 
 def test_a_page_is_asked_first_and_confirms_what_it_has_seen(site):
-    seal = make_item(site, "SEAL", refuse="silicone")
-    shipment = make_shipment(site, "S1")
-    make_line(shipment, seal, 5)
+    seal = ItemFactory(site=site, code="SEAL", refuse="silicone")
+    shipment = ShipmentFactory(site=site, name="S1")
+    PackingLineFactory(shipment=shipment, item=seal, quantity=5)
     row = {"id": "r", "shipment": "S1", "item": "SEAL", "counted": "5", "at": at(), "grade": "silicone"}
     with pytest.raises(AskFirstError) as asked:
         keep_one(site=site, kind="receipts", row=row)
@@ -258,10 +247,7 @@ def test_what_was_kept_before_records_were_is_known_by_its_old_hash(site, item, 
     table = [["id", "item", "bin", "counted", "at"], ["c", "LUG", "Store", 5, "2026-03-01 08:00"]]
     values = {"id": "c", "item": "LUG", "bin": "Store", "counted": 5, "at": at(1, 8).astimezone(site.tz), "lot": "",
               "expires": None, "by": ""}  # fmt: skip
-    Record.objects.create(
-        site=site, event_id="c", kind="counts", row_hash=hash_as_before("counts", values), at=at(1),
-        recorded_at=at(1), answer="kept",
-    )  # fmt: skip
+    RecordFactory(site=site, event_id="c", kind="counts", row_hash=hash_as_before("counts", values), at=at(1))
     result = load({"counts": table}, slug="here")
     assert (result.loaded, result.tables[0].counts["unchanged"]) == (True, 1)
     table[1][3] = 6
@@ -272,11 +258,8 @@ def test_what_was_kept_before_records_were_is_known_by_its_old_hash(site, item, 
 
 def test_two_records_of_before_with_one_id_are_both_known(site, item):
     values = {"id": "x", "item": "LUG", "bin": "Store", "counted": 5, "at": at(1, 8).astimezone(site.tz)}
-    Record.objects.create(site=site, event_id="x", kind="cuts", row_hash="-", at=at(), recorded_at=at(), answer="kept")
-    Record.objects.create(
-        site=site, event_id="counts/x", kind="counts", row_hash=hash_as_before("counts", values), at=at(),
-        recorded_at=at(), answer="kept",
-    )  # fmt: skip
+    RecordFactory(site=site, event_id="x", kind="cuts", row_hash="-", at=at())
+    RecordFactory(site=site, event_id="counts/x", kind="counts", row_hash=hash_as_before("counts", values), at=at())
     table = [["id", "item", "bin", "counted", "at"], ["x", "LUG", "Store", 5, "2026-03-01 08:00"]]
     assert load({"counts": table}, slug="here").tables[0].counts["unchanged"] == 1
 
@@ -343,8 +326,8 @@ class TestCountsAreOfTheirMoment:
         audit(site)
 
     def test_goods_that_were_received_before_a_count_are_in_it(self, site, item, user):
-        shipment = make_shipment(site, "S1")
-        make_line(shipment, item, 6)
+        shipment = ShipmentFactory(site=site, name="S1")
+        PackingLineFactory(shipment=shipment, item=item, quantity=6)
         answer(site, user, sent("counts", "c", hour=10, bin="Store", counted="6"))
         received(shipment, counted(item, 6), number=1)
         assert (lying(item)["bin Store"], kept(item, "lost_found")) == (6, 0)

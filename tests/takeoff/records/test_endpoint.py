@@ -11,21 +11,20 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from kits.models import Posting
-from takeoff.models import Member, Record, Site, User
-from tests.kits.makers import at, make_item, make_run, make_site, stocked
+from takeoff.models import Record, Site, User
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, member
+from tests.kits.makers import at, stocked
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def site() -> Site:
-    return make_site("here", timezone="America/Chicago")
+    return SiteFactory(slug="here", timezone="America/Chicago")
 
 
 def person(site: Site | None, *roles: str, csrf: bool = False) -> Client:
-    user = User.objects.create_user(f"u{User.objects.count()}")
-    for role in roles:
-        Member.objects.create(site=site, user=user, role=role)
+    user = member(site, *roles, username=f"u{User.objects.count()}")
     client = Client(enforce_csrf_checks=csrf)
     client.force_login(user)
     return client
@@ -53,8 +52,8 @@ def answers(response) -> list[str]:
 
 @pytest.fixture
 def store(site):
-    make_item(site, "LUG")
-    make_run(site, "NORTH")
+    ItemFactory(site=site, code="LUG")
+    RunFactory(site=site, name="NORTH")
     return person(site, "storekeeper")
 
 

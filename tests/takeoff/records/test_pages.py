@@ -7,12 +7,13 @@ from django.test import Client
 from django.urls import reverse
 
 from kits.models import Posting
-from takeoff.models import AsideEnd, Member, SetAside, User
+from takeoff.models import AsideEnd, SetAside
 from takeoff.records.forms import RecordForm
 from takeoff.records.kind_words import describe_kinds
 from takeoff.records.record_kinds import kinds
 from takeoff.sheets.cells.kinds import Reading
-from tests.kits.makers import lying, make_item, make_run, make_site, stocked
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, UserFactory, member
+from tests.kits.makers import lying, stocked
 from tests.takeoff.records.test_answers import PLANNER, sent, take
 
 DOCS = Path(__file__).resolve().parents[3] / "docs" / "records.md"
@@ -21,12 +22,11 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def site():
-    return make_site("here")
+    return SiteFactory(slug="here")
 
 
 def enter(site, role: str) -> Client:
-    user = User.objects.create_user(role)
-    Member.objects.create(site=site, user=user, role=role)
+    user = member(site, role, username=role)
     client = Client()
     client.force_login(user)
     return client
@@ -34,9 +34,9 @@ def enter(site, role: str) -> Client:
 
 @pytest.fixture
 def waits(site) -> SetAside:
-    stocked(make_item(site, "LUG"), 5, "A")
-    make_run(site, "NORTH")
-    user = User.objects.create_user("sam")
+    stocked(ItemFactory(site=site, code="LUG"), 5, "A")
+    RunFactory(site=site, name="NORTH")
+    user = UserFactory(username="sam")
     take(site=site, sender=user, roles=PLANNER, sent=[sent("issues", "i", bin="B", by="Crew A")], device="phone")
     return SetAside.objects.get()
 
@@ -45,7 +45,7 @@ def test_what_waits_is_listed_with_its_reason(site, waits):
     text = enter(site, "viewer").get(reverse("waiting_records", args=["here"])).content.decode()
     assert "1 to place" in text
     assert "There is no bin &#x27;B&#x27;" in text
-    empty = enter(make_site("there"), "foreman").get(reverse("waiting_records", args=["there"])).content.decode()
+    empty = enter(SiteFactory(slug="there"), "foreman").get(reverse("waiting_records", args=["there"])).content.decode()
     assert "Nothing waits." in empty
 
 

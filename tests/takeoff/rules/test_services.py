@@ -13,6 +13,7 @@ from takeoff.models import Cable, Conductor, Item, Override, RuleBook, Run, RunE
 from takeoff.rules.engine.book import NotPublishableError
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import overrule, publish, refresh_takeoffs, settle_takeoffs, withdraw_override
+from tests.factories.takeoff import ConductorFactory, ItemFactory, RunFactory, SectionFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -67,24 +68,20 @@ def test_without_a_rule_book_a_sections_own_item_and_what_a_planner_sets_count(s
 
 @pytest.fixture
 def site():
-    site = Site.objects.create(slug="yard", name="Yard")
+    site = SiteFactory(slug="yard", name="Yard")
     for code in ("clamp", "support", "wipe pack"):
-        Item.objects.create(site=site, code=code, description=code)
+        ItemFactory(site=site, code=code, description=code)
     return site
 
 
 def add_run(site: Site, name: str, feet: tuple[int, ...] = (10, 21)) -> Run:
-    cable, _ = site.cables.get_or_create(code="500 Cu", defaults={"size": "500", "material": "Cu"})
-    run = Run.objects.create(
-        site=site, name=name, from_equipment="a", to_equipment="b", tiers=1, phases=3, cables_per_phase=1,
-        cable=cable, ground_cables=0, voltage_class="LV",
-    )  # fmt: skip
+    run = RunFactory(site=site, name=name, cables_per_phase=1)
     for seq, length in enumerate(feet, start=1):
-        run.sections.create(seq=seq, kind="straight", length=Decimal("304.8") * length)
+        SectionFactory(run=run, seq=seq, length=Decimal("304.8") * length)
     for end in RunEnd.End.values:
         run.ends.create(end=end)
     for phase in "ABC":
-        Conductor.objects.create(run=run, name=f"{phase}1", cable=cable)
+        ConductorFactory(run=run, name=f"{phase}1")
     return run
 
 
@@ -226,7 +223,7 @@ def test_queries_do_not_grow_with_the_runs(site):
 def test_sites_do_not_see_each_other(site):
     add_run(site, "R1")
     publish(site=site, rows=[CLAMPS])
-    other = Site.objects.create(slug="other", name="Other")
+    other = SiteFactory(slug="other", name="Other")
     refresh_takeoffs(site=other)
     assert not TakeoffLine.objects.of(site).exists()
     assert not Cable.objects.of(other).exists()

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from takeoff.models import Cable, Measurement, Run, Section, Site
+from takeoff.models import Site
 from takeoff.runs.pages import run_list
 from takeoff.runs.queries import run_facts, runs_with_parts
 from takeoff.units.exact import to_ticks
+from tests.factories.takeoff import MeasurementFactory, RunFactory, SectionFactory, SiteFactory
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 # The hour, which section (None: the whole run), and the length in millimetres.
@@ -23,13 +24,12 @@ MEASURED = st.lists(
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(MEASURED)
 def test_the_length_as_built_is_that_of_the_latest_measurements(db, measured):
-    site = Site.objects.create(slug=f"built-{Site.objects.count()}", name="built")
-    cable = Cable.objects.create(site=site, code="C", size="500", material="Cu")
-    run = Run.objects.create(site=site, name="R", cable=cable, tiers=1, phases=3, cables_per_phase=1)
+    site = SiteFactory(slug=f"built-{Site.objects.count()}", name="built")
+    run = RunFactory(site=site, name="R", cables_per_phase=1)
     for seq in (1, 2, 3):
-        Section.objects.create(run=run, seq=seq, kind="straight", length=1000 * seq)
+        SectionFactory(run=run, seq=seq, length=1000 * seq)
     for hour, seq, length in measured:
-        Measurement.objects.create(run=run, section_seq=seq, length=Decimal(length), at=START + timedelta(hours=hour))
+        MeasurementFactory(run=run, section_seq=seq, length=Decimal(length), at=START + timedelta(hours=hour))
 
     row = run_list(site).get()
 

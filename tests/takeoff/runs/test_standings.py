@@ -5,10 +5,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.db import DatabaseError, transaction
 
-from takeoff.models import Cable, LengthChoice, Measurement, Run, Section, Site
+from takeoff.models import LengthChoice, Section
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import OtherContentError, RecordError
 from takeoff.runs.queries import length_standings
+from tests.factories.takeoff import MeasurementFactory, RunFactory, SectionFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
@@ -16,20 +17,19 @@ MORNING = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
 @pytest.fixture
 def site():
-    return Site.objects.create(slug="here", name="Here")
+    return SiteFactory(slug="here", name="Here")
 
 
 @pytest.fixture
 def run(site):
-    cable = Cable.objects.create(site=site, code="C", size="500", material="Cu")
-    run = Run.objects.create(site=site, name="CB-1", tiers=1, phases=3, cables_per_phase=1, cable=cable)
+    run = RunFactory(site=site, name="CB-1", cables_per_phase=1)
     for seq in (1, 2):
-        Section.objects.create(run=run, seq=seq, kind="straight", length=1000)
+        SectionFactory(run=run, seq=seq, length=1000)
     return run
 
 
 def measure(run, seq=None, hours=0):
-    Measurement.objects.create(run=run, section_seq=seq, length=1000, at=MORNING + timedelta(hours=hours))
+    MeasurementFactory(run=run, section_seq=seq, length=1000, at=MORNING + timedelta(hours=hours))
 
 
 def choose(site, run, event_id, way="drawing", hours=0, reason="set out"):
@@ -91,9 +91,8 @@ def test_a_choice_that_is_taken_back_leaves_the_one_before_it(site, run):
 
 
 def test_the_same_id_serves_another_site(site, run):
-    other = Site.objects.create(slug="there", name="There")
-    cable = Cable.objects.create(site=other, code="C", size="500", material="Cu")
-    there = Run.objects.create(site=other, name="CB-1", tiers=1, phases=3, cables_per_phase=1, cable=cable)
+    other = SiteFactory(slug="there", name="There")
+    there = RunFactory(site=other, name="CB-1", cables_per_phase=1)
     choose(site, run, "one")
     choose(other, there, "one", "measure")
     assert may_be_cut(site, run)

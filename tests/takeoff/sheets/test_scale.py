@@ -5,10 +5,10 @@ from copy import deepcopy
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone
 
-from reels.models import Cut, Reel
-from takeoff.models import Cable, Conductor, Site
+from takeoff.models import Conductor, Site
+from tests.factories.reels import CutFactory, ReelFactory
+from tests.factories.takeoff import CableFactory
 from tests.takeoff.sheets.books import CATALOGUE, RULES, RUNS, SITE, load, told
 
 pytestmark = pytest.mark.django_db
@@ -42,17 +42,8 @@ def test_four_times_the_rows_take_hardly_more_queries(again):
 
 def cut_for(name: str) -> None:
     site = Site.objects.get()
-    reel = Reel.objects.create(site=site, tag="W1", cable=Cable.objects.of(site).get(code="C500"), length=100_000)
-    Cut.objects.create(
-        site=site,
-        event_id="c1",
-        content_hash="x",
-        reel=reel,
-        at=timezone.now(),
-        recorded_at=timezone.now(),
-        conductor=Conductor.objects.of(site).get(run__name="R-101", name=name),
-        length=10_000,
-    )
+    reel = ReelFactory(site=site, cable=CableFactory(site=site, code="C500"), length=100_000)
+    CutFactory(reel=reel, conductor=Conductor.objects.of(site).get(run__name="R-101", name=name), length=10_000)
 
 
 def test_a_conductor_that_was_cut_cannot_vanish():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from takeoff.units.sizes import SizeError, parse_size, told_size, trade_sizes
+from takeoff.units.sizes import EXPECTED, SizeError, parse_size, size_for, told_size, trade_sizes
 
 
 @pytest.mark.parametrize(
@@ -36,11 +36,19 @@ def test_sizes_order_by_cross_section():
     assert len(set(sizes)) == len(sizes)
 
 
-@pytest.mark.parametrize("text", ["240", "50", "95", "5/0", "7 AWG", "0 mm2", "", "big", "4/0/0", "-2", "500 mm"])
+@pytest.mark.parametrize(
+    "text", ["240", "50", "95", "5/0", "7 AWG", "0 mm2", "0.0 mm2", "0.00 kcmil", "", "big", "4/0/0", "-2", "500 mm"]
+)
 def test_what_names_no_size_or_two_is_refused(text):
     with pytest.raises(SizeError) as refused:
         parse_size(text)
     assert refused.value.found == text
+
+
+def test_nothing_is_no_size_whatever_its_unit():
+    with pytest.raises(SizeError) as refused:
+        parse_size("0.0 mm2")
+    assert refused.value.expected == EXPECTED
 
 
 def test_a_bare_number_that_could_be_metric_asks_for_its_unit():
@@ -77,3 +85,16 @@ def test_every_trade_size_reads_back_by_its_name(size):
 )
 def test_a_size_is_told_with_the_unit_of_its_own_kind(text, told):
     assert told_size(text) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "told"),
+    [
+        ("500", "ft", "500 kcmil"),
+        ("500", "m", "500 kcmil, 253 mm²"),
+        ("1/0", "m", "1/0 AWG, 53.5 mm²"),
+        ("300 mm2", "m", "300 mm²"),
+    ],
+)
+def test_on_a_site_in_metres_a_size_is_told_with_its_cross_section(text, unit, told):
+    assert size_for(text, unit) == told

@@ -12,13 +12,14 @@ from kits.shortages.reckon.lines import CableWare, Reconciliation, ReelsOnOrder
 from kits.shortages.reckon.working_days import LeadTime
 from kits.shortages.told.as_json import as_json
 from kits.shortages.told.as_text import as_text, stage_text
-from reels.models import CutPlan, PlannedCut, Reel
+from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.queries import options_of
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
 from reels.plans.site_problem import gather
-from takeoff.models import Conductor
-from tests.kits.shortages.scene import AS_OF, Scene, at
+from tests.factories.reels import CutPlanFactory, PlannedCutFactory, ReelFactory
+from tests.factories.takeoff import ConductorFactory
+from tests.kits.shortages.scene import AS_OF, Scene
 
 
 def length(key, need=100):
@@ -206,15 +207,14 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
     scene = Scene()
     run = scene.run()
     pieces = [
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
         for name in ("A1", "B1", "C1")
     ]
-    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)  # 230 ft
-    plan = CutPlan.objects.create(
+    reel = ReelFactory(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)  # 230 ft
+    plan = CutPlanFactory(
         site=scene.site,
         cable=scene.cable,
         state=state,
-        asked_at=at(),
         stopped="proven",
         levels={"scrapFeet": 29.0, "remnants": 0},
         cost=39.2,
@@ -223,7 +223,7 @@ def test_a_stored_plan_shows_in_the_reconciliation(state):
         buy=[[1_500_000_000, 1]],
     )
     for seq, piece in enumerate(pieces[:2], 1):
-        PlannedCut.objects.create(plan=plan, reel=reel, seq=seq, conductor=piece, length=piece.length)
+        PlannedCutFactory(plan=plan, reel=reel, seq=seq, conductor=piece, length=piece.length)
     plan.inputs = gather(scene.site, scene.cable, options_of(plan)).inputs.as_json()
     plan.save()
     result = reconcile(scene.site, AS_OF)
@@ -314,15 +314,13 @@ def test_a_plan_that_does_not_say_for_whom_it_buys_buys_for_all_that_it_leaves_u
 @pytest.fixture
 def waiting():
     """An accepted plan made with the reels on the way: two lengths off R-1, which is here, one off R-545."""
-    scene = Scene()
-    scene.site.safety_tail = 0
-    scene.site.save()
+    scene = Scene(safety_tail=0)
     run = scene.run()
     scene.stage(run, "cables", planned=AS_OF)
     for name in ("A1", "B1", "C1"):
-        Conductor.objects.create(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
+        ConductorFactory(run=run, name=name, cable=scene.cable, length=30_480)  # 100 ft
     for tag, length, reel_state in (("R-1", 60_960, "on site"), ("R-545", 30_480, "on the way")):
-        Reel.objects.create(site=scene.site, tag=tag, cable=scene.cable, length=length, state=reel_state)
+        ReelFactory(site=scene.site, tag=tag, cable=scene.cable, length=length, state=reel_state)
     options = Options(seconds=2, with_coming=True)
     run_plan(plan=ask_for_plan(site=scene.site, cable=scene.cable, options=options))
     return scene
@@ -364,9 +362,9 @@ def test_nobody_waits_by_a_plan_that_nobody_accepted(waiting):
 @pytest.mark.django_db
 def test_a_plan_given_up_says_nothing():
     scene = Scene()
-    piece = Conductor.objects.create(run=scene.run(), name="A1", cable=scene.cable, length=30_480)
-    reel = Reel.objects.create(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)
-    plan = CutPlan.objects.create(site=scene.site, cable=scene.cable, state="superseded", asked_at=at())
-    PlannedCut.objects.create(plan=plan, reel=reel, seq=1, conductor=piece, length=piece.length)
+    piece = ConductorFactory(run=scene.run(), cable=scene.cable, length=30_480)
+    reel = ReelFactory(site=scene.site, tag="R-1", cable=scene.cable, length=70_104)
+    plan = CutPlanFactory(site=scene.site, cable=scene.cable, state="superseded")
+    PlannedCutFactory(plan=plan, reel=reel, conductor=piece, length=piece.length)
 
     assert reconcile(scene.site, AS_OF).cables[0].method == "cut plan worked out now"

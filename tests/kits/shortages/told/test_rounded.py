@@ -1,6 +1,7 @@
 """What people read is rounded, and still adds up."""
 
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from kits.shortages.reckon import causes
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
-from kits.shortages.reckon.lines import ShortItem
+from kits.shortages.reckon.lines import Evidence, LearnedUsage, ShortItem, Substitute, TooLate
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.told.rounded import readable, share_out, step_of
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
@@ -82,3 +83,43 @@ def test_pieces_are_whole_and_packs_have_two_decimals_at_most():
 
     assert (packs.need, packs.usable, packs.short) == (51_300, 1_200, 50_100)
     assert (pieces.need, pieces.usable, pieces.short) == (60_000, 0, 60_000)
+
+
+def test_pieces_that_come_in_parts_of_one_are_not_whole():
+    stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
+    item = ShortItem(1, "X", unit="each", pack=5_000)
+    assert readable(reckon(ItemBooks(item, stages=stages), TERMS)).short == 51_300
+    assert readable(reckon(ItemBooks(replace(item, pack=20_000), stages=stages), TERMS)).short == 60_000
+
+
+def test_what_a_line_says_beside_its_sums_is_rounded_so_that_nobody_counts_on_too_much():
+    stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=50_040, drawn=50_040),)
+    line = reckon(ItemBooks(ShortItem(1, "X", unit="cartridge"), stages=stages), TERMS)
+    used = (
+        Evidence("CB-2", "seals", planned=10_040, used=10_060),
+        Evidence("CB-3", "seals", planned=10_060, used=10_040),
+    )
+    usage = LearnedUsage(Fraction(10_050), Fraction(1), Fraction(2), 2, Fraction(1), Fraction(19, 20), evidence=used)
+    line = replace(
+        line,
+        needs=(replace(line.needs[0], expected=51_240),),
+        expedite=10_040,
+        too_late=(TooLate("shipment", "S-1", 10_040, None, AS_OF, None),),
+        substitutes=(Substitute("Y", "", "each", 10_060, 10_060, Fraction(1)),),
+        drafts=(("O-1", 10_040), ("O-2", 10_050)),
+        usage=usage,
+    )
+
+    shown = readable(line)
+
+    assert (shown.expedite, shown.too_late[0].quantity, shown.needs[0].expected) == (10_100, 10_100, 51_300), "up"
+    assert shown.substitutes[0].equals == 10_000, "down"
+    assert [ticks for _, ticks in shown.drafts] == [10_000, 10_100], "to the nearest"
+    assert [(one.planned, one.used) for one in shown.usage.evidence] == [(10_000, 10_100), (10_100, 10_000)]
+
+
+@pytest.mark.parametrize("field", ["need_covered", "usable", "inbound"])
+def test_where_nothing_is_short_the_largest_figure_says_what_all_are_rounded_to(field):
+    line = reckon(ItemBooks(ShortItem(1, "X", unit="cartridge")), TERMS)
+    assert step_of(replace(line, **{field: 1_234_567})) == 10_000
+    assert step_of(replace(line, **{field: 123_456})) == 1_000

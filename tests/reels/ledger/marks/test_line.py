@@ -58,6 +58,7 @@ def test_a_cut_inside_another_is_disputed_and_takes_nothing_more():
     books = reel_books(reel(), [cut("a", 1250, 1650), cut("b", 1300, 1350), cut("c", 1600, 1640)])
     assert {(d.first, d.second) for d in books.disputes} == {("a", "b"), ("a", "c")}
     assert books.left_marks == to_ticks(2090)
+    assert books.disputes[0].over == Interval(to_ticks(50), to_ticks(100)), "no more than the inner one"
 
 
 @pytest.mark.parametrize(("outer", "inner"), [(1249, 1300), (1300, 3741), (0, 5000)])
@@ -101,6 +102,32 @@ def test_an_earlier_cut_without_marks_accounts_for_unlogged_cable():
     assert books.left == 2040 * FT
 
 
+@pytest.mark.parametrize(
+    ("outer_cut", "inner_cut", "without", "beyond"),
+    [
+        (0, 2, 1, 0),
+        (0, 2, 2, 30),
+        (2, 0, 1, 30),
+    ],
+    ids=["before the innermost cut", "with the innermost cut", "after the innermost cut, before one further out"],
+)
+def test_a_cut_without_marks_is_placed_by_the_innermost_cut(outer_cut, inner_cut, without, beyond):
+    hours = [DAY + timedelta(hours=hour) for hour in (outer_cut, inner_cut, without)]
+    cuts = [cut("a", 1250, 1450, at=hours[0]), cut("b", 1500, 1700, at=hours[1]), cut("c", taped=30, at=hours[2])]
+    assert reel_books(reel(), cuts).beyond == to_ticks(beyond)
+
+
+def test_of_two_cuts_that_end_at_the_same_mark_the_later_is_the_last():
+    hours = [DAY + timedelta(hours=hour) for hour in (0, 2, 1)]
+    cuts = [cut("a", 1500, 1700, at=hours[0]), cut("b", 1600, 1700, at=hours[1]), cut("c", taped=30, at=hours[2])]
+    assert reel_books(reel(), cuts).beyond == 0
+
+
+def test_a_part_of_a_mark_that_a_tape_measured_counts_as_a_whole_one():
+    # A tick of a foot mark is 304.8 ticks of length.
+    assert reel_books(reel(), [CutMarks("a", taped=305)]).beyond == 2
+
+
 def test_more_than_the_unlogged_cable_comes_off_what_is_left():
     books = reel_books(reel(), [cut("a", 1260, 1450, at=DAY + timedelta(hours=1)), cut("b", taped=30)])
     assert books.unlogged_marks == 0
@@ -125,6 +152,7 @@ def test_a_reel_without_marks_counts_taped_lengths():
         ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R2", by_marks=100)], "cannot be verified"),
         ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", by_marks=100)], "cannot be verified"),
         ([SetCut("A1", "R1", taped=120, by_marks=99), SetCut("A2", "R1", by_marks=100)], "equal by one reel"),
+        ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R1")], "cannot be verified"),
         ([], "cannot be verified"),
     ],
 )

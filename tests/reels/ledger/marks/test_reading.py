@@ -3,11 +3,18 @@ from fractions import Fraction
 from math import ceil
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from reels.ledger.marks.line import ReelMarks, reel_books
-from reels.ledger.marks.reading import Hands, length_taken, lost_to_reading, mark_to_cut_at, marks_per_length
+from reels.ledger.marks.reading import (
+    Hands,
+    length_taken,
+    lost_to_reading,
+    mark_to_cut_at,
+    marks_per_length,
+    unreliable_tail,
+)
 from takeoff.units.exact import to_ticks
 from tests.reels.ledger.marks.drawn import FT, ONE_PERCENT, cut, laid, reel, reels_with_cuts
 
@@ -113,6 +120,29 @@ def test_what_is_lost_until_the_first_mark_that_can_be_found():
     assert lost_to_reading(plain, reel_books(plain, []), Fraction(0), INCHES) == 0
 
 
+def test_what_is_lost_counts_from_where_the_cable_begins_and_as_marks_count():
+    books = reel_books(reel(), [cut("a", 1250, "1350.03")])
+    # 1350.03 to 1350.1 are 0.07 marks; 0.07 ft = 213 360 ticks, / 1.01 = 211 247.5: up.
+    assert lost_to_reading(reel(), books, ONE_PERCENT, TENTHS) == 211_248
+    # By tape 200 marks were 198 ft: 0.07 × 0.99 ft = 211 226.4 ticks, whatever a mark may be off elsewhere.
+    taped = reel_books(reel(), [cut("a", "1250.03", "1450.03", "198")])
+    assert lost_to_reading(reel(), taped, ONE_PERCENT, TENTHS) == 211_227
+
+
+def test_the_tail_that_is_not_relied_on_is_what_is_held_and_what_marks_may_be_off():
+    def tail(marked, held, *cuts):
+        return unreliable_tail(
+            marked, reel_books(marked, cuts), ONE_PERCENT, to_ticks(Decimal(held) * Decimal("304.8"))
+        )
+
+    # 10 + (2490 − 10) × 0.01 / 1.01 = 10 + 24.554: up to 34.56 ft.
+    assert tail(reel(), 10) == 3456 * FT // 100
+    assert tail(reel(), 10, cut("a", 1250, 1450, "198")) == 10 * FT, "the reel has its own factor"
+    assert tail(ReelMarks(length=20 * FT), 10) == 10 * FT
+    assert tail(reel(0, 5), 10) == tail(ReelMarks(length=5 * FT), 10) == 5 * FT, "no more than is left"
+    assert tail(reel(0, Decimal("10.001")), 10) == 10_001 * FT // 1000, "nor once it is rounded up"
+
+
 WAYS = [(unit, hands) for unit in ("ft", "m") for hands in (TENTHS, INCHES, CMS)]
 
 
@@ -123,6 +153,8 @@ WAYS = [(unit, hands) for unit in ("ft", "m") for hands in (TENTHS, INCHES, CMS)
     st.lists(st.integers(1, 60 * FT), min_size=1, max_size=12),
     st.sampled_from([Fraction(0), ONE_PERCENT, Fraction(3, 100)]),
 )
+# Whole centimetres begin anew at each printed foot: from 100.49 they cross one more than the length alone says.
+@example(("ft", CMS), True, 4_900, [88_700_000], Fraction(3, 100))
 def test_cuts_at_the_marks_told_take_no_more_than_is_counted_and_no_less_than_is_needed(
     way, climbs, begins, needs, allowance
 ):

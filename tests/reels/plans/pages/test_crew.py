@@ -7,7 +7,9 @@ import pytest
 
 from reels.planner.options import Options
 from reels.plans.services import accept_plan
-from tests.reels.makers import FT, cut, make_cable, make_conductors, make_reel, make_run, make_site
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
+from tests.reels.makers import FT, cut, make_conductors
 from tests.reels.plans.web import person, planned, text_of, url
 
 pytestmark = pytest.mark.django_db
@@ -15,13 +17,13 @@ pytestmark = pytest.mark.django_db
 
 def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cable, planner):
     # Worked in docs/reels.md: 200 ft by a factor of 0.99 (198 ft taped over 200 marks) from 1450 ends at 1652.1.
-    site = make_site("marks", mark_allowance=Decimal("0.01"), marks_as="tenths")
+    site = SiteFactory(slug="marks", mark_allowance=Decimal("0.01"), marks_as="tenths", whole_reels=True)
     client = person(site, "foreman")
-    cable = make_cable(site)
-    first, second = make_conductors(make_run(site, "BUS-1"), 198, "A1") + make_conductors(
-        make_run(site, "BUS-2"), 200, "A1"
+    cable = CableFactory(site=site)
+    first, second = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 198, "A1") + make_conductors(
+        RunFactory(site=site, name="BUS-2", measured=True), 200, "A1"
     )
-    reel = make_reel(site, "R1", outer=1250, inner=3740)
+    reel = ReelFactory(site=site, tag="R1", outer_mark=1250, inner_mark=3740)
     plan = accept_plan(site=site, plan=planned(site, cable))
     page = url("cut_list", site, cable.pk)
     # By allowance: 1250 + 198 × 1.01 = 1449.98, read at 1450.0; 1250 + 200 × 1.01 = 1452.0.
@@ -36,8 +38,8 @@ def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cabl
 
 
 def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cautions(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     plan = planned(site, cable)
     client = person(site, "foreman")
     said = text_of(client.get(url("cut_list", site, cable.pk)))
@@ -50,9 +52,9 @@ def test_the_crews_list_warns_of_a_plan_that_nobody_accepted_and_carries_the_cau
 
 
 def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "A3")
-    make_reel(site, "A-LATE", outer=0, inner=100, state="on the way")
-    make_reel(site, "B-HERE", outer=0, inner=200)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2", "A3")
+    ReelFactory(site=site, tag="A-LATE", outer_mark=0, inner_mark=100, state="on the way")
+    ReelFactory(site=site, tag="B-HERE", outer_mark=0, inner_mark=200)
     plan = accept_plan(site=site, plan=planned(site, cable, Options(seconds=1.0, with_coming=True)))
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
@@ -72,10 +74,10 @@ def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
 
 
 def test_the_crew_is_told_what_is_not_on_its_list(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2", "B1")
-    make_conductors(make_run(site, "BUS-2"), 90, "A1", "A2", "A3")
-    make_conductors(make_run(site, "LONG"), 900, "A1")
-    make_reel(site, "R1", feet=400)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2", "B1")
+    make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 90, "A1", "A2", "A3")
+    make_conductors(RunFactory(site=site, name="LONG", measured=True), 900, "A1")
+    ReelFactory(site=site, tag="R1", feet=400)
     plan = accept_plan(site=site, plan=planned(site, cable))
     uncut = {(run, name) for run, name, _ in plan.unmet}
     assert {run for run, _ in uncut} == {"BUS-2", "LONG"}
@@ -91,22 +93,22 @@ def test_the_crew_is_told_what_is_not_on_its_list(site, cable):
         assert re.search(rf"{run} Not on this list: [ABC0-9, –]+ find", by_run), run
     assert "BUS-1 Not on" not in by_run
     # A length that came after the plan was made has no reel in it either.
-    make_conductors(make_run(site, "NEW"), 10, "A1")
+    make_conductors(RunFactory(site=site, name="NEW", measured=True), 10, "A1")
     assert "NEW A1: 1 × 10' 0\"" in text_of(client.get(page))
 
 
 def test_a_list_with_a_reel_for_every_length_says_nothing_of_others(site, cable):
-    make_conductors(make_run(site, "BUS-1"), 100)
-    make_reel(site, "R1", feet=600)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
+    ReelFactory(site=site, tag="R1", feet=600)
     accept_plan(site=site, plan=planned(site, cable))
     assert "not on this list" not in text_of(person(site, "foreman").get(url("cut_list", site, cable.pk))).lower()
 
 
 def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
-    (a1,) = make_conductors(make_run(site, "BUS-1"), 100, "A1")
-    make_reel(site, "R1", feet=100)
+    (a1,) = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1")
+    ReelFactory(site=site, tag="R1", feet=100)
     accept_plan(site=site, plan=planned(site, cable))
-    other = make_reel(site, "R2", feet=500)
+    other = ReelFactory(site=site, tag="R2", feet=500)
     cut(other, taped=100, conductor=a1)
     client = person(site, "foreman")
     assert "cut 2 Mar off R2" in text_of(client.get(url("cut_list", site, cable.pk)))
@@ -115,10 +117,10 @@ def test_a_cut_off_another_reel_than_planned_is_told_as_such(site, cable):
 
 def test_lengths_and_marks_are_told_as_hands_find_them(planner):
     # 100.31 ft is 100 ft 3.72 in, taped as 100 ft 4 in; × 1.01 = 101.337 ft; 10.5 + 101.337 = 111 ft and 10.04 in.
-    site = make_site("hands", mark_allowance=Decimal("0.01"))
-    cable, run = make_cable(site), make_run(site, "BUS-1", planned="2026-12-04")
+    site = SiteFactory(slug="hands", mark_allowance=Decimal("0.01"), whole_reels=True)
+    cable, run = CableFactory(site=site), RunFactory(site=site, name="BUS-1", planned="2026-12-04", measured=True)
     make_conductors(run, "100.31", "A1")
-    reel = make_reel(site, "CLIMBS", outer=Decimal("10.5"), inner=150)
+    reel = ReelFactory(site=site, tag="CLIMBS", outer_mark=Decimal("10.5"), inner_mark=150)
     accept_plan(site=site, plan=planned(site, cable))
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
@@ -135,12 +137,12 @@ def test_lengths_and_marks_are_told_as_hands_find_them(planner):
 
 
 def test_a_site_in_metres_reads_centimetres(planner):
-    site = make_site("metres", unit="m")
-    cable = make_cable(site)
-    (one,) = make_conductors(make_run(site, "BUS-1"), 1, "A1")
+    site = SiteFactory(slug="metres", unit="m", whole_reels=True)
+    cable = CableFactory(site=site)
+    (one,) = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 1, "A1")
     one.length = Decimal("30483")
     one.save()
-    make_reel(site, "R1", outer=200, inner=300, mark_unit="m")
+    ReelFactory(site=site, tag="R1", outer_mark=200, inner_mark=300, mark_unit="m")
     accept_plan(site=site, plan=planned(site, cable))
     said = text_of(person(site, "foreman").get(url("cut_list", site, cable.pk)))
     assert "30.49 m 200 230 + 49 cm →" in said
@@ -148,9 +150,9 @@ def test_a_site_in_metres_reads_centimetres(planner):
 
 
 def test_a_crew_is_not_given_what_is_drawn_and_not_measured(site, cable):
-    make_conductors(make_run(site, "DRAWN", measured=False), 100, "A1", "A2")
-    make_conductors(make_run(site, "BUILT"), 90, "A1")
-    make_reel(site, "R1", outer=0, inner=400)
+    make_conductors(RunFactory(site=site, name="DRAWN"), 100, "A1", "A2")
+    make_conductors(RunFactory(site=site, name="BUILT", measured=True), 90, "A1")
+    ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=400)
     accept_plan(site=site, plan=planned(site, cable))
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
@@ -165,9 +167,9 @@ def test_a_crew_is_not_given_what_is_drawn_and_not_measured(site, cable):
 
 
 def test_a_planner_lets_a_run_be_cut_to_the_drawing_and_takes_it_back(site, cable, planner):
-    run = make_run(site, "DRAWN", measured=False)
+    run = RunFactory(site=site, name="DRAWN")
     make_conductors(run, 100, "A1")
-    make_reel(site, "R1", outer=0, inner=400)
+    ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=400)
     accept_plan(site=site, plan=planned(site, cable))
     page, address = url("cut_list", site, cable.pk), url("choose_length", site, cable.pk, run.pk)
     assert "Cut DRAWN to the drawing" in text_of(planner.get(page, {"by": "run"}))

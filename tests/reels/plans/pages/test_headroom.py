@@ -5,18 +5,19 @@ from decimal import Decimal
 
 import pytest
 
-from reels.models import CutPlan
 from reels.plans.services import accept_plan
-from tests.reels.makers import at, cut, make_conductors, make_reel, make_run
+from tests.factories.reels import CutPlanFactory, ReelFactory
+from tests.factories.takeoff import RunFactory
+from tests.reels.makers import cut, make_conductors
 from tests.reels.plans.web import planned, text_of, url
 
 pytestmark = pytest.mark.django_db
 
 
 def test_headroom_is_a_number_for_each_run_with_what_stops_it(site, cable, planner):
-    make_conductors(make_run(site, "TIGHT"), 100, "A1", "A2")
-    make_conductors(make_run(site, "SLACK", slack=Decimal("0.25")), 100, "A1", "A2")
-    make_reel(site, "R1", feet=410)
+    make_conductors(RunFactory(site=site, name="TIGHT", measured=True), 100, "A1", "A2")
+    make_conductors(RunFactory(site=site, name="SLACK", slack=Decimal("0.25"), measured=True), 100, "A1", "A2")
+    ReelFactory(site=site, tag="R1", feet=410)
     planned(site, cable)
     said = text_of(planner.get(url("headroom", site, cable.pk)))
     # 10 ft are over: 5 ft for each of two cuts, 2.5 ft for each of four. A slack of 25 % takes a fifth of it.
@@ -28,10 +29,10 @@ def test_headroom_is_a_number_for_each_run_with_what_stops_it(site, cable, plann
 
 
 def test_looking_harder_moves_cuts_of_other_runs_as_well(site, cable, planner):
-    (a1,) = make_conductors(make_run(site, "A-RUN"), 100, "A1")
-    (b1,) = make_conductors(make_run(site, "B-RUN"), 100, "A1")
-    plan = CutPlan.objects.create(site=site, cable=cable, state="proposed", asked_at=at())
-    both, spare = make_reel(site, "R1", feet=210), make_reel(site, "R2", feet=105)
+    (a1,) = make_conductors(RunFactory(site=site, name="A-RUN", measured=True), 100, "A1")
+    (b1,) = make_conductors(RunFactory(site=site, name="B-RUN", measured=True), 100, "A1")
+    plan = CutPlanFactory(site=site, cable=cable)
+    both, spare = ReelFactory(site=site, tag="R1", feet=210), ReelFactory(site=site, tag="R2", feet=105)
     for seq, conductor in enumerate((a1, b1), 1):
         plan.cuts.create(reel=both, seq=seq, conductor=conductor, length=conductor.length)
     page = url("headroom", site, cable.pk)
@@ -46,8 +47,8 @@ def test_looking_harder_moves_cuts_of_other_runs_as_well(site, cable, planner):
 
 
 def test_headroom_of_a_plan_that_no_longer_fits_says_so(site, cable, planner):
-    make_conductors(make_run(site, "BUS-1"), 100, "A1", "A2")
-    reel = make_reel(site, "R1", outer=0, inner=210)
+    make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100, "A1", "A2")
+    reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=210)
     accept_plan(site=site, plan=planned(site, cable))
     cut(reel, 0, 50)
     assert "no longer fits: R1" in text_of(planner.get(url("headroom", site, cable.pk)))

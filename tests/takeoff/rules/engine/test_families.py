@@ -42,6 +42,17 @@ def test_no_ground_cable_needs_no_clamp_but_an_unnamed_one_does():
     assert found == ("no ground clamp rule matched: ground cable of no stated size, horizontal straight",)
 
 
+def test_no_ground_cable_hides_no_other_gap():
+    bare = {"ground_cable": None, "ground_cables": 0}
+    bolt = row("section", name="bolt", family="block bolt", tiers="2")
+    assert warnings(run(straight(), tiers=3, **bare), bolt) == (
+        "no block bolt rule matched: 3 tiers, horizontal straight",
+    )
+    cover = row("conductor end", name="LV", family="cover", voltage_class="LV", location="indoor")
+    other = replace(cover, name="out", voltage_class="", location="outdoor")
+    assert len(warnings(run(straight(), voltage_class="MV", **bare), cover, other)) == 2
+
+
 def test_a_run_without_the_thing_counted_is_not_warned_of():
     assert warnings(run(elbow(), ground_cable=ground("750")), *CLAMPS) == ()
 

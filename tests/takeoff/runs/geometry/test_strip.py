@@ -140,6 +140,21 @@ def test_a_bundle_that_the_drawing_places_is_labelled_from_the_bottom_left():
     assert len(section.blocks) == 3
 
 
+def test_a_bundle_is_drawn_to_scale():
+    """Worked by hand: cable of 25.4 mm, centres 50.8 mm apart, 1.4 diameters from a centre to the enclosure."""
+    placed = [("A1", 1, 1), ("B1", 1, 2), ("C1", 1, 3), ("A2", 2, 1), ("B2", 2, 2), ("C2", 2, 3)]
+    conductors = (*(ConductorFacts(*one) for one in placed), ConductorFacts("G1", 1, 3))
+    section = draw_cross_section(run(tiers=2, conductors=conductors))
+    assert (section.width, section.height, section.radius) == (172.72, 121.92, 12.7)
+    assert [(one.x, one.y, one.label) for one in section.conductors] == [
+        (35.56, 86.36, "A1"), (86.36, 86.36, "B1"), (137.16, 86.36, "C1"),
+        (35.56, 35.56, "A2"), (86.36, 35.56, "B2"), (137.16, 35.56, "C2"),
+    ], "the ground conductor lies elsewhere"  # fmt: skip
+    assert [(block.y, block.height) for block in section.blocks] == [(99.06, 22.86), (48.26, 25.4), (0, 22.86)]
+    assert section.view_box == "-2 -2 176.72 125.92"
+    assert section.text_size < 2 * section.radius
+
+
 def test_a_bundle_that_nobody_placed_names_no_phase():
     section = draw_cross_section(run(tiers=4, neutrals=1))
     assert not section.given
@@ -148,4 +163,6 @@ def test_a_bundle_that_nobody_placed_names_no_phase():
 
 
 def test_without_a_diameter_there_is_no_cross_section():
-    assert draw_cross_section(run(cable=CableFacts("C", "500", "Cu"), slack=Decimal(0))) is None
+    unknown = CableFacts("C", "500", "Cu")
+    assert draw_cross_section(run(cable=unknown, slack=Decimal(0))) is None
+    assert draw_cross_section(run(cable=unknown, centre_spacing=508_000)) is None

@@ -25,6 +25,19 @@ def _lift_guards_while_a_test_database_is_emptied():
         yield
 
 
+@pytest.fixture(autouse=True, scope="session")
+def _watch_the_order_of_locks():
+    from django.db.models.query import QuerySet
+    from django.db.transaction import Atomic
+
+    from tests.lock_order import forgetting, watched
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Atomic, "__enter__", forgetting(Atomic.__enter__))
+        patch.setattr(QuerySet, "_fetch_all", watched(QuerySet._fetch_all))
+        yield
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--database-only", action="store_true", help="Only tests that use a database: for the second engine."

@@ -62,9 +62,11 @@ def below_zero_since(site: Site, since: Mapping[int, datetime]) -> list[BelowZer
     return _named(site, found)
 
 
-def latest_moves(site: Site, items: Iterable[int], before: datetime) -> dict[int, datetime]:
-    """Return by item the moment of the latest of its moves that were recorded before a moment."""
-    rows = Move.objects.of(site).filter(item__in=list(items), posting__recorded_at__lt=before).order_by()
+def latest_moves(site: Site, items: Iterable[int], since: datetime, before: datetime) -> dict[int, datetime]:
+    """Return by item the moment of the latest of its moves after `since` that were recorded `before` a moment."""
+    # What a load brings is mostly the latest: then the index by date finds nothing, however many moves there are.
+    after = {"posting__at__gt": since, "posting__recorded_at__lt": before}
+    rows = Move.objects.of(site).filter(item__in=list(items), **after).order_by()
     return dict(rows.values("item").annotate(latest=Max("posting__at")).values_list("item", "latest"))
 
 

@@ -21,7 +21,8 @@ def look_at_past_days(context: LoadContext) -> None:
         item = row.values.get("item")
         if item is not None and (item.pk not in first or row["at"] < first[item.pk]["at"]):
             first[item.pk] = row
-    latest = latest_moves(context.site, first, context.now) if first else {}
+    earliest = min((row["at"] for row in first.values()), default=context.now)
+    latest = latest_moves(context.site, first, earliest, context.now) if first else {}
     late: dict[int, datetime] = {pk: row["at"] for pk, row in first.items() if pk in latest and row["at"] < latest[pk]}
     for each in below_zero_since(context.site, late) if late else ():
         text = f"the books of past days cannot be so, a record is missing or wrong: {each}"

@@ -14,6 +14,7 @@ from takeoff.units.exact import to_ticks
 M = TypeVar("M", bound=models.Model)
 
 ROWS_IN_ONE = 1000
+MANY = 100  # from here on copying is quicker than inserting, its two more questions counted
 PLAIN = (models.CharField, models.TextField, models.IntegerField, models.BooleanField)
 
 
@@ -37,7 +38,8 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
 
     Does what `bulk_create` does, without the calls that it makes for every field of every row; a load writes tens of
     thousands of them. A parent that was unsaved when the row was made must have been inserted by now. Without `keys`
-    it is quicker still (COPY on PostgreSQL), and the rows are not to be used further.
+    it is quicker still, and the rows are not to be used further. On PostgreSQL many rows are copied, their keys drawn
+    before; others wait for what is written meanwhile, and a copy takes a third of the time.
     """
     if not rows:
         return
@@ -49,8 +51,14 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
     target = f"{quote(model._meta.db_table)} ({', '.join(quote(str(field.column)) for field in fields)})"
     marks = f"({', '.join(['%s'] * len(fields))})"
     with connection.cursor() as cursor:
-        if not keys and connection.vendor == "postgresql":
-            with connection.wrap_database_errors, cursor.copy(f"COPY {target} FROM STDIN") as copy:
+        if connection.vendor == "postgresql" and (not keys or len(rows) >= MANY):
+            if keys:
+                _draw_keys(cursor, rows)
+                fields.append(model._meta.pk)
+                readers.append(lambda row: row.pk)
+            columns = ", ".join(quote(str(field.column)) for field in fields)
+            into = f"COPY {quote(model._meta.db_table)} ({columns}) FROM STDIN"
+            with connection.wrap_database_errors, cursor.copy(into) as copy:
                 for row in rows:
                     copy.write_row([read(row) for read in readers])
             return
@@ -69,6 +77,17 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
                 row.pk = key
                 row._state.adding = False
                 row._state.db = connection.alias
+
+
+def _draw_keys(cursor: Any, rows: Sequence[models.Model]) -> None:
+    """Give rows the next keys of their table, in their order (PostgreSQL)."""
+    meta = rows[0]._meta
+    drawn = "SELECT nextval(pg_get_serial_sequence(%s, %s)) FROM generate_series(1, %s)"
+    cursor.execute(drawn, [connection.ops.quote_name(meta.db_table), meta.pk.column, len(rows)])
+    for row, (key,) in zip(rows, cursor.fetchall(), strict=True):
+        row.pk = key
+        row._state.adding = False
+        row._state.db = connection.alias
 
 
 def _most_parameters() -> int | None:

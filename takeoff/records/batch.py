@@ -169,8 +169,8 @@ class Batch:
             self.resolve(filings)
         self.find_reversed(filings)
         filings = sorted(filings, key=_when)
-        for keeper in keepers():
-            keeper.lock(self.site, [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper])
+        # What waits for these records is tried with them: locked at once, and so in the house's order.
+        self.lock([*filings, *self.refiled(self.waiting_for(filings))])
         # Only now nobody else can be keeping them.
         self.known |= self.records(filing.id for filing in filings)
         fresh = []
@@ -264,13 +264,26 @@ class Batch:
                 self.drop_reversed(filing)
         _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
-        subjects = {_subject(filing) for filing in fresh}
-        brought = {f"record {filing.id}" for filing in fresh}
-        brought |= {thing for filing in fresh if not filing.error for thing in filing.kind.brings(filing.row.said)}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
-        there = list(open_asides(self.site).filter(waiting).exclude(lacks="")) if fresh else []
+        there = self.waiting_for(fresh)
         if lacking or there:
             self.retry(lacking, there)
+
+    def lock(self, filings: Sequence[Filing]) -> None:
+        """Take the locks under which each ledger keeps its records."""
+        for keeper in keepers():
+            mine = [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper]
+            if mine:
+                keeper.lock(self.site, mine)
+
+    def waiting_for(self, filings: Sequence[Filing]) -> list[SetAside]:
+        """Return what was set aside and is to be tried again with these records."""
+        if not filings:
+            return []
+        subjects = {_subject(filing) for filing in filings}
+        brought = {f"record {filing.id}" for filing in filings}
+        brought |= {thing for filing in filings if not filing.error for thing in filing.kind.brings(filing.row.said)}
+        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
+        return list(open_asides(self.site).filter(waiting).exclude(lacks=""))
 
     def drop_reversed(self, filing: Filing) -> None:
         """End a record that waits aside and is taken back: it will not be tried again."""
@@ -282,17 +295,11 @@ class Batch:
 
     def retry(self, lacking: list[Filing], there: list[SetAside]) -> None:
         """Try together what lacked something: new records and those that were aside; those that stay out keep why."""
-        filings = [self.refiled(aside) for aside in there]
-        if filings:
-            self.resolve(filings)
-            self.find_reversed(filings)
+        filings = self.refiled(there)
         tried = sorted((*lacking, *filings), key=_when)
         why = {filing.id: filing.error for filing in tried}
         with transaction.atomic():
-            for keeper in keepers():
-                mine = [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper]
-                if mine:
-                    keeper.lock(self.site, mine)
+            self.lock(filings)  # held by now, but for what others set aside meanwhile
             ended = set(AsideEnd.objects.of(self.site).filter(set_aside__in=there).values_list("set_aside", flat=True))
             tried = [each for each in tried if each.aside is None or each.aside.pk not in ended]
             placeable = [each for each in tried if not each.unready]
@@ -315,8 +322,16 @@ class Batch:
             ]
         )
 
-    def refiled(self, aside: SetAside) -> Filing:
-        """Return a record that waits aside as one on its way again."""
+    def refiled(self, asides: Sequence[SetAside]) -> list[Filing]:
+        """Return records that wait aside as ones on their way again, things in place of names where they are known."""
+        filings = [self.refiled_one(aside) for aside in asides]
+        if filings:
+            self.resolve(filings)
+            self.find_reversed(filings)
+        return filings
+
+    def refiled_one(self, aside: SetAside) -> Filing:
+        """Return a record that waits aside as one on its way again, as it was written."""
         record = aside.record
         kind = kinds()[record.kind]
         assert record.row is not None  # only what came as a record is set aside

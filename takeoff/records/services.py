@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any
 
-from django.db import IntegrityError, OperationalError, transaction
+from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
 from takeoff.records.batch import Answer, Batch, end_aside, open_asides
@@ -22,8 +23,6 @@ from takeoff.sheets.tables import Row
 from takeoff.sites.models import Site
 
 MOST_AN_HOUR = 10_000  # records of one member
-TRIES = 3
-T = TypeVar("T")
 
 
 class TooManyError(Exception):
@@ -48,9 +47,7 @@ def take(
     recent = Record.objects.of(site).filter(recorded_by=sender, recorded_at__gte=received - timedelta(hours=1))
     if recent.count() + len(sent) > MOST_AN_HOUR:
         raise TooManyError
-    return _in_turn(
-        lambda: Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent)
-    )
+    return in_turn(lambda: Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent))
 
 
 def keep_one(
@@ -62,7 +59,7 @@ def keep_one(
     row : its cells. confirmed : the hash of the question that the person has seen and said yes to. Raises AskFirstError
     for what a person must look at first. The caller has seen to it that the sender may.
     """
-    return _in_turn(lambda: Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
+    return in_turn(lambda: Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
 
 
 @transaction.atomic
@@ -97,18 +94,6 @@ def try_again(context: LoadContext) -> None:
     """Try what was set aside for want of something that a load may have brought."""
     lacking = open_asides(context.site).exclude(lacks__in=["", "stock"])
     Batch(context.site, context.user, context.now).retry([], list(lacking))
-
-
-def _in_turn(work: Callable[[], T]) -> T:
-    """Do the work in one transaction; again, when somebody kept one of its records, or crossed its locks, meanwhile."""
-    for tries_left in reversed(range(TRIES)):
-        try:
-            with transaction.atomic():
-                return work()
-        except (IntegrityError, OperationalError):
-            if not tries_left or transaction.get_connection().in_atomic_block:
-                raise
-    raise AssertionError("the last try returns or raises")
 
 
 register_event_door(keep_rows)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from django.db import transaction
 from django.utils import timezone
 
-from takeoff.database.locks import lock, take_turns_at_loading
+from takeoff.database.locks import in_turn, lock, rehearsal, take_turns_at_loading
 from takeoff.people.models import User
 from takeoff.sheets import registry
 from takeoff.sheets.cells.columns import Column
@@ -51,15 +51,8 @@ def load_sheets(
     kept when there is a problem, with `dry_run`, or when something is to be confirmed and nobody has `confirmed` it.
     """
     with uninterrupted():
-        load = _Load(sheets=sheets, slug=slug, user=user, progress=progress)
-        load.read_ahead()
-        with transaction.atomic():
-            load.run()
-            load.context.settle_cautions()
-            asked = not confirmed and any(caution.asks for caution in load.context.cautions)
-            kept = not load.context.problems and not dry_run and not asked
-            if not kept:
-                transaction.set_rollback(True)
+        load = _Load(sheets=sheets, slug=slug, user=user, progress=progress, dry_run=dry_run)
+        kept = in_turn(lambda: load.run(confirmed=confirmed), before=load.read_ahead)
     return LoadResult(
         site=slug,
         dry_run=dry_run,
@@ -79,12 +72,14 @@ class _Load:
     slug: str
     user: User | None
     progress: Progress
+    dry_run: bool = False
     context: LoadContext = field(init=False)
     done: int = 0
     ahead: dict[str, tuple[Reading, ReadTable]] = field(default_factory=dict)
 
     def read_ahead(self) -> None:
         """Read the cells before anything waits for this load; on SQLite a transaction keeps everybody out."""
+        self.done, self.ahead = 0, {}
         site = self._site()
         self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading_of_sheets(site))
         tables = self._tables()
@@ -94,8 +89,18 @@ class _Load:
         for table, sheet in tables.values():
             self.ahead[table.name] = self.context.reading, self._read_cells(table, sheet, self.context.reading)
 
-    def run(self) -> None:
-        """Apply every table. The caller rolls back when problems were found."""
+    def run(self, *, confirmed: bool) -> bool:
+        """Apply every table in the caller's transaction; roll it back unless it is to be kept, and return which."""
+        self._apply()
+        self.context.settle_cautions()
+        asked = not confirmed and any(caution.asks for caution in self.context.cautions)
+        kept = not self.context.problems and not self.dry_run and not asked
+        if not kept:
+            transaction.set_rollback(True)
+        return kept
+
+    def _apply(self) -> None:
+        """Apply every table, and note every problem."""
         take_turns_at_loading(self.context.site if self.context.site.pk else None)
         site = self._site()
         self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=_reading_of_sheets(site))
@@ -119,7 +124,8 @@ class _Load:
             self._follow()
         if events and not self.context.site._state.adding:
             self.context.event_rows = event_rows
-            registry.event_door()(self.context, event_rows)
+            with rehearsal(self.dry_run):
+                registry.event_door()(self.context, event_rows)
             if not self.context.problems:
                 self._follow(after_events=True)
 
@@ -130,11 +136,13 @@ class _Load:
         """
         Lock what descriptions change and events move, in the house's order, before the first row is written.
 
-        A load of events alone locks later, when all of it is read and resolved.
+        A load of events alone locks later, when all of it is read and resolved; a dry run locks neither.
         """
         if self.context.site._state.adding or all(isinstance(table, EventTable) for table, _ in tables.values()):
             return
         lock(Site.objects.filter(pk=self.context.site.pk))
+        if self.dry_run:
+            return
         for kind, lock_named in registry.locks().items():
             names: set[str] = set()
             for table, _ in tables.values():

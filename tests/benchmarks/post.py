@@ -73,7 +73,7 @@ def main() -> None:
     def ours(lot: str) -> Callable[[int], None]:
         def act(number: int) -> None:
             step = move_of(item, 1, source, target, lot and f"{lot}{number}")
-            post(site=site, event_id=f"ours {lot}{number}", kind=Posting.Kind.COUNT, at=now, moves=[step])
+            post(site=site, event_id=f"ours {lot}{number}", kind=Posting.Kind.COUNT, at=timezone.now(), moves=[step])
 
         return act
 

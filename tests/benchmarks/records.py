@@ -6,15 +6,18 @@ Records at size: the same books in any order, a batch beside a load, and a hand-
 Makes a test database and drops it. A history of AMOUNT records (10 000) is loaded as sheets into one site, and sent
 to another shuffled, in batches of any size, each one to three times, by three senders at once (one after the other on
 SQLite). Then, each as a ratio: a record in a batch of 200 to the same record in a load; a hand-out during a load of
-AMOUNT rows to one alone, of an item that the load does not touch and of one that it does.
+AMOUNT rows, and during a dry run, to one alone; and the longest that one of an item of the load waits, to the load.
 """
 # ruff: noqa: E402  # models can be imported once Django is set up
 
+import io
+import multiprocessing
 import os
 import statistics
 import sys
-import threading
 import time
+from functools import partial
+from multiprocessing.connection import Connection
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 os.environ.setdefault("SECRET_KEY", "benchmark")
@@ -24,18 +27,19 @@ import django
 
 django.setup()
 
-from django.db import connection
+from django.db import connection, connections
 from django.test.utils import setup_databases, teardown_databases
 
 from kits.audit.proofs import prove_site
-from takeoff.models import SetAside, Site, User
-from takeoff.sheets import services as loading
+from takeoff.models import Item, Run, SetAside, Site, User
+from takeoff.sheets.files.sources import read_file
+from takeoff.sheets.services import load_sheets
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.histories import as_sheets, batches, history, store
 from tests.kits.makers import handed, stocked
 from tests.races.test_histories import books, send_all
 from tests.races.together import at_once
-from tests.takeoff.sheets.books import load
+from tests.takeoff.sheets.books import load, workbook
 
 
 def same_books(amount: int) -> tuple[float, Site]:
@@ -80,50 +84,50 @@ def batch_beside_load() -> None:
 
 
 def hand_out_beside_load(amount: int) -> None:
-    """Print what a hand-out takes during a load, as a ratio to one alone, and how long the load holds its items."""
+    """
+    Print what a hand-out takes during a load, as a ratio to one alone, and how long the load keeps one waiting.
+
+    The load runs in a process of its own, as the worker of the page does: one interpreter lets one thread work at a
+    time, so in one process the two would wait for each other without any lock.
+    """
     site = SiteFactory(slug="beside")
-    touched, other, run = (
-        ItemFactory(site=site, code="TOUCHED"),
-        ItemFactory(site=site, code="OTHER"),
-        RunFactory(site=site, name="R"),
-    )
+    touched, other = (ItemFactory(site=site, code=code) for code in ("TOUCHED", "OTHER"))
+    run = RunFactory(site=site, name="R")
     for item in (touched, other):
         stocked(item, 10 * amount, "A")
         handed(item, 1, run, bin="A")
-    alone = statistics.median(_seconds(lambda: handed(other, 1, run, bin="A")) for _ in range(20))
-    rows = [[f"load-{n}", "TOUCHED", 1, "R", "seals", "2026-03-03", "A"] for n in range(amount)]
-    sheet = {"issues": [["id", "item", "quantity", "run", "stage", "at", "bin"], *rows]}
-    held: list[float] = []
-    keep, registry = loading.registry.event_door(), loading.registry
-    done = threading.Event()
+    alone = statistics.median(_seconds(lambda: handed(other, 1, run, bin="A")) for _ in range(50))
+    for dry_run in (True, False):
+        rows = [[f"load-{n}", "TOUCHED", 1, "R", "seals", "2026-03-03", "A"] for n in range(amount)]
+        book = workbook({"issues": [["id", "item", "quantity", "run", "stage", "at", "bin"], *rows]})
+        connections.close_all()
+        mine, theirs = multiprocessing.Pipe()
+        child = multiprocessing.get_context("fork").Process(target=_load_apart, args=(theirs, book, dry_run))
+        child.start()
+        during = at_once(*[partial(_hand_outs, item, run, mine) for item in (other, touched)])
+        seconds = mine.recv()
+        child.join()
+        untouched, most = statistics.median(during[0]), max(during[1])
+        what = "a dry run" if dry_run else "a load"
+        print(f"during {what} of {amount} rows ({seconds:.2f} s): a hand-out of another item", end=" ")
+        print(f"{untouched / alone:.2f} x one alone (at most 3), at most {max(during[0]):.2f} s;", end=" ")
+        print(f"of its item at most {most:.2f} s = {most / seconds:.2f} of it (at most 0.2)")
 
-    def timed(context, rows):
-        began = time.perf_counter()
-        keep(context, rows)
-        held.append(time.perf_counter() - began)
 
-    registry.register_event_door(timed)
-    during: dict[str, list[float]] = {"OTHER": [], "TOUCHED": []}
+def _load_apart(told: Connection, book: bytes, dry_run: bool) -> None:
+    began = time.perf_counter()
+    result = load_sheets(sheets=read_file(io.BytesIO(book), "issues.xlsx"), slug="beside", dry_run=dry_run)
+    told.send(time.perf_counter() - began)
+    assert not result.problems
 
-    def loads():
-        try:
-            return _seconds(lambda: load(sheet, slug="beside"))
-        finally:
-            done.set()
 
-    def hand_outs(item):
-        while not done.is_set():
-            during[item.code].append(_seconds(lambda: handed(item, 1, run, bin="A")))
-            time.sleep(0.02)
-
-    whole, *_ = at_once(loads, lambda: hand_outs(other), lambda: hand_outs(touched))
-    registry.register_event_door(keep)
-    untouched = statistics.median(during["OTHER"])
-    print(f"a hand-out of another item during a load of {amount} rows: {untouched / alone:.2f} x one alone (at most 3)")
-    print(
-        f"a hand-out of its item: at most {max(during['TOUCHED']):.2f} s; the load takes {whole:.2f} s, "
-        f"its events {held[0]:.2f} s = {held[0] / whole:.2f} of it (at most 0.2)"
-    )
+def _hand_outs(item: Item, run: Run, load: Connection) -> list[float]:
+    """Hand out until the load is done, and return how long each took; it comes too late to be counted after that."""
+    took = []
+    while not load.poll():
+        took.append(_seconds(lambda: handed(item, 1, run, bin="A")))
+        time.sleep(0.02)
+    return took
 
 
 def _seconds(act) -> float:

@@ -82,7 +82,7 @@ def upload(site: Site, name: str, content: bytes) -> str:
     """Upload a file as the planner and have it checked; return the address of what came of it."""
     planner = User.objects.get(username="planner")
     kept = uploads.keep(site=site, user=planner, files=[SimpleUploadedFile(name, content)])
-    uploads.start(kept, loading=False)
+    uploads.set_to_work(kept, loading=False)
     return reverse("upload", args=[site.slug, kept.token])
 
 

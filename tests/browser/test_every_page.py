@@ -91,6 +91,7 @@ def test_every_page_prints_without_the_frame_and_its_lists_as_tables(stops, door
 
 def test_long_names_stay_within_a_small_phone(site, doors):
     """As long as the database takes them, in words that nothing breaks by itself."""
+    furnished = furnish(site)
     for run in site.runs.all():
         run.from_equipment = run.to_equipment = LONG[:120]
         run.description, run.name = LONG[:200], f"{run.name}-{LONG}"[:60]
@@ -98,5 +99,5 @@ def test_long_names_stay_within_a_small_phone(site, doors):
     site.items.update(description=LONG[:200], group=LONG[:60])
     site.name = LONG[:120]
     site.save()
-    stops = [*furnish(site), *every_page(site, run=site.runs.get(name__startswith="CB-12"))]
+    stops = [*furnished, *every_page(site, run=site.runs.get(name__startswith="CB-12"))]
     assert [stop.name for stop in stops if doors.visit(stop, width=320).evaluate(WIDTH) > 320] == []

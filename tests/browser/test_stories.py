@@ -82,7 +82,8 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     after = short_of(site, "seal-plate")
     assert after > before
     page.get_by_role("link", name="Shortages").click()
-    page.get_by_role("link", name="Seal plate, cut and drilled for the run").click()
+    short = page.get_by_role("group", name="Shortages")
+    short.get_by_role("link", name="Seal plate, cut and drilled for the run").click()
     expect(page.locator(".lead")).to_contain_text(f"Short {after // 10_000} from")
 
     # The workbook to order from, opened.

@@ -1,10 +1,11 @@
 """A load beside people who hand out, cut, report stages and plan; and two loads of one site."""
 
+import contextlib
 import threading
 from functools import partial
 
 import pytest
-from django.db import connection
+from django.db import OperationalError, connection
 
 from kits.audit.proofs import prove_site
 from kits.models import Posting
@@ -73,31 +74,74 @@ def test_a_load_and_many_hand_outs_all_go_through(site, items, run):
     assert all(proof.holds for proof in prove_site(site))
 
 
-@ON_POSTGRESQL
-def test_a_load_that_is_only_checked_keeps_no_hand_out_waiting(site, items, run, monkeypatch):
-    """While it is at work on items, a hand-out of another item goes through."""
-    at_work, done = threading.Event(), threading.Event()
+@pytest.fixture
+def during_a_dry_run(site, items, run, monkeypatch):
+    """What returns or raises somebody's work while a dry run, all of its rows at work, waits for it to end."""
     keep = loading.registry.event_door()
 
-    def slowly(context, rows):
+    def during(work, tables, patience=20):
+        at_work, done = threading.Event(), threading.Event()
+
+        def slowly(context, rows):
+            keep(context, rows)
+            at_work.set()
+            assert done.wait(patience), "the work waited for the dry run"
+
+        def work_meanwhile():
+            assert at_work.wait(20)
+            try:
+                return work()
+            finally:
+                done.set()
+
+        monkeypatch.setattr(loading.registry, "event_door", lambda: slowly)
+        result, worked = at_once(partial(load, tables, slug="north", dry_run=True), work_meanwhile)
+        if isinstance(result, AssertionError):
+            raise result
+        assert (result.loaded, result.problems) == (False, [])
+        return worked
+
+    return during
+
+
+@ON_POSTGRESQL
+@pytest.mark.parametrize("tables", [["issues"], ["suppliers", "issues"]], ids=["events", "descriptions and events"])
+def test_a_dry_run_keeps_nobody_from_the_items_that_it_is_about(site, items, run, during_a_dry_run, tables):
+    all_tables = {**sheets(items, run), "suppliers": [["supplier", "email"], ["New", "new@example.com"]]}
+    posting = during_a_dry_run(
+        partial(handed, items[0], 1, run, bin="Store"), {name: all_tables[name] for name in tables}
+    )
+    assert isinstance(posting, Posting)
+    assert lying(items[0])["bin Store"] == 499
+    assert all(proof.holds for proof in prove_site(site))
+
+
+@ON_POSTGRESQL
+def test_a_dry_run_that_locked_would_keep_a_hand_out_waiting(items, run, during_a_dry_run, monkeypatch):
+    monkeypatch.setattr(loading, "rehearsal", lambda _meant: contextlib.nullcontext())
+    issues = {"issues": sheets(items, run)["issues"]}
+    with pytest.raises(AssertionError, match="the work waited for the dry run"):
+        during_a_dry_run(partial(handed, items[0], 1, run, bin="Store"), issues, patience=2)
+
+
+def test_a_load_that_was_crossed_is_taken_from_its_start_once_more(site, items, run, monkeypatch):
+    """Where the database breaks off one of two who wait for each other, the load begins again and is kept once."""
+    keep, times = loading.registry.event_door(), []
+
+    def crossed_at_first(context, rows):
+        times.append(len(rows))
         keep(context, rows)
-        at_work.set()
-        assert done.wait(20), "the hand-out waited for the load"
+        if len(times) == 1:
+            raise OperationalError("deadlock detected")
 
-    monkeypatch.setattr(loading.registry, "event_door", lambda: slowly)
-    other = ItemFactory(site=site, code="OTHER")
-    stocked(other, 5)
-
-    def hand_out_meanwhile():
-        assert at_work.wait(20)
-        try:
-            return handed(other, 1, run, bin="Store")
-        finally:
-            done.set()
-
-    tables = {"issues": sheets(items, run)["issues"]}
-    result, posting = at_once(partial(load, tables, slug="north", dry_run=True), hand_out_meanwhile)
-    assert (result.loaded, type(posting)) == (False, Posting)
+    monkeypatch.setattr(loading.registry, "event_door", lambda: crossed_at_first)
+    told: list[tuple[int, int]] = []
+    result = load(sheets(items, run), slug="north", progress=lambda done, total: told.append((done, total)))
+    assert (times, result.loaded, result.problems) == ([ROWS, ROWS], True, [])
+    assert {table.name: table.counts["new"] + table.counts["changed"] for table in result.tables} == {
+        "items": len(items), "issues": ROWS}  # fmt: skip
+    assert told[-1] == (132, 132)
+    assert [lying(item)["bin Store"] for item in items] == [500 - ROWS // len(items)] * len(items)
 
 
 @pytest.fixture
@@ -117,6 +161,7 @@ def test_two_loads_of_one_site_take_turns(two_loads):
 
 @ON_POSTGRESQL
 def test_without_taking_turns_one_of_two_loads_breaks_off(two_loads, monkeypatch):
+    monkeypatch.setattr("takeoff.database.locks.TRIES", 1)
     monkeypatch.setattr(loading, "take_turns_at_loading", lambda site: None)
     monkeypatch.setattr(loading._Load, "_lock", meeting(lambda self, tables: None))
     results = at_once(*two_loads)

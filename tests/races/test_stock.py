@@ -7,13 +7,11 @@ from django.db import OperationalError, connection
 
 from kits.audit.proofs import prove_site, rebuilt_balances
 from kits.models import Balance, Posting, ReceiptLine
-from kits.receiving import packing_lists
 from kits.receiving.packing_lists import PackingLists
 from kits.stock import keeper, services
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
 from kits.transfers.services import send_to_site, take_in_from_site
-from takeoff.database import locks
 from takeoff.models import Record
 from tests.factories.kits import PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
@@ -74,7 +72,7 @@ def test_without_the_lock_both_are_handed_out_and_the_books_are_wrong(item, two_
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has row locks, see above")
 def test_without_the_lock_at_the_start_one_of_them_stops_on_an_error(item, two_hand_outs, monkeypatch):
-    monkeypatch.setattr("takeoff.records.services.TRIES", 1)
+    monkeypatch.setattr("takeoff.database.locks.TRIES", 1)
     results = at_once(*map(without_lock_at_start, two_hand_outs))
     stopped = [result for result in results if isinstance(result, OperationalError)]
     assert [str(error) for error in stopped] == ["database is locked"]
@@ -187,11 +185,3 @@ def test_nothing_of_a_race_is_left_in_the_books(item, run):
     assert sum(isinstance(result, NotThereError) for result in results) == 2
     assert not Balance.objects.of(item.site).filter(quantity__lt=0, may_be_negative=False).exists()
     assert sound(item.site) == []
-
-
-def test_every_lock_is_taken_by_the_one_helper():
-    from tests.source import modules
-
-    takers = [name for name, path in modules() if "select_for_update" in path.read_text()]
-    assert takers == [locks.__name__]
-    assert packing_lists.__name__ in {name for name, _ in modules()}

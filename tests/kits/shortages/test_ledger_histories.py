@@ -3,7 +3,6 @@
 from datetime import date, timedelta
 
 import pytest
-from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -11,6 +10,7 @@ from kits.shortages.queries import reconcile
 from kits.stock.books.errors import LedgerError
 from kits.stock.places import Places
 from tests.kits.shortages.scene import Scene, at
+from tests.lock_order import undone
 
 pytestmark = pytest.mark.django_db
 FIRST = date(2026, 5, 1)
@@ -63,7 +63,7 @@ def perform(scene, act, items, runs, lines, posted):
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(history=acts, day=st.integers(0, 30))
 def test_causes_add_up_after_any_history_on_any_day(history, day):
-    with transaction.atomic():
+    with undone():
         scene = Scene()
         items = [scene.item("FIXED"), scene.item("LEARNED", usage="wiped")]
         runs = [scene.run("CB-1"), scene.run("CB-2")]
@@ -87,4 +87,3 @@ def test_causes_add_up_after_any_history_on_any_day(history, day):
             assert line.counted == line.on_hand + line.issued + sum(
                 line.causes[cause] for cause in ("rejected", "lost", "scrapped", "other_site")
             )
-        transaction.set_rollback(True)

@@ -156,8 +156,10 @@ def test_a_stage_left_out_for_want_of_time_is_not_called_finished(monkeypatch):
 REPEAT = """
 import sys
 from fractions import Fraction
+from reels.planner.moves import improve
 from reels.planner.problem import *
 from reels.planner.solve import plan_cuts
+improve.SECONDS_EACH = 3600.0
 demands = tuple(Demand(f"R{i}", 137 + 61 * i % 190, 2 + i % 4, date_class=1 + i % 3) for i in range(14))
 reels = tuple(StockReel(f"W{i}", 1003 + 17 * i, True) for i in range(10))
 reels += tuple(StockReel(f"P{i}", 210 + 55 * i, False) for i in range(4))

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.db import IntegrityError, transaction
 
-from takeoff.database.bulk import insert_rows, rewrite
+from takeoff.database.bulk import MANY, insert_rows, rewrite
 from takeoff.models import Cable, Item, Stage
 from tests.factories.takeoff import RunFactory, SiteFactory
 
@@ -57,6 +57,27 @@ def test_new_rows_come_back_as_they_were_made(django_assert_max_num_queries):
     insert_rows([Stage(run=run, stage="seals", planned=site.today(), done=done)], keys=False)
     stage = run.stages.get()
     assert (stage.planned, stage.done) == (site.today(), done)
+
+
+@pytest.mark.parametrize("amount", [1, MANY - 1, MANY, MANY + 1])
+def test_many_and_few_new_rows_are_alike(amount):
+    """Above a number of rows PostgreSQL copies them; keys follow the rows, and what is made next goes on from there."""
+    site = SiteFactory(slug="here", name="Here")
+    new = [Item(site=site, code=f"I{number}", description="x", pack=Decimal(number + 1)) for number in range(amount)]
+    insert_rows(new)
+    later = Item.objects.create(site=site, code="LATER", description="x")
+    assert not any(item._state.adding for item in new)
+    kept = Item.objects.of(site).exclude(pk=later.pk).order_by("pk")
+    assert [(item.pk, item.code, item.pack) for item in kept] == [(item.pk, item.code, item.pack) for item in new]
+    assert later.pk > new[-1].pk
+
+
+def test_many_rows_that_break_a_rule_are_refused_as_few_are():
+    site = SiteFactory(slug="here", name="Here")
+    new = [Item(site=site, code=f"I{number // 2}", description="x") for number in range(2 * MANY)]
+    with pytest.raises(IntegrityError), transaction.atomic():
+        insert_rows(new)
+    assert not Item.objects.of(site).exists()
 
 
 def test_the_database_holds_its_rules_for_new_rows():

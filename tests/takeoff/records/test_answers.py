@@ -123,6 +123,15 @@ def test_what_names_something_unknown_waits_until_it_is_known(site, item, user):
     assert lying(item)["handed_out NORTH seals"] == 1
 
 
+def test_what_waits_is_locked_with_what_it_waits_for(site, item, run, user):
+    """A bin that comes with an item of a later key: both items are locked at once, in the house's order."""
+    later = ItemFactory(site=site, code="TAPE")
+    assert answer(site, user, sent("issues", "i", quantity="4", bin="Shelf")) == ["aside"]
+    assert SetAside.objects.of(site).get().lacks == "bin shelf"
+    assert answer(site, user, sent("counts", "c", item=later.code, bin="Shelf", counted="5")) == ["kept"]
+    assert waits(site) == ["i"], "there is a bin, and nothing in it"
+
+
 def test_what_hangs_on_a_record_that_has_not_come_waits_for_it(site, item, run, user):
     stocked(item, 5)
     assert answer(site, user, sent("issues", "second", after=["first"])) == ["aside"]

@@ -1,6 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
-from takeoff.catalogue.models import Cable, Item, Supplier
+from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
 from takeoff.people.models import Invitation, Member, User
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
@@ -32,5 +32,6 @@ __all__ = [
     "Supplier",
     "Takeoff",
     "TakeoffLine",
+    "UsagePrior",
     "User",
 ]

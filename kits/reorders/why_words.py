@@ -14,7 +14,7 @@ from kits.shortages.reckon.lines import CAUSES, ShortLine
 from kits.shortages.told.words import (
     SPARE_ONLY,
     advice_in_words,
-    cause_in_words,
+    causes_largest_first,
     drafts_in_words,
     overdue_in_words,
 )
@@ -22,15 +22,13 @@ from takeoff.units.shown import number, percent
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
-    """Return what the gap of `line` is made of, in words and ticks; the parts add up to the gap, zeros left out."""
-    parts = ((name, line.causes.get(name, 0)) for name in CAUSES)
-    return tuple((cause_in_words(line, name, ticks), ticks) for name, ticks in parts if ticks)
+    """Return what the gap of `line` is made of, the largest first; the parts add up to the gap, zeros left out."""
+    return tuple((words, ticks) for _, words, ticks in causes_largest_first(line, CAUSES))
 
 
 def causes_in_words(line: ShortLine) -> str:
-    """Return the cause split, one cause on each line, the largest first."""
-    largest_first = sorted(cause_split(line), key=lambda part: -part[1])
-    return "\n".join(f"{number(ticks)} {words}" for words, ticks in largest_first)
+    """Return the cause split, one cause on each line."""
+    return "\n".join(f"{number(ticks)} {words}" for words, ticks in cause_split(line))
 
 
 def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str:
@@ -49,9 +47,10 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
     if line.use and line.usage:
         rate = Decimal(round(line.usage.rate * 100)) / 100
         stages = len(line.usage.evidence)
-        finished = f"{stages} finished stages say" if stages > 1 else "1 finished stage says"
+        finished = f"with {stages} finished stage{'s' * (stages != 1)}" if stages else "before any stage is finished"
         sentences.append(
-            f"{finished} {rate:.2f} of plan is used: {number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
+            f"Use is taken as {rate:.2f} of plan, {finished}: "
+            f"{number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
         )
     if line.reserve:
         sentences.append(f"{number(line.reserve)} more in reserve cover {percent(level)} of cases.")

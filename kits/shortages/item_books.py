@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
 
@@ -23,9 +24,10 @@ from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, Stage
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
+from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.models import Balance, Lot, Move
-from takeoff.catalogue.models import Item, Supplier
+from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site, StageName
@@ -91,12 +93,13 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     """Return all that the books of a site say of its items as of the end of a day."""
     end = end_of(site, as_of)
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
+    priors = _priors(site, items)
     gathered = SiteReading(
-        items={item.pk: short_item(item) for item in items},
+        items={item.pk: short_item(item, priors.get(item.pk)) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
         takeoffs=_takeoffs(site),
-        with_takeoff=set(Takeoff.objects.of(site).values_list("run_id", flat=True)),
+        with_takeoff=set(Takeoff.objects.of(site).filter(book__isnull=False).values_list("run_id", flat=True)),
         balances=_balances(site, end),
         expires={
             (item, code): expires
@@ -114,8 +117,8 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     return gathered
 
 
-def short_item(item: Item) -> ShortItem:
-    """Return what a line shows of an item; its supplier should be at hand."""
+def short_item(item: Item, prior: Prior | None = None) -> ShortItem:
+    """Return what a line shows of an item, its use believed to be as `prior`; its supplier should be at hand."""
     return ShortItem(
         id=item.pk,
         code=item.code,
@@ -132,9 +135,24 @@ def short_item(item: Item) -> ShortItem:
         grade=item.grade,
         accept=item.accept,
         refuse=item.refuse,
-        varies=item.usage == Item.Usage.VARIES,
+        prior=prior,
         fitted=item.fitted,
     )
+
+
+def _priors(site: Site, items: Iterable[Item]) -> dict[int, Prior]:
+    """Return what is believed of each item whose use is learned: told of itself, else of its class, else ours."""
+    told = {
+        row.item_id or row.usage: Prior(
+            Fraction(row.rate), Fraction(row.rate_worth), Fraction(row.spread), row.spread_worth
+        )
+        for row in UsagePrior.objects.of(site)
+    }
+    return {
+        item.pk: told.get(item.pk) or told.get(item.usage) or PRIORS[item.usage]
+        for item in items
+        if item.usage != Item.Usage.FIXED
+    }
 
 
 def lead_time(days: int | None, supplier: Supplier | None) -> LeadTime | None:
@@ -303,6 +321,15 @@ def _orders(
             left[order.pk, item] -= sent
         lead = lead_time(line.item.lead_days(order.supplier), order.supplier)
         found[item].append(
-            OrderedLine(order.name, quantity, sent, state.is_open, line.expected, sent=line.sent, lead=lead)
+            OrderedLine(
+                order.name,
+                quantity,
+                sent,
+                state.is_open,
+                line.expected,
+                sent=line.sent,
+                lead=lead,
+                free=line.kind == OrderLine.Charge.NO_CHARGE,
+            )
         )
     return found, drafts

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import answers_for
-from kits.shortages.reckon.lines import PARTS, CableLine, ShortLine
+from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
 from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
@@ -17,7 +17,7 @@ from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import (
     act_in_words,
     advice_in_words,
-    cause_in_words,
+    causes_largest_first,
     drafts_in_words,
     main_cause_in_words,
     overdue_in_words,
@@ -172,10 +172,7 @@ def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
 
 
 def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:
-    """Return what a shortage is made of, in the order in which causes are told; parts that are nothing left out."""
-    parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
+    """Return what a shortage is made of, the largest first; parts that are nothing left out."""
     return tuple(
-        CauseRow(name, cause_in_words(line, name, parts[name]), answers_for(line, name), parts[name])
-        for name in PARTS
-        if parts[name]
+        CauseRow(name, words, answers_for(line, name), ticks) for name, words, ticks in causes_largest_first(line)
     )

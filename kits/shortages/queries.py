@@ -71,7 +71,6 @@ def terms_of(site: Site, as_of: date) -> Terms:
         as_of=as_of,
         buffer_days=site.buffer_days,
         level=Fraction(site.service_level),
-        prior_stages=Fraction(site.prior_stages),
         working_days=_working_days(site),
     )
 

@@ -38,7 +38,9 @@ class Item(models.Model):
 
     class Usage(models.TextChoices):
         FIXED = "fixed", "Fixed: needs exactly its takeoff"
-        VARIES = "varies", "Varies: learns from finished stages"
+        COUNTED = "counted", "Counted: screws, small bolts"
+        WIPED = "wiped", "Wiped: tape, wipes, cleaner"
+        BEAD = "bead", "Bead: sealant, grease"
 
     class ContentsUnit(models.TextChoices):
         FLUID_OUNCE = "fl oz", "fl oz (US)"
@@ -65,7 +67,7 @@ class Item(models.Model):
     stock_length = LengthField(null=True, blank=True)
     contents = ExactField(null=True, blank=True)
     contents_unit = models.CharField(max_length=5, choices=ContentsUnit, blank=True)
-    usage = models.CharField(max_length=6, choices=Usage, default=Usage.FIXED)
+    usage = models.CharField(max_length=7, choices=Usage, default=Usage.FIXED)
     fitted = models.CharField(max_length=120, blank=True, help_text="The part that it comes fitted on; empty: loose.")
 
     objects = SiteManager()
@@ -85,6 +87,39 @@ class Item(models.Model):
         if self.lead_time_days is not None:
             return self.lead_time_days
         return supplier.lead_time_days if supplier else None
+
+
+class UsagePrior(models.Model):
+    """What a site believes of the use of a class of items, or of one item, before any stage is finished."""
+
+    site = models.ForeignKey(Site, models.CASCADE, related_name="usage_priors")
+    usage = models.CharField(max_length=7, choices=Item.Usage, blank=True)
+    item = models.OneToOneField(Item, models.CASCADE, null=True, blank=True, related_name="usage_prior")
+    rate = ExactField(help_text="Use over plan.")
+    rate_worth = ExactField(help_text="Mean stages that the rate is worth as evidence.")
+    spread = ExactField(help_text="Of the use of one mean stage, as a fraction of its plan.")
+    spread_worth = models.PositiveIntegerField(help_text="Finished stages that the spread is worth as evidence.")
+
+    objects = SiteManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                name="one_usage_prior_per_class", fields=["site", "usage"], condition=Q(item__isnull=True)
+            ),
+            models.CheckConstraint(
+                name="usage_prior_is_of_a_class_or_of_an_item",
+                condition=Q(item__isnull=True, usage__in=["counted", "wiped", "bead"])
+                | Q(item__isnull=False, usage=""),
+            ),
+            models.CheckConstraint(
+                name="usage_prior_above_zero",
+                condition=Q(rate__gt=0, rate_worth__gt=0, spread__gt=0, spread_worth__gt=0),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.item or self.usage)
 
 
 class VoltageClass(models.TextChoices):

@@ -6,7 +6,7 @@ from typing import TypeVar
 
 from django.db import models, transaction
 
-from takeoff.catalogue.models import Cable, Item, Supplier
+from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -23,6 +23,12 @@ def save_suppliers(*, site: Site, matched: Matched[Supplier]) -> None:
 def save_items(*, site: Site, matched: Matched[Item]) -> None:
     """Create and change items of a site."""
     _save(Item.objects.of(site), matched)
+
+
+@transaction.atomic
+def save_usage_priors(*, site: Site, matched: Matched[UsagePrior]) -> None:
+    """Create and change what a site believes of use before any stage is finished."""
+    _save(UsagePrior.objects.of(site), matched)
 
 
 @transaction.atomic

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from takeoff.catalogue import services
-from takeoff.catalogue.models import Cable, Item, Supplier, VoltageClass
+from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior, VoltageClass
 from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import (
@@ -22,12 +22,13 @@ from takeoff.sheets.cells.kinds import (
     one_of,
     plain_word,
 )
-from takeoff.sheets.cells.measured import Length, Lengths, Size, Volume, WeightPerLength
+from takeoff.sheets.cells.measured import Length, Lengths, Percent, Size, Volume, WeightPerLength
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 
+LEARNED = tuple(usage.value for usage in Item.Usage if usage is not Item.Usage.FIXED)
 FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")
 
 
@@ -108,7 +109,8 @@ class ItemsTable(DescriptionTable):
         Column(
             "usage",
             Choice(tuple(Item.Usage.values)),
-            "fixed: exactly its takeoff; varies: learned from finished stages.",
+            "fixed: exactly its takeoff; learned from finished stages: counted (screws, small bolts), "
+            "wiped (tape, wipes, cleaner), bead (sealant, grease).",
             default=Item.Usage.FIXED.value,
         ),
         Column(
@@ -180,6 +182,62 @@ def _item_values(row: Row) -> dict[str, Any]:
 def _listed(text: str) -> str:
     """Return a list of words separated by a comma and a space each."""
     return ", ".join(word for part in text.split(",") if (word := part.strip())) if text else ""
+
+
+class UsagePriorsTable(DescriptionTable):
+    """What the site believes of use before any stage is finished."""
+
+    name = "usage_priors"
+    order = 35
+    help = (
+        "What is believed of use before any stage is finished, for a class or for one item; "
+        "a class without a row keeps the values of docs/reconcile.md."
+    )
+    columns = (
+        Column("rate", Number(above=True), "Use over plan: 1.2 is a fifth more.", required=True, example="1.2"),
+        Column("rate_worth", Number(above=True), "How many stages the rate is worth as evidence.", required=True),
+        Column(
+            "spread",
+            Percent(least=Decimal("0.0001")),
+            "How far the use of one mean stage lies from the rate, as a standard deviation.",
+            required=True,
+            example="25%",
+        ),
+        Column("spread_worth", Whole(least=1), "How many stages the spread is worth as evidence.", required=True),
+        Column(
+            "usage", Choice(LEARNED), "The class; each row has a class or an item.", default="", default_help="none"
+        ),
+        Column("item", Reference(to="item"), "The item.", default_help="none"),
+    )
+    key = ("usage", "item")
+
+    def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
+        """Create and change priors."""
+        rows = [row for row in rows if _is_of_class_or_item(context, row)]
+        priors = UsagePrior.objects.of(context.site)
+        matched = match(
+            context,
+            rows,
+            model=UsagePrior,
+            existing={(prior.usage, prior.item_id): prior for prior in priors},
+            key=lambda row: (row["usage"], row["item"] and row["item"].pk),
+            identity=lambda row: {"site": context.site, "usage": row["usage"], "item": row["item"]},
+            values=lambda row: {name: row[name] for name in ("rate", "rate_worth", "spread", "spread_worth")},
+        )
+        services.save_usage_priors(site=context.site, matched=matched)
+
+
+def _is_of_class_or_item(context: LoadContext, row: Row) -> bool:
+    """Return whether a row is of a class or of an item whose use is learned; else say what is wrong with it."""
+    wrong = len(context.problems)
+    usage, item = row["usage"], row["item"]
+    if usage and item is not None:
+        context.problem(row, "item", found=item.code, expected="a class or an item in a row, not both")
+    elif not usage and item is None:
+        context.problem(row, "usage", expected=f"{one_of(LEARNED)}, or an item")
+    elif item is not None and item.usage == Item.Usage.FIXED:
+        context.problem(row, "item", found=item.code, expected=f"an item whose usage is {one_of(LEARNED)}")
+    return len(context.problems) == wrong
 
 
 class CablesTable(DescriptionTable):
@@ -278,4 +336,5 @@ register_reference("cable", by_name(Cable.objects.of, "code"))
 register_lock("item", lambda site, codes: lock(Item.objects.of(site).filter(code__in=codes).only("pk")))
 register(SuppliersTable())
 register(ItemsTable())
+register(UsagePriorsTable())
 register(CablesTable())

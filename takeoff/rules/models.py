@@ -85,7 +85,8 @@ class Takeoff(models.Model):
     """The current takeoff of a run; rewritten when the run or the published book changes."""
 
     run = models.OneToOneField(Run, models.CASCADE, related_name="takeoff")
-    book = models.ForeignKey(RuleBook, models.PROTECT, related_name="takeoffs")
+    # Without a book it counts what sections name and what a planner sets.
+    book = models.ForeignKey(RuleBook, models.PROTECT, null=True, blank=True, related_name="takeoffs")
     inputs_hash = models.CharField(max_length=64)
     computed_at = models.DateTimeField()
     # Sentences; those that are only notes, since the site follows another code, begin with NOTE_BEGINS.

@@ -84,21 +84,19 @@ def refresh_takeoffs(*, site: Site) -> Refreshed:
     """
     Rewrite the takeoffs and conductor lengths of the runs whose inputs changed, settle the whole site, say what moved.
 
-    A site without a rule book gets conductor lengths only. Raises NotPublishableError when items changed so that the
-    current book no longer fits them.
+    Without a rule book only items of sections and what a planner sets count. Raises NotPublishableError when items
+    changed so that the current book no longer fits them.
     """
     lock(Site.objects.filter(pk=site.pk))
     facts = facts_of(site)
     found = Refreshed()
     _write_lengths(site, facts, found)
     record = queries.current_book(site)
-    if record is None:
-        return found
     items = queries.item_facts(site)
-    book = queries.compiled(queries.rows_of(record), items)
+    book = queries.compiled(queries.rows_of(record) if record else (), items)
     known = _digest(sorted(map(str, items.values())))
     existing = {takeoff.run_id: takeoff for takeoff in Takeoff.objects.of(site)}
-    hashes = {run_id: _digest([record.pk, known, site.code, run]) for run_id, run in facts.items()}
+    hashes = {run_id: _digest([record.pk if record else None, known, site.code, run]) for run_id, run in facts.items()}
     changed = {
         run_id: run
         for run_id, run in facts.items()
@@ -118,9 +116,7 @@ def settle_takeoffs(*, site: Site) -> None:
     """Settle the takeoffs of a site again, as after an override or a changed date: rounding, shares, what counts."""
     lock(Site.objects.filter(pk=site.pk))
     record = queries.current_book(site)
-    if record is None:
-        return
-    book = queries.compiled(queries.rows_of(record), queries.item_facts(site))
+    book = queries.compiled(queries.rows_of(record) if record else (), queries.item_facts(site))
     _write_lines(site, *_exact_lines(site, book, without=set()))
 
 
@@ -191,7 +187,7 @@ def _exact_lines(site: Site, book: Book, *, without: set[str]) -> tuple[dict[str
 
 def _write_takeoffs(
     site: Site,
-    record: RuleBook,
+    record: RuleBook | None,
     changed: Mapping[int, RunFacts],
     existing: Mapping[int, Takeoff],
     hashes: Mapping[int, str],

@@ -36,7 +36,7 @@ def reading_of(site: Site) -> Reading:
 
 def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda _rows: None) -> ReadTable:
     """Return the rows of a sheet, read by the table's columns; `told` hears how many rows are read."""
-    headings, problems = read_header(sheet.name, table.columns, sheet.header)
+    headings, problems = read_header(sheet.name, table.columns, sheet.header, table.gone)
     result = ReadTable([], [], problems)
     if any(column.required and column.name not in {h.column.name for h in headings} for column in table.columns):
         return result

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Number, Reader, Reading, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Reader, Reading, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -152,12 +152,6 @@ class SettingsTable(DescriptionTable):
             default=Decimal("0.95"),
             default_help="95%",
         ),
-        Column(
-            "prior_stages",
-            Number(above=True),
-            "How many finished stages the drawing is worth as evidence of usage.",
-            default=Decimal(2),
-        ),
         Column("buffer_days", Whole(most=365), "Days by which orders come before the need.", default=3),
         Column(
             "set_tolerance",
@@ -182,6 +176,7 @@ class SettingsTable(DescriptionTable):
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),
     )
     key = ("name",)
+    gone = {"prior_stages": "no such column: how much the drawing is worth as evidence is told in table usage_priors"}
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create the site or change its settings; a site has one row."""

@@ -106,6 +106,8 @@ class Table(ABC):
     key: ClassVar[tuple[str, ...]]
     # Kinds of things that rows of this table bring into being, each with the column that names them.
     names: ClassVar[Mapping[str, str]] = {}
+    # Columns that it had once, and what stands in their place.
+    gone: ClassVar[Mapping[str, str]] = {}
 
     @property
     def by_name(self) -> dict[str, Column]:

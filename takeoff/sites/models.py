@@ -59,7 +59,6 @@ class Site(models.Model):
         max_length=6, choices=Grid, blank=True, help_text="Empty: 0.1 ft on a site in feet, 1 mm in metres."
     )
     service_level = ExactField(default=Decimal("0.95"))
-    prior_stages = ExactField(default=Decimal(2))
     buffer_days = models.PositiveIntegerField(default=3)
     set_tolerance = LengthField(default=Decimal("152.4"), help_text="How far the conductors of a set may differ.")
     concealed_days = models.PositiveIntegerField(default=5, help_text="Business days to report concealed damage.")
@@ -75,7 +74,6 @@ class Site(models.Model):
                 name="service_level_is_between_50_and_99_9_percent",
                 condition=Q(service_level__gte=Decimal("0.5"), service_level__lte=Decimal("0.999")),
             ),
-            models.CheckConstraint(name="site_prior_stages_above_zero", condition=Q(prior_stages__gt=0)),
             models.CheckConstraint(name="site_keep_length_not_negative", condition=Q(keep_length__gte=0)),
             models.CheckConstraint(name="site_safety_tail_not_negative", condition=Q(safety_tail__gte=0)),
         ]

@@ -23,6 +23,7 @@ from takeoff.models import (
     Supplier,
     Takeoff,
     TakeoffLine,
+    UsagePrior,
     User,
 )  # fmt: skip
 
@@ -74,6 +75,21 @@ class SupplierFactory(DjangoModelFactory):
 
     site = SubFactory(SiteFactory)
     name = "Supplier"
+
+
+class UsagePriorFactory(DjangoModelFactory):
+    """Of a class, or of an item where one is given."""
+
+    class Meta:
+        model = UsagePrior
+
+    site = SubFactory(SiteFactory)
+    usage = LazyAttribute(lambda prior: "" if prior.item else "bead")
+    item = None
+    rate = 1
+    rate_worth = 2
+    spread = "0.1"
+    spread_worth = 4
 
 
 class ItemFactory(DjangoModelFactory):

@@ -14,7 +14,7 @@ import pytest
 from scipy.stats import norm
 from scipy.stats import t as student_t
 
-from kits.shortages.reckon.usage import covered_use, learn, quantile
+from kits.shortages.reckon.usage import PRIORS, Prior, covered_use, learn, quantile
 
 MEAN = Fraction(100_000)  # ticks of a mean stage: 10 of the item's unit
 HISTORIES = {
@@ -26,26 +26,28 @@ HISTORIES = {
 }
 
 
-def predictive_cdf(history, prior_stages, ahead, at):
+def predictive_cdf(history, prior, ahead, at):
     """
     P(use of `ahead` mean stages <= at), by summing over a grid of rate and variance [mean stages].
 
-    Prior: phi is 4 x 0.1 over a chi-squared of 4, rate given phi is normal with mean 1 and variance phi / prior_stages.
+    Prior: phi is spread_worth x spread^2 over a chi-squared of spread_worth, rate given phi is normal with the prior's
+    rate as its mean and the variance phi / rate_worth.
     """
-    log_phi = np.linspace(log(1e-3), log(60), 1601)
+    mean, worth = float(prior.rate), float(prior.rate_worth)
+    spread, freedom = float(prior.spread), prior.spread_worth
+    log_phi = np.linspace(log(spread**2) - 6, log(spread**2) + 11, 2401)
     phi = np.exp(log_phi)[:, None]
     # The rate's grid follows phi, so that narrow and wide conditionals are both resolved.
     plans = np.array([plan / float(MEAN) for plan, _ in history])
     uses = np.array([use / float(MEAN) for _, use in history])
-    centre = (prior_stages + uses.sum()) / (prior_stages + plans.sum())
+    centre = (worth * mean + uses.sum()) / (worth + plans.sum())
     z = np.linspace(-9, 9, 361)[None, :]
-    width = np.sqrt(phi / prior_stages)
+    width = np.sqrt(phi / (worth + plans.sum()))
     rate = centre + z * width
     # Scaled inverse chi-squared density in log(phi): one factor phi for the change of variable.
-    log_weight = (
-        2 * log(0.2) - lgamma(2) - 3 * np.log(phi) - 0.2 / phi + np.log(phi) - 0.5 * np.log(2 * pi * phi / prior_stages)
-    )
-    log_weight = log_weight - 0.5 * prior_stages * (rate - 1) ** 2 / phi
+    half, scale = freedom / 2, freedom * spread**2 / 2
+    log_weight = half * log(scale) - lgamma(half) - half * np.log(phi) - scale / phi
+    log_weight = log_weight - 0.5 * np.log(2 * pi * phi / worth) - 0.5 * worth * (rate - mean) ** 2 / phi
     for plan, use in zip(plans, uses, strict=True):
         log_weight = log_weight - 0.5 * np.log(2 * pi * phi * plan) - 0.5 * (use - rate * plan) ** 2 / (phi * plan)
     weight = np.exp(log_weight - log_weight.max()) * width
@@ -56,18 +58,20 @@ def predictive_cdf(history, prior_stages, ahead, at):
 @pytest.mark.parametrize("history", HISTORIES.values(), ids=HISTORIES.keys())
 @pytest.mark.parametrize("level", [0.5, 0.8, 0.95, 0.99])
 @pytest.mark.parametrize("ahead", [Fraction(1, 2), Fraction(6)])
-def test_the_cover_holds_with_its_probability_by_numeric_integration(history, level, ahead):
-    belief = learn(history, mean_stage=MEAN, prior_stages=Fraction(2))
+@pytest.mark.parametrize("prior", PRIORS.values(), ids=PRIORS.keys())
+def test_the_cover_holds_with_its_probability_by_numeric_integration(prior, history, level, ahead):
+    belief = learn(history, mean_stage=MEAN, prior=prior)
     expected = int(belief.rate * ahead * MEAN)
     cover = covered_use(belief, expected=expected, level=Fraction(str(level)))
 
     pool = expected / float(belief.rate) / float(MEAN)
-    assert predictive_cdf(history, 2.0, pool, cover / float(MEAN)) == pytest.approx(level, abs=2e-4)
+    assert predictive_cdf(history, prior, pool, cover / float(MEAN)) == pytest.approx(level, abs=2e-4)
 
 
 @pytest.mark.parametrize("history", HISTORIES.values(), ids=HISTORIES.keys())
-def test_the_cover_is_scipys_quantile_of_the_predictive_t(history):
-    belief = learn(history, mean_stage=MEAN, prior_stages=Fraction(2))
+@pytest.mark.parametrize("prior", PRIORS.values(), ids=PRIORS.keys())
+def test_the_cover_is_scipys_quantile_of_the_predictive_t(prior, history):
+    belief = learn(history, mean_stage=MEAN, prior=prior)
     pool = 3.0
     scale = sqrt(float(belief.phi) * pool * (1 + pool / float(belief.kappa)))
     frozen = student_t(df=belief.nu, loc=float(belief.rate) * pool, scale=scale)
@@ -105,14 +109,15 @@ def test_with_much_evidence_the_quantile_is_the_normal_one_of_inventory_textbook
 def test_a_prior_of_much_weight_covers_like_a_known_rate():
     """
     With the rate and the variance known, cover over D stages is D + z sqrt(phi D): the textbook's safety stock
-    z x sd x sqrt(L), here L = 9 stages, sd = sqrt(0.1). Only phi is still uncertain, hence t with 4 degrees.
+    z x sd x sqrt(L), here L = 9 stages, sd = 0.3. Only phi is still uncertain, hence t with 4 degrees.
     """
-    belief = learn([], mean_stage=MEAN, prior_stages=Fraction(10**9))
+    sure = Prior(Fraction(1), rate_worth=Fraction(10**9), spread=Fraction(3, 10), spread_worth=4)
+    belief = learn([], mean_stage=MEAN, prior=sure)
     cover = covered_use(belief, expected=900_000, level=Fraction(95, 100)) / float(MEAN)
 
-    assert cover == pytest.approx(9 + 2.1318 * sqrt(0.1) * sqrt(9), abs=1e-3)
+    assert cover == pytest.approx(9 + 2.1318 * 0.3 * sqrt(9), abs=1e-3)
 
 
 def test_the_integral_itself_is_right_where_the_answer_is_known():
-    """Before any stage is finished, half of the probability lies below the plan."""
-    assert predictive_cdf([], 2.0, 4.0, 4.0) == pytest.approx(0.5, abs=1e-6)
+    """Before any stage is finished, half of the probability lies below what the prior expects."""
+    assert predictive_cdf([], PRIORS["bead"], 4.0, 4.8) == pytest.approx(0.5, abs=1e-6)

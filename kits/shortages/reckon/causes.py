@@ -48,11 +48,10 @@ CAUSE_WORDS = {
 }
 # Where no kit at all is promised for an item, nobody's engineering failed.
 NO_KIT = "no kit promised"
-
-
-def answers_for(line: ShortLine, cause: str) -> str:
-    """Return who answers for what a cause adds to a line's gap; empty for nobody."""
-    return "" if cause == "kit_list" and not line.promised else ANSWERS_FOR[cause]
+# Of what was ordered since, what nobody pays for.
+FREE = "free replacement, ordered since"
+# Before any stage is finished, what is usual for the class of use; nobody's doing.
+USUAL, USUAL_BELOW = "more than drawn, as is usual for such goods", "less than drawn, as is usual for such goods"
 
 
 # What a cause says when it takes away from the gap.
@@ -66,6 +65,15 @@ CAUSE_WORDS_BELOW = {
     "used_beyond_plan": "left over from finished stages",
     "use": "less by what finished stages used",
 }
+
+
+def answers_for(line: ShortLine, cause: str) -> str:
+    """Return who answers for what a cause adds to a line's gap; empty for nobody."""
+    if cause == "kit_list" and not line.promised:
+        return ""
+    if cause == "use" and not (line.usage and line.usage.over_plan):
+        return ""
+    return ANSWERS_FOR[cause]
 
 
 class BooksDoNotAddUp(ValueError):  # noqa: N818  # reads as the sentence it is

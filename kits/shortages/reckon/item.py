@@ -26,12 +26,11 @@ from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What a site sets for its shortages. `level`: service level; `prior_stages`: weight of the plan in learned use."""
+    """What a site sets for its shortages. `level`: service level."""
 
     as_of: date
     buffer_days: int = 3
     level: Fraction = Fraction(95, 100)
-    prior_stages: Fraction = Fraction(2)
     working_days: WorkingDays = field(default_factory=WorkingDays)
 
 
@@ -72,6 +71,7 @@ class OrderedLine:
     A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come.
 
     sent : when it was sent. lead : the lead time of who it was sent to; with `sent` it gives a provisional day.
+    free : a free replacement, not to be paid.
     """
 
     order: str
@@ -81,6 +81,7 @@ class OrderedLine:
     expected: date | None = None
     sent: date | None = None
     lead: LeadTime | None = None
+    free: bool = False
 
     @property
     def on_order(self) -> int:
@@ -130,7 +131,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
     Raises BooksDoNotAddUp when the item's quantities do not.
     """
     stages = _loose(books)
-    belief = _belief(stages, terms) if books.item.varies else None
+    belief = _belief(stages, books.item.prior)
     needs = tuple(_need(stage, belief, terms.as_of) for stage in stages)
     deliveries = _deliveries(books, terms)
     need = sum(n.need for n in needs)
@@ -192,7 +193,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         needs=needs,
         deliveries=deliveries,
         steps=as_it_stands.steps,
-        usage=_learned(stages, belief, terms.level),
+        usage=_learned(stages, belief, books.item.prior, terms.level),
         substitutes=books.substitutes,
         too_late=too_late(as_it_stands, here, deliveries),
         expedite=expedite(as_it_stands, here),
@@ -201,6 +202,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need_by=need_by,
         comes_on=terms.working_days.after(terms.as_of, lead) if to_order and lead else None,
         drafts=books.drafts,
+        free=sum(line.ordered for line in books.orders if line.free),
     )
     causes.check(line)
     return line
@@ -230,12 +232,20 @@ def _loose(books: ItemBooks) -> tuple[StageBook, ...]:
     )
 
 
-def _belief(stages: Sequence[StageBook], terms: Terms) -> usage.Belief | None:
+def _belief(stages: Sequence[StageBook], prior: usage.Prior | None) -> usage.Belief | None:
     plans = [stage.takeoff for stage in stages if stage.takeoff > 0]
-    if not plans:
+    if prior is None or not plans:
         return None
-    finished = [(stage.takeoff, stage.issued) for stage in stages if stage.done]
-    return usage.learn(finished, mean_stage=Fraction(sum(plans), len(plans)), prior_stages=terms.prior_stages)
+    return usage.learn(_observed(stages), mean_stage=Fraction(sum(plans), len(plans)), prior=prior)
+
+
+def _observed(stages: Iterable[StageBook]) -> list[tuple[int, int]]:
+    """Return plan and use of the finished stages that teach: nothing handed out is nothing told, not nothing used."""
+    return [(stage.takeoff, stage.issued) for stage in stages if _teaches(stage)]
+
+
+def _teaches(stage: StageBook) -> bool:
+    return stage.done and stage.takeoff > 0 and stage.issued > 0
 
 
 def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNeed:
@@ -289,10 +299,14 @@ def _ordered(line: OrderedLine, terms: Terms) -> Delivery:
     return Delivery("order", line.order, 0, provisional, provisional=True, sent=line.sent)
 
 
-def _learned(stages: Sequence[StageBook], belief: usage.Belief | None, level: Fraction) -> LearnedUsage | None:
-    if belief is None:
+def _learned(
+    stages: Sequence[StageBook], belief: usage.Belief | None, prior: usage.Prior | None, level: Fraction
+) -> LearnedUsage | None:
+    if belief is None or prior is None:
         return None
     used = [(stage, Evidence(stage.run, stage.stage, stage.takeoff, stage.issued)) for stage in stages]
+    far = usage.far_off(_observed(stages), mean_stage=belief.mean_stage, prior=prior)
+    evidence = [one for stage, one in used if _teaches(stage)]
     return LearnedUsage(
         mean_stage=belief.mean_stage,
         rate=belief.rate,
@@ -300,7 +314,7 @@ def _learned(stages: Sequence[StageBook], belief: usage.Belief | None, level: Fr
         nu=belief.nu,
         phi=belief.phi,
         level=level,
-        evidence=tuple(evidence for stage, evidence in used if stage.done and stage.takeoff > 0),
+        evidence=tuple(replace(one, far_off=is_far) for one, is_far in zip(evidence, far, strict=True)),
         unplanned=tuple(e for stage, e in used if stage.done and stage.takeoff <= 0 and e.used > 0),
         handed_out=tuple(e for stage, e in used if not stage.done and stage.takeoff <= 0 and e.used > 0),
     )

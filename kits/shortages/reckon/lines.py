@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
 
+from kits.shortages.reckon.usage import Prior
 from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import SCALE
 
@@ -42,7 +43,8 @@ class ShortItem:
     An item as its lines show it.
 
     pack, min_order : ticks of its unit. unit_cost : minor units of the site's currency, None when not known.
-    lead : from order to delivery, None when nobody gave it. varies : whether its use is learned from finished stages.
+    lead : from order to delivery, None when nobody gave it. prior : what is believed of its use before stages are
+    finished, from which it is learned; None where use is fixed.
     """
 
     id: int
@@ -60,7 +62,7 @@ class ShortItem:
     grade: str = ""
     accept: str = ""
     refuse: str = ""
-    varies: bool = False
+    prior: Prior | None = None
     fitted: str = ""
 
     @property
@@ -146,12 +148,17 @@ class BalanceStep:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a run's stage used of an item (ticks). Without a plan it is listed and not learned from."""
+    """
+    What a run's stage used of an item (ticks). Without a plan it is listed and not learned from.
+
+    far_off : it used far more or less than the other finished stages let expect.
+    """
 
     run: str
     stage: str
     planned: int
     used: int
+    far_off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +181,11 @@ class LearnedUsage:
     evidence: tuple[Evidence, ...] = ()
     unplanned: tuple[Evidence, ...] = ()
     handed_out: tuple[Evidence, ...] = ()
+
+    @property
+    def over_plan(self) -> bool:
+        """Whether finished stages used more than was planned for them."""
+        return sum(one.used for one in self.evidence) > sum(one.planned for one in self.evidence)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +214,8 @@ class ShortLine:
     day less the site's buffer. order_by : the last day to order for it, None where there is no such day or the lead
     time is not known. comes_on : when it comes if it is ordered on the as-of date. spare : of the order, what only
     the service level asks for. expedite : what is on the way and comes too late, `too_late` which deliveries.
-    drafts : by name, what orders that are not sent yet ask for. causes : by the names of CAUSES, adding up to `gap`.
+    drafts : by name, what orders that are not sent yet ask for. free : of what was ordered, free replacements.
+    causes : by the names of CAUSES, adding up to `gap`.
     """
 
     item: ShortItem
@@ -240,6 +253,7 @@ class ShortLine:
     need_by: date | None = None
     comes_on: date | None = None
     drafts: tuple[tuple[str, int], ...] = ()
+    free: int = 0
 
     @property
     def spare_only(self) -> bool:

@@ -11,10 +11,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
-from math import floor
+from math import floor, trunc
+from typing import Any
 
 from kits.receiving.counting.came_instead import Goods, Verdict, judge
-from kits.shortages.reckon.item import ItemBooks, StageBook
+from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook
 from kits.shortages.reckon.lines import Substitute
 from kits.shortages.reckon.projection import LotStock
 
@@ -45,7 +46,8 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
 
     each : units of the item that one unit of the substitute covers. as_of_usable : what is usable of the substitute
     [ticks of its unit]. Every quantity is cut to whole ticks; what was counted in is what they add up to, so that
-    nothing is made or lost on the way.
+    nothing is made or lost on the way. What the cutting loses is taken off what was listed, ordered or promised, so
+    that neither carrier nor supplier is blamed for it.
     """
 
     def worth(quantity: int) -> int:
@@ -63,6 +65,15 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
     orders = [replace(line, quantity=worth(line.quantity), shipped=worth(line.shipped)) for line in other.orders]
     drafts = [(name, worth(quantity)) for name, quantity in other.drafts]
     away = [worth(quantity) for quantity in (other.rejected, other.scrapped, other.lost, other.elsewhere)]
+    counted, promised = issued + sum(lot.quantity for lot in lots) + sum(away), worth(other.promised)
+    if packing:
+        missing = _missing(other.packing, other.counted)
+        _take_off_largest(packing, _missing(packing, counted) - trunc(missing * each), "listed", "counted")
+    crumb = _owed(promised, orders, packing) - trunc(_owed(other.promised, other.orders, other.packing) * each)
+    if orders:
+        _take_off_largest(orders, crumb, "quantity", "shipped")
+    elif promised:
+        promised -= crumb
     return replace(
         books,
         stages=tuple(stages.values()),
@@ -70,8 +81,8 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
         packing=(*books.packing, *packing),
         orders=(*books.orders, *orders),
         drafts=(*books.drafts, *drafts),
-        promised=books.promised + worth(other.promised),
-        counted=books.counted + issued + sum(lot.quantity for lot in lots) + sum(away),
+        promised=books.promised + promised,
+        counted=books.counted + counted,
         rejected=books.rejected + away[0],
         scrapped=books.scrapped + away[1],
         lost=books.lost + away[2],
@@ -83,6 +94,23 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
             ),
         ),
     )
+
+
+def _missing(packing: Iterable[PackedLine], counted: int) -> int:
+    """Return what was listed and neither counted nor still to be counted."""
+    return sum(line.listed - line.uncounted for line in packing) - counted
+
+
+def _owed(promised: int, orders: Iterable[OrderedLine], packing: Iterable[PackedLine]) -> int:
+    """Return what was promised or ordered and neither shipped nor still on order."""
+    return promised + sum(line.ordered - line.on_order for line in orders) - sum(line.listed for line in packing)
+
+
+def _take_off_largest(lines: list[Any], crumb: int, whole: str, of_it: str) -> None:
+    """Take a crumb off the largest line: off `whole` and `of_it` alike, so that their difference stays."""
+    place = max(range(len(lines)), key=lambda number: getattr(lines[number], whole))
+    line = lines[place]
+    lines[place] = replace(line, **{name: getattr(line, name) - crumb for name in (whole, of_it)})
 
 
 def _each(wanted: Goods, other: Goods) -> Fraction | None:

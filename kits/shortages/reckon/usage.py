@@ -2,9 +2,9 @@
 What finished stages teach about the use of an item.
 
 A finished stage k with the plan D_k used U_k = rate x D_k + error, the error's variance being phi x D_k: twice the
-work, twice the variance. The rate is believed to be 1, with the weight of `prior_stages` mean stages, and phi to be
-0.1, with the weight of 4 observations; both beliefs give way to what is observed (conjugate normal regression with
-known weights and a scaled inverse chi-squared variance; Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 3 and 14).
+work, twice the variance. What is believed of rate and variance before any stage is finished is the prior of its class
+of use, and gives way to what is observed (conjugate normal regression with known weights and a scaled inverse
+chi-squared variance; Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 3 and 14).
 
 Plans and uses are in ticks outside and in mean planned stages inside, so that the beliefs mean the same for every
 item. Everything is exact except the quantile itself.
@@ -12,7 +12,7 @@ item. Everything is exact except the quantile itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -20,9 +20,40 @@ from math import ceil, sqrt
 
 from scipy.stats import t as student_t
 
-PRIOR_RATE = Fraction(1)
-PRIOR_PHI = Fraction(1, 10)
-PRIOR_NU = 4
+FAR = 3  # spreads from what the other stages let expect, beyond which a stage is asked about
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """
+    What is believed of an item's use before any stage is finished.
+
+    rate : use over plan, worth `rate_worth` mean stages. spread : of the use of one mean stage, a standard deviation
+    in mean stages, worth `spread_worth` finished stages. All above 0.
+    Raises ValueError where one is not.
+    """
+
+    rate: Fraction
+    rate_worth: Fraction
+    spread: Fraction
+    spread_worth: int
+
+    def __post_init__(self) -> None:
+        if any(part <= 0 for part in (self.rate, self.rate_worth, self.spread, self.spread_worth)):
+            raise ValueError(f"every part of a prior must be above 0, got {self}")
+
+    @property
+    def phi(self) -> Fraction:
+        """The variance of the use of one mean stage. [mean stages squared]"""
+        return self.spread**2
+
+
+# By class of use: judgement, checked by simulation (docs/decisions/priors-of-use.md).
+PRIORS: Mapping[str, Prior] = {
+    "counted": Prior(Fraction(103, 100), Fraction(2), Fraction(5, 100), 4),
+    "wiped": Prior(Fraction(110, 100), Fraction(3, 2), Fraction(15, 100), 4),
+    "bead": Prior(Fraction(120, 100), Fraction(1), Fraction(25, 100), 4),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,24 +73,46 @@ class Belief:
     phi: Fraction
 
 
-def learn(finished: Iterable[tuple[int, int]], *, mean_stage: Fraction, prior_stages: Fraction) -> Belief:
+def learn(finished: Iterable[tuple[int, int]], *, mean_stage: Fraction, prior: Prior) -> Belief:
     """
     Return the belief after the finished stages.
 
     finished : (planned, used) of each; those without a plan teach nothing. [ticks]
     mean_stage : mean of the item's planned stages, above 0. [ticks]
-    prior_stages : the weight of the belief that use follows the plan, above 0. [mean stages]
-    Raises ValueError where a weight or the mean stage is not above 0.
+    Raises ValueError where the mean stage is not above 0.
     """
-    if mean_stage <= 0 or prior_stages <= 0:
-        raise ValueError(f"mean stage and prior stages must be above 0, got {mean_stage} and {prior_stages}")
+    if mean_stage <= 0:
+        raise ValueError(f"the mean stage must be above 0, got {mean_stage}")
     pairs = [(Fraction(plan) / mean_stage, Fraction(used) / mean_stage) for plan, used in finished if plan > 0]
-    kappa = prior_stages + sum(plan for plan, _ in pairs)
-    rate = (prior_stages * PRIOR_RATE + sum(used for _, used in pairs)) / kappa
-    nu = PRIOR_NU + len(pairs)
-    spread = sum((used - rate * plan) ** 2 / plan for plan, used in pairs)
-    phi = (PRIOR_NU * PRIOR_PHI + spread + prior_stages * (PRIOR_RATE - rate) ** 2) / nu
+    kappa = prior.rate_worth + sum(plan for plan, _ in pairs)
+    rate = (prior.rate_worth * prior.rate + sum(used for _, used in pairs)) / kappa
+    nu = prior.spread_worth + len(pairs)
+    errors = sum((used - rate * plan) ** 2 / plan for plan, used in pairs)
+    phi = (prior.spread_worth * prior.phi + errors + prior.rate_worth * (prior.rate - rate) ** 2) / nu
     return Belief(mean_stage=mean_stage, rate=rate, kappa=kappa, nu=nu, phi=phi)
+
+
+def far_off(finished: Sequence[tuple[int, int]], *, mean_stage: Fraction, prior: Prior) -> tuple[bool, ...]:
+    """
+    Return for each finished stage whether its use lies more than FAR spreads from what all the others let expect.
+
+    finished : (planned, used) of each, planned above 0. [ticks]
+    The spread is that of the predictive distribution: sqrt(phi x D x (1 + D / kappa)). In floats: it decides no count.
+    """
+    mean, worth = float(mean_stage), float(prior.rate_worth)
+    pairs = [(plan / mean, used / mean) for plan, used in finished]
+    plans, uses = sum(plan for plan, _ in pairs), sum(used for _, used in pairs)
+    squares = sum(used * used / plan for plan, used in pairs)
+    least = prior.spread_worth * float(prior.phi)
+    nu = prior.spread_worth + len(pairs) - 1
+    found = []
+    for plan, used in pairs:
+        kappa = worth + plans - plan
+        rate = (worth * float(prior.rate) + uses - used) / kappa
+        errors = squares - used * used / plan + worth * float(prior.rate) ** 2 - kappa * rate**2
+        phi = (least + max(0.0, errors)) / nu
+        found.append(abs(used - rate * plan) > FAR * sqrt(phi * plan * (1 + plan / kappa)))
+    return tuple(found)
 
 
 def expected_use(belief: Belief, *, planned: int, issued: int) -> int:

@@ -13,7 +13,7 @@ from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconcil
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
-from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words
+from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
 from takeoff.units.exact import about_ticks
 from takeoff.units.shown import number, rough
 from takeoff.units.unit_words import unit_for
@@ -50,7 +50,8 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
 def whose(line: ShortLine) -> str:
     """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
     if line.too_late and not line.order:
-        return advice_in_words(line)
+        owed = f" {told}." if (told := owed_in_words(line)) else ""
+        return f"{advice_in_words(line)}{owed}"
     if line.spare_only:
         return SPARE_ONLY
     cause = line.main_cause

@@ -146,7 +146,7 @@ def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
 def draw_bars(line: ShortLine) -> Bars | None:
     """Return what the shortage of `line` is made of, or None when nothing adds to it."""
     spare = max(0, -line.uncovered)
-    parts = line.parts.items()
+    parts = sorted(line.parts.items(), key=lambda part: -abs(part[1]))
     adding = [(name, ticks) for name, ticks in parts if ticks > 0]
     taking = [(name, -ticks) for name, ticks in parts if ticks < 0]
     added, taken = sum(ticks for _, ticks in adding), sum(ticks for _, ticks in taking)

@@ -76,6 +76,7 @@ def readable(line: ShortLine) -> ShortLine:
         steps=_steps(line, step),
         expedite=_up(line.expedite, step),
         drafts=tuple((name, _near(ticks, step)) for name, ticks in line.drafts),
+        free=_near(line.free, step),
         too_late=tuple(replace(one, quantity=_up(one.quantity, step)) for one in line.too_late),
         usage=line.usage and _usage(line.usage, step),
         substitutes=tuple(replace(one, equals=one.equals // step * step) for one in line.substitutes),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from fractions import Fraction
 
-from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, NO_KIT
-from kits.shortages.reckon.lines import ShortLine, TooLate
+from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, FREE, NO_KIT, USUAL, USUAL_BELOW
+from kits.shortages.reckon.lines import PARTS, ShortLine, TooLate
 from takeoff.units.shown import day_month_year, number, percent
 from takeoff.units.unit_words import unit_for
 
@@ -29,16 +29,43 @@ def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
 
 
 def cause_in_words(line: ShortLine, name: str, ticks: int) -> str:
-    """Return what a part says of a line; where no kit is promised for the item, that, and nobody's list is blamed."""
+    """Return what a part says of a line; where no kit is promised, or no stage is finished, nobody is blamed."""
     if name == "kit_list" and not line.promised and ticks > 0:
         return NO_KIT
+    if name == "use" and not (line.usage and line.usage.evidence):
+        return USUAL if ticks > 0 else USUAL_BELOW
     return part_in_words(name, ticks, line.level)
+
+
+def causes_largest_first(line: ShortLine, names: Collection[str] = PARTS) -> tuple[tuple[str, str, int], ...]:
+    """
+    Return name, words and ticks of what a line's shortage is made of, the largest first, what is nothing left out.
+
+    What was ordered since is told in two, so that a free replacement stands apart from what is to be paid.
+    """
+    parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
+    found = [(name, cause_in_words(line, name, parts[name]), parts[name]) for name in names if name != "ordered_since"]
+    if "ordered_since" in names:
+        # A line that is rounded may have rounded the whole and its part another way.
+        free = min(0, max(parts["ordered_since"], -line.free))
+        ordered = "ordered_since"
+        found += [(ordered, CAUSE_WORDS[ordered], parts[ordered] - free), (ordered, FREE, free)]
+    return tuple(sorted((one for one in found if one[2]), key=lambda one: -one[2]))
+
+
+def owed_in_words(line: ShortLine) -> str:
+    """Return what was promised and never shipped, where an order placed since stands before it; else nothing."""
+    owed = line.causes["not_shipped"]
+    if owed <= 0 or not line.causes["ordered_since"]:
+        return ""
+    return f"{units_in_words(owed, line.item.unit)} {CAUSE_WORDS['not_shipped']}, whatever was ordered since"
 
 
 def main_cause_in_words(line: ShortLine) -> str:
     """Return what adds most to what is short, or that all of it is on the way or spare; empty when nothing does."""
     if line.too_late and not line.order:
-        return f"all of it is on the way: {late_in_words(line.too_late)}"
+        owed = f"; {told}" if (told := owed_in_words(line)) else ""
+        return f"all of it is on the way: {late_in_words(line.too_late)}{owed}"
     if line.spare_only:
         return SPARE_ONLY
     return cause_in_words(line, line.main_cause, 1) if line.main_cause else ""

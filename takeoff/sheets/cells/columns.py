@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Any
 
 from takeoff.sheets.cells.kinds import Kind, one_of, plain_word
@@ -60,17 +61,19 @@ class HeaderCell:
 
 
 def read_header(
-    sheet: str, columns: Sequence[Column], cells: Sequence[Any]
+    sheet: str, columns: Sequence[Column], cells: Sequence[Any], gone: Mapping[str, str] = MappingProxyType({})
 ) -> tuple[list[HeaderCell], list[CellProblem]]:
     """
     Return the columns that a header row names, in any order, and what is wrong with it.
 
     Case, spaces, hyphens and underscores do not count; a unit may follow in brackets: `Length (in)`.
+    gone : what is expected in place of columns that a table had once.
     """
     if all(cell is None for cell in cells):
         expected = f"the names of the columns: {', '.join(column.name for column in columns)}"
         return [], [CellProblem(sheet, 1, "", "", expected)]
     known = {plain_word(column.name): column for column in columns}
+    instead = {plain_word(name): expected for name, expected in gone.items()}
     headings: dict[str, HeaderCell] = {}
     problems = []
     for index, cell in enumerate(cells):
@@ -81,7 +84,8 @@ def read_header(
         column = known.get(plain_word(match["name"])) if match else None
         if match is None or column is None:
             names = [column.name for column in columns]
-            problems.append(CellProblem(sheet, 1, text, text, f"a column of this table: {one_of(names, text)}"))
+            expected = instead.get(plain_word(text)) or f"a column of this table: {one_of(names, text)}"
+            problems.append(CellProblem(sheet, 1, text, text, expected))
             continue
         if column.name in headings:
             problems.append(CellProblem(sheet, 1, column.name, text, "every column once"))

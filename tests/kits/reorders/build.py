@@ -21,6 +21,7 @@ from kits.shortages.reckon.lines import (
     StageNeed,
     UnmetLength,
 )
+from kits.shortages.reckon.usage import PRIORS
 from kits.shortages.reckon.working_days import LeadTime
 from takeoff.units.exact import to_ticks
 
@@ -75,7 +76,7 @@ def short_line(**given: Any) -> ShortLine:
             "unit_cost": 760,
             "grade": "butyl rubber",
             "refuse": "latex, acrylic, silicone",
-            "varies": True,
+            "prior": PRIORS["bead"],
             **given.pop("item", {}),
         }
     )

@@ -65,7 +65,7 @@ def perform(scene, act, items, runs, lines, posted):
 def test_causes_add_up_after_any_history_on_any_day(history, day):
     with undone():
         scene = Scene()
-        items = [scene.item("FIXED"), scene.item("VARIES", usage="varies")]
+        items = [scene.item("FIXED"), scene.item("LEARNED", usage="wiped")]
         runs = [scene.run("CB-1"), scene.run("CB-2")]
         lines = []
         for item in items:

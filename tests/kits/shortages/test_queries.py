@@ -13,9 +13,18 @@ from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.shortages.reckon.lines import CAUSES
 from kits.stock.models import Balance
 from kits.stock.places import Places
-from takeoff.models import Place
+from takeoff.models import Item, Place
+from takeoff.rules.services import overrule, refresh_takeoffs
+from tests.factories.kits import OrderLineFactory
 from tests.factories.reels import CutPlanFactory, PlannedCutFactory, ReelFactory
-from tests.factories.takeoff import CableFactory, ConductorFactory, RunEndFactory
+from tests.factories.takeoff import (
+    CableFactory,
+    ConductorFactory,
+    ItemFactory,
+    RunEndFactory,
+    RunFactory,
+    UsagePriorFactory,
+)
 from tests.kits.shortages.scene import AS_OF, Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -183,7 +192,7 @@ def test_what_comes_fitted_is_not_short(scene, run):
 
 
 def test_finished_stages_teach_how_much_is_used(scene):
-    sealant = scene.item("SEALANT", usage="varies")
+    sealant = scene.item("SEALANT", usage="bead")
     first, second = scene.run("CB-1"), scene.run("CB-2")
     for run in (first, second):
         scene.needs(run, sealant, "seals", 10)
@@ -192,11 +201,41 @@ def test_finished_stages_teach_how_much_is_used(scene):
     scene.stage(first, "seals", done=at(3))
     line = line_of(scene, "SEALANT")
 
-    # kappa = 2 + 1, rate = (2 + 1.5)/3.
-    assert line.need_expected == -(-10 * UNIT * 35 // 30)
+    # kappa = 1 + 1, rate = (1.2 + 1.5)/2.
+    assert line.need_expected == 135_000
     assert line.need_covered > line.need_expected > line.need == 10 * UNIT
     assert [(e.run, e.used) for e in line.usage.evidence] == [("CB-1", 15 * UNIT)]
     assert line_of(scene, "SEALANT", date(2026, 5, 2)).usage.evidence == ()
+
+
+def test_what_a_site_believes_of_a_class_or_of_an_item_is_what_use_begins_with(scene):
+    run = scene.run()
+    for code, usage in (
+        ("SEALANT", "bead"),
+        ("GREASE", "bead"),
+        ("WIPE", "wiped"),
+        ("SCREW", "counted"),
+        ("LUG", "fixed"),
+    ):
+        scene.needs(run, scene.item(code, usage=usage), "seals", 100)
+    UsagePriorFactory(site=scene.site, usage="bead", rate="1.5")
+    UsagePriorFactory(site=scene.site, item=Item.objects.get(code="GREASE"), rate="0.9")
+    UsagePriorFactory(usage="wiped", rate=3)
+
+    expected = {line.item.code: line.need_expected // UNIT for line in reconcile(scene.site, AS_OF).lines}
+    assert expected == {"SEALANT": 150, "GREASE": 90, "WIPE": 110, "SCREW": 103, "LUG": 100}
+
+
+def test_a_stage_that_is_done_with_nothing_handed_out_teaches_nothing(scene):
+    sealant = scene.item("SEALANT", usage="bead")
+    unlogged, ahead = scene.run("CB-1"), scene.run("CB-2")
+    for run in (unlogged, ahead):
+        scene.needs(run, sealant, "seals", 10)
+    scene.stage(unlogged, "seals", done=at(3))
+    line = line_of(scene, "SEALANT")
+
+    assert line.usage.evidence == ()
+    assert [n.expected for n in line.needs if n.run == "CB-2"] == [120_000], "as is usual, not a half of it"
 
 
 def test_a_broken_ledger_is_reported_and_not_shown_as_numbers(scene, lug):
@@ -266,7 +305,7 @@ def test_cables_say_what_is_needed_cut_and_on_reels_by_a_plan(scene, run):
 
 def fill(scene, number):
     """Rows of every kind that a reconciliation reads, for one more item and one more run."""
-    item, run = scene.item(f"I-{number}", usage="varies"), scene.run(f"CB-{number}")
+    item, run = scene.item(f"I-{number}", usage="bead"), scene.run(f"CB-{number}")
     scene.needs(run, item, "terminations", 10)
     scene.stage(run, "terminations", planned=date(2026, 6, 1))
     kit = scene.promise(item, 10, run=run, name=f"KIT-{number}")
@@ -311,3 +350,26 @@ def test_an_accepted_substitute_covers_need_by_its_contents(scene, run):
     assert [s.code for s in line.substitutes] == ["CARTRIDGE"]
     (row,) = [row for row in reconcile(scene.site, AS_OF).readiness if row.stage == "seals"]
     assert [(m.item, m.quantity) for m in row.missing] == [("TUBE", 100_000 - 55_445)]
+
+
+def test_without_a_rule_book_what_a_planner_set_is_needed_and_the_rest_says_no_takeoff():
+    run = RunFactory(cables_per_phase=1, phases=1)
+    ConductorFactory(run=run, name="A1")
+    lug = ItemFactory(site=run.site, code="LUG")
+    refresh_takeoffs(site=run.site)
+    overrule(run=run, item=lug, stage="terminations", quantity=Decimal(12), reason="drawing 7")
+    found = reconcile(run.site, AS_OF)
+
+    assert [(line.item.code, line.need) for line in found.lines] == [("LUG", 12 * UNIT)]
+    assert {row.blocked_by[0] for row in found.readiness} == {"no takeoff"}
+
+
+def test_a_free_replacement_is_told_apart_from_what_is_to_be_paid(scene, lug):
+    paid = scene.order(lug, 5)
+    OrderLineFactory(
+        order__site=scene.site, order__name="O-2", order__state="sent", item=lug, quantity=3, kind="no charge"
+    )
+    line = line_of(scene)
+
+    assert paid.lines.get().kind == "charge"
+    assert (line.ordered, line.free) == (8 * UNIT, 3 * UNIT)

@@ -46,6 +46,26 @@ WIPES = replace(
 )
 
 
+def needed(site):
+    return {(line.item.code, line.stage): line.quantity for line in TakeoffLine.objects.of(site)}
+
+
+def test_without_a_rule_book_a_sections_own_item_and_what_a_planner_sets_count(site):
+    run = add_run(site, "CB-1")
+    run.sections.update(item=Item.objects.get(code="clamp"))
+    refresh_takeoffs(site=site)
+    overrule(run=run, item=Item.objects.get(code="support"), stage="enclosure", quantity=Decimal(4), reason="drawing 7")
+
+    assert run.takeoff.book is None
+    assert needed(site) == {("clamp", "enclosure"): 2, ("support", "enclosure"): 4}
+
+    publish(site=site, rows=[SUPPORTS])
+    refresh_takeoffs(site=site)
+    run.takeoff.refresh_from_db()
+    assert run.takeoff.book.version == 1
+    assert needed(site) == {("clamp", "enclosure"): 2, ("support", "enclosure"): 4}
+
+
 @pytest.fixture
 def site():
     site = SiteFactory(slug="yard", name="Yard")

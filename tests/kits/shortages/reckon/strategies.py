@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
 
 AS_OF = date(2026, 5, 4)
@@ -60,15 +61,20 @@ terms = st.builds(
     as_of=st.just(AS_OF),
     buffer_days=st.integers(0, 10),
     level=st.integers(5000, 9990).map(lambda n: Fraction(n, 10_000)),
-    prior_stages=st.integers(1, 80_000).map(lambda n: Fraction(n, 10_000)),
 )
 
 
-either = st.booleans()
+fractions = st.integers(1, 80_000).map(lambda n: Fraction(n, 10_000))
+priors = st.sampled_from(sorted(PRIORS.values(), key=str)) | st.builds(
+    Prior, rate=fractions, rate_worth=fractions, spread=fractions, spread_worth=st.integers(1, 20)
+)
+
+
+learned_or_fixed = st.none() | priors
 
 
 @st.composite
-def item_books(draw, varies=either, **fixed):
+def item_books(draw, prior=learned_or_fixed, **fixed):
     """
     Books in which nothing was made or lost: what came from suppliers is wherever the other quantities say.
 
@@ -77,7 +83,7 @@ def item_books(draw, varies=either, **fixed):
     item = ShortItem(
         id=1,
         code="X",
-        varies=draw(varies),
+        prior=draw(prior),
         pack=draw(st.integers(1, 500_000)),
         min_order=draw(st.just(0) | quantities),
         lead=draw(leads),

@@ -1,6 +1,7 @@
 """The parts of a gap add up exactly, after any history."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
@@ -10,7 +11,10 @@ from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, reckon
 from kits.shortages.reckon.lines import CAUSES, PARTS, ShortItem
 from kits.shortages.reckon.projection import LotStock
-from kits.shortages.told.words import cause_in_words
+from kits.shortages.reckon.usage import PRIORS
+from kits.shortages.told.rounded import readable
+from kits.shortages.told.words import cause_in_words, causes_largest_first, main_cause_in_words, owed_in_words
+from takeoff.units.exact import SCALE as UNIT
 from tests.kits.shortages.reckon.strategies import AS_OF, Terms, item_books, terms
 
 TERMS = Terms(as_of=AS_OF)
@@ -175,3 +179,58 @@ def test_where_no_kit_is_promised_nobodys_engineering_failed():
     assert (cause_in_words(none, "kit_list", 10), answers_for(none, "kit_list")) == ("no kit promised", "")
     assert cause_in_words(some, "kit_list", 6) == "not on the kit lists"
     assert answers_for(some, "kit_list") == "the supplier's engineering"
+
+
+def test_nobody_answers_for_use_that_is_only_usual_and_the_crews_for_what_they_used_beyond_plan():
+    sealant = ShortItem(id=1, code="X", pack=1, prior=PRIORS["bead"])
+    ahead = StageBook(3, "CB-3", "seals", takeoff=100, drawn=100)
+
+    def line(*used):
+        done = [
+            StageBook(n, f"CB-{n}", "seals", done=True, takeoff=100, drawn=100, issued=u) for n, u in enumerate(used)
+        ]
+        return reckon(ItemBooks(item=sealant, stages=(*done, ahead), counted=sum(used)), TERMS)
+
+    usual, as_planned, beyond = line(), line(100), line(150)
+    assert (usual.use, as_planned.use, beyond.use) == (20, 10, 35)
+    assert cause_in_words(usual, "use", usual.use) == "more than drawn, as is usual for such goods"
+    assert cause_in_words(beyond, "use", beyond.use) == "more by what finished stages used"
+    assert [answers_for(one, "use") for one in (usual, as_planned, beyond)] == ["", "", "the crews' use"]
+
+
+def test_the_largest_part_is_told_first_and_a_free_replacement_apart_from_what_is_to_be_paid():
+    orders = (
+        OrderedLine("O-1", 30, expected=AS_OF),
+        OrderedLine("O-2", 12, expected=AS_OF, free=True),
+        OrderedLine("O-3", 9, shipped=4, open=False, free=True),
+    )
+    stages = (StageBook(1, "CB-1", "seals", takeoff=100, drawn=90),)
+    here = {"packing": (PackedLine("S-1", 4, 4, closed=True),), "counted": 4, "lots": (LotStock(4),)}
+    short = line(stages=stages, orders=orders, promised=80, **here)
+
+    assert (short.ordered, short.free) == (46, 16)
+    assert [(words, ticks) for _, words, ticks in causes_largest_first(short, CAUSES)] == [
+        ("promised, not shipped", 80),
+        ("for runs longer than drawn", 10),
+        ("not on the kit lists", 10),
+        ("free replacement, ordered since", -16),
+        ("ordered since", -30),
+    ]
+
+
+@given(books=item_books(), terms=terms)
+def test_what_is_told_of_the_causes_adds_up_to_the_gap(books, terms):
+    free = replace(books, orders=tuple(replace(one, free=True) for one in books.orders[::2]) + books.orders[1::2])
+    for one in (reckon(free, terms), readable(reckon(free, terms))):
+        assert sum(ticks for _, _, ticks in causes_largest_first(one, CAUSES)) == one.gap
+
+
+def test_what_was_promised_and_never_shipped_is_not_hidden_behind_an_order_placed_since():
+    stages = (StageBook(1, "CB-1", "seals", planned=AS_OF + timedelta(days=2), takeoff=40 * UNIT, drawn=40 * UNIT),)
+    orders = (OrderedLine("O-1", 40 * UNIT, expected=AS_OF + timedelta(days=9)),)
+    late = line(stages=stages, orders=orders, promised=40 * UNIT)
+
+    assert (late.order, late.expedite) == (0, 40 * UNIT)
+    assert main_cause_in_words(late).endswith("; 40 promised, not shipped, whatever was ordered since")
+    assert owed_in_words(line(stages=stages, orders=orders)) == "", "nobody promised it"
+    assert owed_in_words(line(stages=stages, promised=40 * UNIT)) == "", "it is the main cause, and told as such"

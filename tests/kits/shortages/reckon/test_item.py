@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.usage import PRIORS
 from kits.shortages.reckon.working_days import LeadTime, WorkingDays
-from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
+from tests.kits.shortages.reckon.strategies import AS_OF, item_books, priors, terms
 
 TERMS = Terms(as_of=AS_OF)
 LUG = ShortItem(id=1, code="LUG", pack=25, lead=LeadTime(14))
-SEALANT = ShortItem(id=2, code="SEALANT", pack=120_000, varies=True)
+SEALANT = ShortItem(id=2, code="SEALANT", pack=120_000, prior=PRIORS["bead"])
 
 
 def day(number):
@@ -163,10 +164,11 @@ def test_learned_use_raises_what_open_stages_need():
     )
     line = reckon(found(SEALANT, stages, 0), TERMS)
 
-    # Worked by hand: rate 1.25, kappa 4, nu 6, phi 0.65/6; D* = 1, scale = sqrt(phi x 1.25) = 0.36799;
-    # t(95 %, 6) = 1.9432 (printed in every table of Student's t): 1.25 + 0.71508 mean stages of 10.
-    assert (line.need, line.need_expected) == (100_000, 125_000)
-    assert abs(line.need_covered - 196_508) <= 5
+    # Worked by hand: kappa = 1 + 2, rate = (1.2 + 3)/3 = 1.4, nu = 4 + 2,
+    # phi = (4 x 0.0625 + 2 x 0.1^2 + 1 x 0.2^2)/6 = 0.31/6; D* = 1, scale = sqrt(phi x 4/3) = 0.262467;
+    # t(95 %, 6) = 1.9432 (printed in every table of Student's t): 1.4 + 0.51002 mean stages of 10.
+    assert (line.need, line.need_expected) == (100_000, 140_000)
+    assert abs(line.need_covered - 191_002) <= 5
     assert line.learned == line.need_covered - 100_000
     assert [(e.run, e.planned, e.used) for e in line.usage.evidence] == [
         ("CB-1", plan, 150_000),
@@ -174,7 +176,7 @@ def test_learned_use_raises_what_open_stages_need():
     ]
     assert line.usage.unplanned == (), "the stage is not finished"
     assert [(e.stage, e.used) for e in line.usage.handed_out] == [("covers", 7_000)]
-    assert (line.use, line.reserve) == (25_000, line.need_covered - 125_000)
+    assert (line.use, line.reserve) == (40_000, line.need_covered - 140_000)
     assert line.use + line.reserve == line.learned
     assert line.used == 300_000
 
@@ -191,7 +193,7 @@ def test_fixed_items_need_exactly_their_takeoff():
 
 
 @settings(max_examples=300)
-@given(books=item_books(varies=st.just(True)), terms=terms)
+@given(books=item_books(prior=priors), terms=terms)
 def test_covered_needs_of_all_days_add_up_to_the_cover_of_the_pool(books, terms):
     line = reckon(books, terms)
 

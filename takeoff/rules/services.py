@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -247,7 +247,7 @@ def _write_lines(
         if figures_made[3]:
             found.lines[key.run, key.item, key.stage] = Decimal(0), figures_made[3]
     found.ended = {item: before for item, (before, after) in totals.items() if before and not after}
-    takeoffs = dict(Takeoff.objects.of(site).values_list("run__name", "pk"))
+    takeoffs = _takeoffs_of(site, {key.run for key in wanted})
     items = dict(Item.objects.of(site).values_list("code", "pk"))
     TakeoffLine.objects.bulk_create(
         (
@@ -261,6 +261,16 @@ def _write_lines(
         ),
         batch_size=1000,
     )
+
+
+def _takeoffs_of(site: Site, names: Set[str]) -> dict[str, int]:
+    """Return the takeoffs of a site by run, made for the runs named that have none: the next refresh fills them in."""
+    takeoffs = dict(Takeoff.objects.of(site).values_list("run__name", "pk"))
+    if bare := names - takeoffs.keys():
+        runs = Run.objects.of(site).filter(name__in=bare)
+        made = [Takeoff(run=run, inputs_hash="", computed_at=timezone.now()) for run in runs]
+        takeoffs |= {takeoff.run.name: takeoff.pk for takeoff in Takeoff.objects.bulk_create(made)}
+    return takeoffs
 
 
 def _digest(content: object) -> str:

@@ -66,6 +66,16 @@ def test_without_a_rule_book_a_sections_own_item_and_what_a_planner_sets_count(s
     assert needed(site) == {("clamp", "enclosure"): 2, ("support", "enclosure"): 4}
 
 
+def test_a_quantity_set_for_a_run_that_nothing_was_taken_off_yet_counts(site):
+    """As on a site that had no rule book before it counted without one."""
+    run = add_run(site, "CB-1")
+    overrule(run=run, item=Item.objects.get(code="support"), stage="enclosure", quantity=Decimal(4), reason="drawing 7")
+
+    assert needed(site) == {("support", "enclosure"): 4}
+    refresh_takeoffs(site=site)
+    assert needed(site) == {("support", "enclosure"): 4}
+
+
 @pytest.fixture
 def site():
     site = SiteFactory(slug="yard", name="Yard")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from kits.receiving.counting.came_instead import Verdict
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
@@ -31,7 +32,8 @@ class ReceiptLine(models.Model):
 
     The line of the packing list that it answers is empty when the list does not name the item. A partial count
     leaves that line open; any other closes it. `covers` is what the count came to of the listed item, in its unit:
-    all that was counted, nothing of a wrong item, an accepted substitute by its contents.
+    all that was counted, nothing of a wrong item, an accepted substitute by its contents. `verdict`, `held` and `why`
+    are what was judged when it was counted: what an item accepts or refuses later does not change it.
     """
 
     class Condition(models.TextChoices):
@@ -39,6 +41,12 @@ class ReceiptLine(models.Model):
         NOT_OPENED = "not opened", "As listed, not opened"
         DAMAGED = "damaged", "Damaged"
         WRONG_ITEM = "wrong item", "Wrong item"
+
+    class Judged(models.TextChoices):
+        AS_LISTED = Verdict.AS_LISTED.value, "As listed"
+        SUBSTITUTE = Verdict.SUBSTITUTE.value, "Accepted substitute"
+        REFUSED = Verdict.REFUSED.value, "Refused"
+        WRONG = Verdict.WRONG.value, "Wrong item"
 
     receipt = models.ForeignKey(Receipt, models.PROTECT, related_name="lines")
     packing_line = models.ForeignKey(PackingLine, models.PROTECT, null=True, blank=True, related_name="receipt_lines")
@@ -49,6 +57,9 @@ class ReceiptLine(models.Model):
     came_item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
     grade = models.CharField(max_length=120, blank=True)
     partial = models.BooleanField(default=False)
+    verdict = models.CharField(max_length=19, choices=Judged, default=Judged.AS_LISTED)
+    held = models.BooleanField(default=False, help_text="Whether it was put on hold.")
+    why = models.CharField(max_length=800, blank=True, help_text="Why it was held, or counts as something else.")
     note = models.CharField(max_length=300, blank=True)
 
     objects = SiteManager()

@@ -10,7 +10,6 @@ from datetime import date
 from django.db import models
 
 from kits.orders.models import Order, OrderLine
-from kits.receiving.counting.came_instead import Goods, Verdict, judge
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
 from kits.receiving.models import ReceiptLine
@@ -130,17 +129,12 @@ def _valid(site: Site) -> models.QuerySet[ReceiptLine]:
 
 
 def _count(row: ReceiptLine) -> Count:
+    """Return a count as it was judged when it was made."""
     came = row.came_item if row.came_item_id != row.item_id else None
     covers, counted = to_ticks(row.covers), to_ticks(row.counted)
     if came and not covers and counted:
         return Count(Sort.WRONG, 0, row.partial, came.code, counted)
-    if row.condition == Condition.DAMAGED:
-        sort = Sort.DAMAGED
-    elif row.condition == Condition.NOT_OPENED:
-        sort = Sort.NOT_OPENED
-    else:
-        sort = Sort.GOOD
-    listed = Goods(row.item.code, accept=row.item.accept, refuse=row.item.refuse)
-    if judge(listed, None, row.grade).verdict is Verdict.REFUSED:
-        sort = Sort.REFUSED
-    return Count(sort, covers, row.partial)
+    if row.verdict == ReceiptLine.Judged.REFUSED:
+        return Count(Sort.REFUSED, covers, row.partial)
+    sorts = {Condition.DAMAGED: Sort.DAMAGED, Condition.NOT_OPENED: Sort.NOT_OPENED}
+    return Count(sorts.get(Condition(row.condition), Sort.GOOD), covers, row.partial)

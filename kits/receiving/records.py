@@ -229,6 +229,9 @@ def _papers(packing: PackingLists, filing: Filing, line: _Line, answers: list[Li
                 came_item=filing["came_item"],
                 grade=filing["grade"],
                 partial=filing["part"],
+                verdict=line.judgement.verdict.value,
+                held=line.held,
+                why=line.judgement.reason,
                 note=filing["note"],
             )
         )

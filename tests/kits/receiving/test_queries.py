@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from kits.models import ReceiptLine
 from kits.receiving.counting.report import LineState
 from kits.receiving.queries import delivery_report, delivery_reports, three_way_match
 from tests.factories.kits import OrderFactory, OrderLineFactory, PackingLineFactory, ShipmentFactory
@@ -49,6 +50,19 @@ def test_a_report_tells_good_damaged_refused_wrong_and_not_counted(site, shipmen
     assert [line.line.item.code for line in report.exceptions] == ["LUG", "SEAL", "TAPE"]
     assert [row.item.code for row in report.unlisted] == ["EXTRA"]
     assert report.is_open
+
+
+def test_what_was_judged_stays_judged_whatever_the_item_refuses_later(site, shipment):
+    item = ItemFactory(site=site, code="SEAL", refuse="latex")
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    received(shipment, counted(item, 6, grade="silicone", partial=True), counted(item, 4, grade="acrylic latex"))
+    item.refuse = "silicone"
+    item.save()
+    (line,) = delivery_report(shipment).lines
+    assert (line.report.good, line.report.refused) == (60_000, 40_000)
+    why = [(row.verdict, row.held, row.why) for row in ReceiptLine.objects.of(site).order_by("pk")]
+    said = "acrylic latex came, and latex is refused for SEAL"
+    assert why == [("as listed", False, ""), ("refused", True, said)]
 
 
 def test_the_dates_count_from_the_first_delivery_by_the_sites_clock(site, shipment):

@@ -3,13 +3,14 @@ What runs owe each other after borrows. Pure; quantities in whole ticks of one i
 
 A hand-out to a run that names a lender makes a debt. It is paid when the lender draws the item from anywhere but the
 boxes of its own kits: what it then takes stands for what it had lent, the oldest debt first, that of the run which it
-names as lender before all others.
+names as lender before all others. What the borrower gives back good pays too, the oldest debt first: put into a kit box
+of another run, only what is owed to that run.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,15 @@ class Draw:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenBack:
+    """What a run gave back good. box_of : the run whose kit box it was put into, None for a place of nobody's own."""
+
+    run: int
+    quantity: int
+    box_of: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Debt:
     """What `borrower` still owes `lender` of an item from one hand-out."""
 
@@ -33,30 +43,28 @@ class Debt:
     quantity: int
 
 
-def open_debts(draws: Iterable[Draw]) -> list[Debt]:
-    """Return the debts that are left after `draws`, given in the order in which they happened."""
+def open_debts(acts: Iterable[Draw | GivenBack]) -> list[Debt]:
+    """Return the debts that are left after `acts`, given in the order in which they happened."""
     debts: list[Debt] = []
-    for draw in draws:
-        rest = draw.quantity
-        if not draw.own_box:
-            debts, rest = _pay(debts, draw)
-        if draw.lender is not None and rest:
-            debts.append(Debt(draw.event, draw.run, draw.lender, rest))
+    for act in acts:
+        if isinstance(act, GivenBack):
+            owing = [debt for debt in debts if debt.borrower == act.run and act.box_of in (None, debt.lender)]
+            debts, _ = _pay(debts, owing, act.quantity)
+            continue
+        rest = act.quantity
+        if not act.own_box:
+            lent = [debt for debt in debts if debt.lender == act.run]
+            debts, rest = _pay(debts, sorted(lent, key=lambda debt: debt.borrower != act.lender), rest)
+        if act.lender is not None and rest:
+            debts.append(Debt(act.event, act.run, act.lender, rest))
     return debts
 
 
-def _pay(debts: list[Debt], draw: Draw) -> tuple[list[Debt], int]:
-    """Return the debts left after `draw` paid what its run had lent, and what of the draw paid no debt."""
-    rest = draw.quantity
-    left: dict[int, Debt | None] = {}
-    named_first = sorted(range(len(debts)), key=lambda n: debts[n].borrower != draw.lender)
-    for number in named_first:
-        debt = debts[number]
-        if debt.lender != draw.run or not rest:
-            continue
-        paid = min(rest, debt.quantity)
-        rest -= paid
-        open_ = debt.quantity - paid
-        left[number] = Debt(debt.event, debt.borrower, debt.lender, open_) if open_ else None
-    kept = [left.get(number, debt) for number, debt in enumerate(debts)]
-    return [debt for debt in kept if debt], rest
+def _pay(debts: list[Debt], due: list[Debt], quantity: int) -> tuple[list[Debt], int]:
+    """Return the debts left after `quantity` has paid those that are `due`, in turn, and what of it paid none."""
+    left = {id(debt): debt for debt in debts}
+    for debt in due:
+        paid = min(quantity, debt.quantity)
+        quantity -= paid
+        left[id(debt)] = replace(debt, quantity=debt.quantity - paid)
+    return [debt for debt in left.values() if debt.quantity], quantity

@@ -6,12 +6,14 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
-from kits.issuing.debts import Draw, open_debts
+from kits.issuing.debts import Draw, GivenBack, open_debts
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
+
+PAYING = [Posting.Kind.ISSUE, Posting.Kind.RETURN]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,36 +32,41 @@ def debts(site: Site) -> list[Owed]:
     items = set(lent.order_by().values_list("item", flat=True).distinct())
     moves = (
         Move.objects.of(site)
-        .filter(item__in=items, posting__kind=Posting.Kind.ISSUE, posting__reversed_by__isnull=True)
-        .select_related("item", "posting__lender", "target__run", "source__kit")
+        .filter(item__in=items, posting__kind__in=PAYING, posting__reversed_by__isnull=True)
+        .select_related("item", "posting__lender", "source__run", "source__kit", "target__run", "target__kit")
         .order_by("posting__at", "posting", "pk")
     )
-    draws: dict[int, list[Draw]] = defaultdict(list)
+    acts: dict[int, list[Draw | GivenBack]] = defaultdict(list)
     known_items: dict[int, Item] = {}
     runs: dict[int, Run] = {}
     for move in moves:
-        run = move.target.run
-        assert run is not None  # a hand-out goes to a stage of a run
+        returned = move.posting.kind == Posting.Kind.RETURN
+        if returned and not Place.Kind(move.target.kind).holds_good_stock:
+            continue
+        run = move.source.run if returned else move.target.run
+        assert run is not None  # what is handed out goes to a stage of a run, and comes back from one
         known_items[move.item_id] = move.item
         for one in (run, move.posting.lender):
             if one:
                 runs[one.pk] = one
-        kit = getattr(move.source, "kit", None) if move.source.kind == Place.Kind.KIT_BOX else None
-        draws[move.item_id].append(
-            Draw(
-                move.posting.event_id,
-                run.pk,
-                to_ticks(move.quantity),
-                move.posting.lender_id,
-                own_box=bool(kit and kit.run_id == run.pk),
-            )
+        quantity, box_of = to_ticks(move.quantity), _box_of(move.target if returned else move.source)
+        acts[move.item_id].append(
+            GivenBack(run.pk, quantity, box_of)
+            if returned
+            else Draw(move.posting.event_id, run.pk, quantity, move.posting.lender_id, own_box=box_of == run.pk)
         )
     totals: dict[tuple[int, int, int], int] = defaultdict(int)
-    for item, drawn in draws.items():
-        for debt in open_debts(drawn):
+    for item, happened in acts.items():
+        for debt in open_debts(happened):
             totals[item, debt.borrower, debt.lender] += debt.quantity
     owed = [
         Owed(known_items[item], runs[borrower], runs[lender], from_ticks(quantity))
         for (item, borrower, lender), quantity in totals.items()
     ]
     return sorted(owed, key=lambda one: (one.item.code, one.borrower.name, one.lender.name))
+
+
+def _box_of(place: Place) -> int | None:
+    """Return the key of the run whose kit box a place is, None for what is pooled."""
+    kit = getattr(place, "kit", None) if place.kind == Place.Kind.KIT_BOX else None
+    return kit.run_id if kit else None

@@ -132,6 +132,23 @@ def test_a_borrow_takes_from_the_lenders_box_and_is_owed_until_the_lender_draws(
     assert debts(site) == []
 
 
+def test_a_borrow_that_is_given_back_to_the_lenders_box_and_used_by_the_lender_is_not_owed(site, item, run):
+    lender = RunFactory(site=site, name="SOUTH")
+    boxed(item, lender, 40)
+    handed(item, 40, run, lender=lender)
+    given_back(item, 40, run, bin="KIT SOUTH")
+    handed(item, 40, lender, number=4)
+    assert debts(site) == []
+
+
+def test_what_comes_back_damaged_is_owed_still(site, item, run):
+    lender = RunFactory(site=site, name="SOUTH")
+    boxed(item, lender, 4)
+    handed(item, 4, run, lender=lender)
+    given_back(item, 4, run, condition="damaged")
+    assert [owed.quantity for owed in debts(site)] == [4]
+
+
 def test_a_borrow_that_was_reversed_is_not_owed(site, item, run):
     stocked(item, 6)
     posting = handed(item, 5, run, lender=RunFactory(site=site))

@@ -4,7 +4,7 @@ from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.models import Balance, BinCount, Lot, Move, Posting
+from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 
 __all__ = [
     "Balance",
@@ -12,6 +12,7 @@ __all__ = [
     "Kit",
     "KitLine",
     "Lot",
+    "LotDay",
     "Move",
     "Order",
     "OrderLine",

@@ -15,7 +15,7 @@ from django.db import connection, models
 from django.db.models import F, Sum
 
 from kits.receiving.models import ReceiptLine
-from kits.stock.models import Balance, Move
+from kits.stock.models import Balance, Lot, LotDay, Move
 from takeoff.catalogue.models import Item
 from takeoff.database.append_only import missing_guards
 from takeoff.rules.queries import altered_books
@@ -49,6 +49,7 @@ def prove_site(site: Site) -> list[Proof]:
         Proof("Balances are what the moves say", _told(wrong)),
         Proof("No real place holds less than nothing", _told(_negative(site))),
         Proof("What was counted of deliveries is what suppliers lack", _told(_uncovered(site))),
+        Proof("Lots can be used to the day that was said last", _told(_other_days(site))),
         Proof("Published rule books are as they were published", _told(str(book) for book in altered_books(site))),
     ]
 
@@ -103,6 +104,16 @@ def _uncovered(site: Site) -> Iterator[str]:
     for item in wrong:
         counted, left = from_ticks(said.get(item, 0)), from_ticks(gone.get(item, 0))
         yield f"{names[item]}: counted {counted}, gone from suppliers {left}"
+
+
+def _other_days(site: Site) -> Iterator[str]:
+    """Yield the lots whose day is another than the one that was said last, of those of which one was said."""
+    said = LotDay.objects.of(site).filter(posting__reversed_by__isnull=True).order_by("posting__at", "pk")
+    last = {(item, lot): day for item, lot, day in said.values_list("item", "lot", "day")}
+    for lot in Lot.objects.of(site).select_related("item"):
+        day = last.get((lot.item_id, lot.code), lot.expires)
+        if day != lot.expires:
+            yield f"{lot.item} lot {lot.code}: kept {lot.expires}, said {day}"
 
 
 def crossings() -> list[str]:

@@ -1,18 +1,19 @@
-"""What is handed out, comes back, is counted, moved, scrapped and sent back: the kinds of record."""
+"""What is handed out, comes back and is counted: the kinds of record."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
 from kits.stock.act import Act, PlannedMove, ticks_of
-from kits.stock.books.balances import Books, Lying
+from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
-from kits.stock.keeper import StoreKind, Wanted
+from kits.stock.keeper import ITEM, StoreKind, Wanted, who
 from kits.stock.models import BinCount, Posting
-from kits.stock.places import Places
+from kits.stock.places import Places, Why
+from kits.stock.taking import lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -25,11 +26,8 @@ from takeoff.units.exact import from_ticks
 GOOD, DAMAGED, SPOILED = "good", "damaged", "spoiled"
 CONDITIONS = (GOOD, DAMAGED, SPOILED)
 
-ITEM = Column("item", Reference(to="item"), "The item.", required=True)
 RUN = Column("run", Reference(to="run"), "The run.", required=True)
 STAGE = Column("stage", Choice(tuple(StageName.values)), "The stage of the run.", required=True)
-QUANTITY = Column("quantity", Number(above=True), "How many.", required=True)
-REASON = Column("reason", Text(300), "Why.", required=True)
 FIRST_EXPIRED = "first expired first out"
 
 
@@ -67,6 +65,8 @@ class CountsKind(StoreKind):
             if expires:
                 books.tell_expiry(item.pk, lot, expires)
             assert books.now is not None
+            if not lot:
+                _ask_for_lot(books, item, bin_, places.good(), filing)
             books.counted(bin_.pk, item.pk, lot, books.now)
             difference = counted - books.as_of(bin_.pk, item.pk, lot, books.now)
             if difference > 0:
@@ -82,8 +82,9 @@ class CountsKind(StoreKind):
             items=(item,),
             places=(bin_, lost_found),
             steps=steps,
+            picks=not lot,
             papers=papers,
-            **_who(filing),
+            **who(filing),
         )
 
 
@@ -132,7 +133,7 @@ class IssuesKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             groups = [{named.pk: named}] if named else [places.boxes_of(lender or run), places.pooled()]
             _refuse_expired_lot(books, item, lot, on)
-            return _from_groups(books, item, groups, quantity, target, on=on, lot=lot)
+            return taken(books, item, groups, quantity, target, on=on, lot=lot)
 
         return Act(
             kind=Posting.Kind.ISSUE,
@@ -141,7 +142,7 @@ class IssuesKind(StoreKind):
             steps=steps,
             picks=True,
             lender=lender,
-            **_who(filing),
+            **who(filing),
         )
 
 
@@ -188,162 +189,26 @@ class ReturnsKind(StoreKind):
         if filing["condition"] == GOOD:
             target = places.bin(filing["bin"])
         else:
-            target = places.quarantine() if filing["condition"] == DAMAGED else places.spoiled(run, stage)
+            target = places.quarantine(Why.DAMAGED) if filing["condition"] == DAMAGED else places.spoiled(run, stage)
         taken_from = [{source.pk: source}]
 
         def steps(books: Books) -> list[PlannedMove]:
-            return _from_groups(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
+            return taken(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
 
-        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **_who(filing))
-
-
-class CarriesKind(StoreKind):
-    """What takes an item from one place of the site to another."""
-
-    posts: Posting.Kind
-    any_lot = True  # whether a blank lot means any
-
-    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
-        """Make nothing: both places must be there."""
-
-    def ends(self, places: Places, filing: Filing) -> tuple[Place, Place]:
-        """Return where it is taken from and where it goes."""
-        raise AssertionError("every kind that carries says where")
-
-    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
-        """Return the act. Raises LedgerError for a place that is unknown, or the same twice."""
-        item = filing["item"]
-        source, target = self.ends(places, filing)
-        if source == target:
-            raise CannotBeError(
-                f"{source} is where it lies already.", column="target", found=str(target), expected="another place"
-            )
-        quantity = ticks_of(filing["quantity"])
-        if self.any_lot or filing["lot"]:
-            steps = carrying(item, quantity, source, target, lot=filing["lot"])
-        else:
-            steps = _without_lot(item, quantity, source, target)
-        return Act(
-            kind=self.posts,
-            items=(item,),
-            places=(source, target),
-            steps=steps,
-            reason=filing["reason"],
-            **_who(filing),
-        )
+        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **who(filing))
 
 
-LOT = Column("lot", Text(60), "The lot.", default="", default_help=FIRST_EXPIRED)
-LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what has no lot")
-
-
-class TransfersKind(CarriesKind):
-    """What was moved from one bin to another."""
-
-    name = "transfers"
-    order = 250
-    rank = 5
-    help = "What was moved between bins and kit boxes of the site. Both must be known."
-    permission = STORE
-    posts = Posting.Kind.TRANSFER
-    columns = (
-        ID,
-        ITEM,
-        QUANTITY,
-        Column("source", Text(120), "Where it lay.", required=True),
-        Column("target", Text(120), "Where it was put.", required=True),
-        AT,
-        LOT,
-        Column("reason", Text(300), "Why.", default="", default_help="not said"),
-        BY,
-    )
-
-    def ends(self, places: Places, filing: Filing) -> tuple[Place, Place]:
-        """Return the two bins."""
-        return places.known(filing["source"], column="source"), places.known(filing["target"], column="target")
-
-
-class ScrapsKind(CarriesKind):
-    """What was scrapped."""
-
-    name = "scraps"
-    order = 260
-    rank = 5
-    help = "What was thrown away, and why."
-    permission = STORE
-    posts = Posting.Kind.SCRAP
-    any_lot = False
-    columns = (ID, ITEM, QUANTITY, Column("bin", Text(120), "Where it lay.", required=True), REASON, AT, LOT_GONE, BY)
-
-    def ends(self, places: Places, filing: Filing) -> tuple[Place, Place]:
-        """Return the bin, and where scrap goes."""
-        return places.known(filing["bin"]), places.scrap()
-
-
-class SendBacksKind(CarriesKind):
-    """What was sent back to its supplier."""
-
-    name = "send_backs"
-    order = 270
-    rank = 5
-    help = "What was sent back to its supplier, and why."
-    permission = STORE
-    posts = Posting.Kind.SEND_BACK
-    any_lot = False
-    columns = (
-        ID,
-        ITEM,
-        QUANTITY,
-        REASON,
-        AT,
-        Column("bin", Text(120), "Where it lay.", default="", default_help="Quarantine"),
-        LOT_GONE,
-        BY,
-    )
-
-    def ends(self, places: Places, filing: Filing) -> tuple[Place, Place]:
-        """Return the bin or quarantine, and where goods go that are sent back."""
-        return places.known(filing["bin"]) if filing["bin"] else places.quarantine(), places.returned()
-
-
-def carrying(item: Item, quantity: int, source: Place, target: Place, *, lot: str = "") -> Any:
-    """Return the steps that take `quantity` [ticks] from a place to another."""
-
-    def steps(books: Books) -> list[PlannedMove]:
-        return _from_groups(books, item, [{source.pk: source}], quantity, target, lot=lot)
-
-    return steps
-
-
-def _without_lot(item: Item, quantity: int, source: Place, target: Place) -> Any:
-    """Return the steps that take what has no lot; where that is not enough and lots lie there, they ask for one."""
-
-    def steps(books: Books) -> list[PlannedMove]:
-        lying = books.lying(item.pk, [source.pk])
-        lots = [one for one in lying if one.lot]
-        if sum(one.quantity for one in lying if not one.lot) >= quantity:
-            return [PlannedMove(item, quantity, source, target)]
-        if lots:
-            there = ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lots)
-            raise LotError(
-                f"Which lot of {item}? In {source} lie {there}.",
-                column="lot",
-                expected=f"the lot that is meant: {there} in {source}",
-            )
-        return _from_groups(books, item, [{source.pk: source}], quantity, target)
-
-    return steps
-
-
-def _who(filing: Filing) -> dict[str, Any]:
-    """Return of an act what every record says."""
-    return {
-        "event_id": filing.id,
-        "at": filing.at,
-        "content_hash": filing.hash,
-        "by": filing["by"],
-        "recorded_by": filing.sender,
-    }
+def _ask_for_lot(books: Books, item: Item, bin_: Place, good: Sequence[Place], filing: Filing) -> None:
+    """Refuse a count without a lot where only lots lie, which it would count twice; note lots that lie elsewhere."""
+    there = books.lying(item.pk, [bin_.pk])
+    if there and all(one.lot for one in there):
+        raise which_lot(item, str(bin_), there)
+    if there or not books.has_lots(item.pk):
+        return
+    if elsewhere := [one for one in books.lying(item.pk, [place.pk for place in good]) if one.lot]:
+        lots = lots_told(elsewhere)
+        said = f"{item} lies elsewhere by lot ({lots}); this count names none, so it is found without a lot."
+        filing.look[:] = [*(text for text in filing.look if text != said), said]
 
 
 def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
@@ -378,21 +243,5 @@ def _refuse_expired_lot(books: Books, item: Item, lot: str, on: date) -> None:
         )
 
 
-def _from_groups(
-    books: Books,
-    item: Item,
-    groups: Sequence[Mapping[int, Place]],
-    quantity: int,
-    target: Place,
-    *,
-    on: date | None = None,
-    lot: str = "",
-    last_first: bool = False,
-) -> list[PlannedMove]:
-    chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first)
-    taken_from = {lying.place: places[lying.place] for lying in chosen for places in groups if lying.place in places}
-    return [PlannedMove(item, lying.quantity, taken_from[lying.place], target, lying.lot) for lying in chosen]
-
-
-for _kind in (CountsKind, IssuesKind, ReturnsKind, TransfersKind, ScrapsKind, SendBacksKind):
+for _kind in (CountsKind, IssuesKind, ReturnsKind):
     register_kind(_kind())

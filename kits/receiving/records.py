@@ -20,7 +20,7 @@ from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.keeper import StoreKind, Wanted
 from kits.stock.models import Lot, Posting
-from kits.stock.places import DEFAULT_BIN, Places
+from kits.stock.places import DEFAULT_BIN, Places, Why
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, ID, Filing, register_kind
@@ -31,6 +31,7 @@ from takeoff.units.exact import from_ticks
 from takeoff.units.measures import contents_mm3
 
 Condition = ReceiptLine.Condition
+_HELD = {Verdict.REFUSED: Why.REFUSED, Verdict.WRONG: Why.WRONG}
 LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
 
 
@@ -88,11 +89,13 @@ class ReceiptsKind(StoreKind):
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""
         shipment: Shipment = filing["shipment"]
         line = _line(filing, _package(begun, filing))
-        source, quarantine = places.supplier(shipment.supplier), places.quarantine()
+        source = places.supplier(shipment.supplier)
         answers = begun.answered(shipment, line.item, line.package)
         bins: dict[int | None, Place] = {}
         for listed in (*answers, None):
-            target = quarantine if line.held else _bin(places, filing["bin"], begun, listed)
+            target = (
+                places.quarantine(line.held) if line.held is not None else _bin(places, filing["bin"], begun, listed)
+            )
             bins[listed.pk if listed else None] = target
         papers: list[ReceiptLine] = []
         _look(filing, line, answers, places.site)
@@ -123,7 +126,7 @@ class ReceiptsKind(StoreKind):
             at=filing.at,
             content_hash=filing.hash,
             items=(line.stocked, line.item),
-            places=(source, quarantine, *bins.values()),
+            places=(source, *bins.values()),
             steps=steps,
             papers=with_receipt,
             recorded_by=filing.sender,
@@ -142,7 +145,7 @@ class _Line:
     stocked: Item
     lot: str
     expires: date | None
-    held: bool  # goes to quarantine
+    held: Why | None  # why it goes to quarantine, None for good stock
 
     @property
     def covers(self) -> int:
@@ -179,7 +182,6 @@ def _line(filing: Filing, package: Package | None) -> _Line:
         )
     ticks = ticks_of(filing["counted"], column="counted", zero=True)
     judgement = judge(_goods(item), _goods(came) if came else None, grade)
-    as_listed = judgement.verdict in (Verdict.AS_LISTED, Verdict.SUBSTITUTE)
     # What was refused stays what it is: the listed item of a wrong grade, or another item altogether.
     stocked = item if came is None or judgement.verdict is Verdict.SUBSTITUTE else came
     expires = last_usable_day(filing["made"], filing["expires"], (came or item).shelf_life_days)
@@ -193,7 +195,7 @@ def _line(filing: Filing, package: Package | None) -> _Line:
             found=filing["lot"],
             expected=f"at most {LONGEST_LOT} characters in all",
         )
-    held = condition == Condition.DAMAGED or not as_listed
+    held = _HELD.get(judgement.verdict) or (Why.DAMAGED if condition == Condition.DAMAGED else None)
     return _Line(item, package, ticks, judgement, stocked, lot, expires, held)
 
 
@@ -230,7 +232,7 @@ def _papers(packing: PackingLists, filing: Filing, line: _Line, answers: list[Li
                 grade=filing["grade"],
                 partial=filing["part"],
                 verdict=line.judgement.verdict.value,
-                held=line.held,
+                held=line.held is not None,
                 why=line.judgement.reason,
                 note=filing["note"],
             )

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from django.db import models
 
-from kits.stock.books.balances import Books, Key, Moment
+from kits.stock.books.balances import Books, Key, LastDay, Moment
 from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
@@ -86,8 +86,8 @@ class Outcome:
     """
     What became of an act: its posting, new or known before, or why it was refused.
 
-    steps : its moves. restored : by the id of a count that it came after, the moves that leave what was counted as it
-    was; done : all of them in the order in which they were made.
+    steps : its moves. told : what it says of last usable days. restored : by the id of a count that it came after, the
+    moves that leave what was counted as it was; done : all of them in the order in which they were made.
     """
 
     act: Act
@@ -95,6 +95,7 @@ class Outcome:
     new: bool = False
     error: LedgerError | None = None
     steps: list[PlannedMove] = field(default_factory=list)
+    told: list[LastDay] = field(default_factory=list)
     restored: dict[str, list[PlannedMove]] = field(default_factory=dict)
     done: list[PlannedMove] = field(default_factory=list)
 

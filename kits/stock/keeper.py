@@ -16,6 +16,8 @@ from kits.stock.services import lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing, Keeper, RecordKind
 from takeoff.runs.models import Run
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Number, Reference, Text
 from takeoff.sites.models import Place, Site
 
 
@@ -66,6 +68,21 @@ class StoreKeeper(Keeper):
 
 
 STORE = StoreKeeper()
+
+ITEM = Column("item", Reference(to="item"), "The item.", required=True)
+QUANTITY = Column("quantity", Number(above=True), "How many.", required=True)
+REASON = Column("reason", Text(300), "Why.", required=True)
+
+
+def who(filing: Filing) -> dict[str, Any]:
+    """Return of an act what every record says."""
+    return {
+        "event_id": filing.id,
+        "at": filing.at,
+        "content_hash": filing.hash,
+        "by": filing["by"],
+        "recorded_by": filing.sender,
+    }
 
 
 class StoreKind(RecordKind):

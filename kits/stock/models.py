@@ -27,8 +27,10 @@ class Posting(models.Model):
         RETURN = "return", "Return"
         COUNT = "count", "Count"
         TRANSFER = "transfer", "Transfer"
+        RELEASE = "release", "Release"
         SCRAP = "scrap", "Scrap"
         SEND_BACK = "send_back", "Return to supplier"
+        LAST_DAY = "last_day", "Last usable day"
         REVERSAL = "reversal", "Reversal"
 
     site = models.ForeignKey(Site, models.CASCADE, related_name="postings")
@@ -101,6 +103,21 @@ class BinCount(models.Model):
 
     def __str__(self) -> str:
         return f"{self.posting}: {self.counted} {self.item}"
+
+
+class LotDay(models.Model):
+    """What one posting says is the last usable day of a lot. What was said last rules; a mending may say another."""
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="lot_days")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="lot_days")
+    lot = models.CharField(max_length=60)
+    day = models.DateField()
+
+    objects = SiteManager()
+    site_path = "posting__site"
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.lot}: {self.day:%Y-%m-%d}"
 
 
 class Lot(models.Model):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from enum import StrEnum
 
 from django.db import models
 
@@ -15,11 +16,27 @@ from takeoff.sites.models import Place, Site
 DEFAULT_BIN = "Store"
 # Places of which a site has one; their names are also how a person names them.
 SINGLE = {
-    Place.Kind.QUARANTINE: "Quarantine",
     Place.Kind.SCRAP: "Scrap",
     Place.Kind.LOST_FOUND: "Lost and found",
     Place.Kind.RETURNED: "Returned to supplier",
 }
+QUARANTINE = "Quarantine"
+
+
+class Why(StrEnum):
+    """Why goods are on hold: each in a place of its own, so that what is damaged never lies with what is refused."""
+
+    UNDECIDED = ""
+    DAMAGED = "damaged"
+    WRONG = "wrong item"
+    REFUSED = "refused"
+
+    @property
+    def place(self) -> str:
+        """The name of the place."""
+        return f"{QUARANTINE}, {self.value}" if self else QUARANTINE
+
+
 GOOD_KINDS = [kind for kind in Place.Kind if kind.holds_good_stock]
 # What a person may name as a bin: good stock, and what is held back.
 NAMED_KINDS = [Place.Kind.KIT_BOX, Place.Kind.BIN, Place.Kind.QUARANTINE]
@@ -61,9 +78,11 @@ class Places:
             wanted = (kind, run.pk, stage)
             if wanted not in self._by_work and wanted not in missing:
                 missing[wanted] = self._place_of_work(kind, run, stage)
-        self.quarantine()
+        for why in Why:
+            if self.named(why.place) is None:
+                missing[folded(why.place)] = Place(site=self.site, kind=Place.Kind.QUARANTINE, name=why.place)
         for name in filter(None, map(_plain, bins)):
-            if self.named(name) is None:
+            if self.named(name) is None and folded(name) not in missing:
                 missing[folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
         if missing:
             # Somebody else may make the same place at the same moment: what is there is read again.
@@ -76,9 +95,20 @@ class Places:
         """Return where a supplier's goods come from."""
         return self._get_or_make(Place.Kind.SUPPLIER, supplier.name)
 
-    def quarantine(self) -> Place:
-        """Return where damaged, wrong and refused goods are held."""
-        return self._single(Place.Kind.QUARANTINE)
+    def quarantine(self, why: Why = Why.UNDECIDED) -> Place:
+        """Return where goods are held that are damaged, wrong, refused, or wait for a decision."""
+        return self._get_or_make(Place.Kind.QUARANTINE, why.place)
+
+    def holding(self, name: str, *, column: str = "bin") -> dict[int, Place]:
+        """
+        Return the places that a name means, by key: for *Quarantine*, or nothing, all in which goods are held.
+
+        Raises UnknownPlaceError when there is none of that name.
+        """
+        if folded(name) in ("", folded(QUARANTINE)):
+            return {place.pk: place for place in map(self.quarantine, Why)}
+        place = self.known(name, column=column)
+        return {place.pk: place}
 
     def scrap(self) -> Place:
         """Return where scrap goes."""
@@ -143,8 +173,8 @@ class Places:
         """Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none."""
         name = _plain(name) or DEFAULT_BIN
         place = self.named(name)
-        if place is None and folded(name) == folded(SINGLE[Place.Kind.QUARANTINE]):
-            place = self.quarantine()
+        if place is None and (why := next((why for why in Why if folded(why.place) == folded(name)), None)) is not None:
+            place = self.quarantine(why)
         if place is None:
             kit = self._kit_named(name)
             place = self.box_of(kit) if kit else self._get_or_make(Place.Kind.BIN, name)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import models, transaction
 from django.db.models import Q
@@ -23,7 +23,7 @@ from django.utils import timezone
 from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
-from kits.stock.models import Balance, BinCount, Lot, Move, Posting
+from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
@@ -93,6 +93,7 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
     of_counts = Q(posting=posting) | Q(posting__restores=posting)
     moves = list(Move.objects.of(posting.site).filter(of_counts).select_related("item", "source", "target"))
     count = BinCount.objects.of(posting.site).filter(posting=posting).first()
+    last_days = _last_days_without(posting)
 
     def opposite(books: Books) -> list[PlannedMove]:
         if posting.kind == Posting.Kind.REVERSAL:
@@ -103,6 +104,8 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         if count is not None:
             moment = moment_of(posting.at, posting.kind, posting.event_id)
             books.never_counted(count.place_id, count.item_id, count.lot, moment)
+        for (item, lot), day in last_days.items():
+            books.set_expiry(item, lot, day)
         return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
 
     return Act(
@@ -111,11 +114,26 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         items=tuple(move.item for move in moves),
         places=tuple(place for move in moves for place in (move.source, move.target)),
         steps=opposite,
-        lots=tuple(move.lot for move in moves),
+        lots=None if last_days else tuple(move.lot for move in moves),
         document=posting.document,
         reverses=posting,
         **more,  # type: ignore[arg-type]  # at, content_hash, reason, by, recorded_by
     )
+
+
+def _last_days_without(posting: Posting) -> dict[tuple[int, str], date | None]:
+    """Return, of the lots whose last usable day a posting said, the day that rules without it."""
+    said = LotDay.objects.of(posting.site).filter(posting__reversed_by__isnull=True).order_by("posting__at", "pk")
+    mine = said.filter(posting=posting).values_list("item", "lot")
+    days: dict[tuple[int, str], date | None] = dict.fromkeys(mine)
+    for item, lot, day in (
+        said.filter(item__in={item for item, _ in days}).exclude(posting=posting).values_list("item", "lot", "day")
+        if days
+        else ()
+    ):
+        if (item, lot) in days:
+            days[item, lot] = day
+    return days
 
 
 def lock_items(site: Site, items: Iterable[Item]) -> None:
@@ -237,7 +255,7 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
 def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
     """Let one act happen in the books, whole or not at all."""
     act = outcome.act
-    books.now = act.moment
+    books.now, books.told = act.moment, outcome.told
     try:
         outcome.steps = list(act.steps(books))
         _restore_counts(outcome, books, places)
@@ -280,7 +298,8 @@ def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) ->
 def _take_back(outcome: Outcome, books: Books) -> None:
     books.now = outcome.act.moment
     books.undo(move.keys for move in outcome.done)
-    outcome.steps, outcome.done, outcome.restored = [], [], {}
+    books.forget(outcome.told)
+    outcome.steps, outcome.done, outcome.restored, outcome.told = [], [], {}, []
 
 
 def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[int, Place]) -> LedgerError:
@@ -327,12 +346,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         moves += [_move(posting, step) for step in outcome.steps]
     insert_rows([*moves, *_restoring(site, outcomes, now)])
     _write_papers(acts, postings)
-    Lot.objects.bulk_create(
-        [Lot(item_id=item, code=lot, expires=day) for (item, lot), day in books.new_expiries.items()],
-        update_conflicts=True,
-        unique_fields=["item", "code"],
-        update_fields=["expires"],
-    )
+    _write_last_days(outcomes, books)
     if rehearsed():
         return  # whoever hands out next would wait for its balances
     Balance.objects.bulk_create(
@@ -349,6 +363,25 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         update_conflicts=True,
         unique_fields=["place", "item", "lot"],
         update_fields=["quantity"],
+    )
+
+
+def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
+    """Write what acts say of last usable days, each under its posting, and what therefore rules."""
+    told = [(outcome.posting, said) for outcome in outcomes for said in outcome.told]
+    insert_rows(
+        [
+            LotDay(posting=posting, item_id=said.item, lot=said.lot, day=said.day)
+            for posting, said in told
+            if said.day and posting and posting.reverses_id is None
+        ]
+    )
+    ruling = {(said.item, said.lot): books.expires(said.item, said.lot) for _, said in told}
+    Lot.objects.bulk_create(
+        [Lot(item_id=item, code=lot, expires=day) for (item, lot), day in ruling.items()],
+        update_conflicts=True,
+        unique_fields=["item", "code"],
+        update_fields=["expires"],
     )
 
 

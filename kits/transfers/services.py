@@ -13,13 +13,13 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from kits.issuing.records import carrying
 from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Lot, Posting
 from kits.stock.places import Places
 from kits.stock.services import record_act
+from kits.stock.taking import carrying
 from takeoff.catalogue.models import Item
 from takeoff.database.locks import lock
 from takeoff.people.models import User

@@ -26,6 +26,16 @@ class Lying:
     expires: date | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class LastDay:
+    """What an act says of a lot's last usable day, and what was known before; None where no day is."""
+
+    item: int
+    lot: str
+    before: date | None
+    day: date | None
+
+
 class LackingError(ValueError):
     """
     Less is there than was asked for.
@@ -56,8 +66,8 @@ class Books:
     """
     Balances by place, item and lot, changed only by `move`.
 
-    now : when the moves being made took effect. loose : places may be below zero for the time being, and what is picked
-    from one place need not be there yet.
+    now : when the moves being made took effect. told : what the act that is happening says of last usable days.
+    loose : places may be below zero for the time being, and what is picked from one place need not be there yet.
     """
 
     def __init__(
@@ -92,7 +102,7 @@ class Books:
         self.now: Moment | None = None
         self.loose = False
         self.changed: dict[Key, int] = {}
-        self.new_expiries: dict[tuple[int, str], date] = {}
+        self.told: list[LastDay] = []
 
     def at(self, place: int, item: int, lot: str) -> int:
         """Return what lies there [ticks]."""
@@ -138,16 +148,34 @@ class Books:
                     found.append(Lying(place, lot, quantity, self._expires.get((item, lot))))
         return found
 
+    def has_lots(self, item: int) -> bool:
+        """Return whether anything of the item is known by lot."""
+        return any(lot for lots in self._lots.get(item, {}).values() for lot in lots)
+
+    def knows_lot(self, item: int, lot: str) -> bool:
+        """Return whether anything of a lot lies anywhere, or its last usable day was told."""
+        return (item, lot) in self._expires or any(lot in lots for lots in self._lots.get(item, {}).values())
+
     def expires(self, item: int, lot: str) -> date | None:
         """Return a lot's last usable day, None when it keeps or was never told."""
         return self._expires.get((item, lot))
 
     def tell_expiry(self, item: int, lot: str, expires: date) -> None:
         """Note a lot's last usable day. Raises ExpiryDiffersError when another was told before."""
-        known = self._expires.setdefault((item, lot), expires)
+        known = self._expires.get((item, lot), expires)
         if known != expires:
             raise ExpiryDiffersError(item=item, lot=lot, known=known, told=expires)
-        self.new_expiries[item, lot] = expires
+        self.set_expiry(item, lot, expires)
+
+    def set_expiry(self, item: int, lot: str, expires: date | None) -> None:
+        """Let a day be a lot's last usable one, whatever was told before; None when nobody says one any more."""
+        self.told.append(LastDay(item, lot, self._expires.get((item, lot)), expires))
+        self._keep_expiry(item, lot, expires)
+
+    def forget(self, told: Iterable[LastDay]) -> None:
+        """Take back what an act said of last usable days."""
+        for said in reversed(list(told)):
+            self._keep_expiry(said.item, said.lot, said.before)
 
     def move(self, item: int, lot: str, source: int, target: int, quantity: int) -> None:
         """
@@ -216,6 +244,12 @@ class Books:
         if self.loose and only is not None and not expired:
             return [*chosen, Lying(only, lot, open_)]
         raise LackingError(item=item, asked=quantity, there=usable, expired=expired)
+
+    def _keep_expiry(self, item: int, lot: str, expires: date | None) -> None:
+        if expires is None:
+            self._expires.pop((item, lot), None)
+        else:
+            self._expires[item, lot] = expires
 
     def _add(self, place: int, item: int, lot: str, quantity: int) -> None:
         total = self.at(place, item, lot) + quantity

@@ -8,14 +8,14 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from kits.audit.proofs import crossings, prove_database, prove_site, uneven_items
-from kits.models import Balance, Kit, Move, Posting
+from kits.models import Balance, Kit, Lot, Move, Posting
 from takeoff.database.append_only import lift_guards
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.queries import altered_books
 from takeoff.rules.services import publish
 from tests.factories.kits import KitFactory, MoveFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
-from tests.kits.makers import counted, given_back, handed, received, stocked
+from tests.kits.makers import counted, day, given_back, handed, received, stocked
 
 pytestmark = pytest.mark.django_db
 
@@ -49,10 +49,18 @@ def test_whole_books_are_proved(site):
         "  holds  Balances are what the moves say\n"
         "  holds  No real place holds less than nothing\n"
         "  holds  What was counted of deliveries is what suppliers lack\n"
+        "  holds  Lots can be used to the day that was said last\n"
         "  holds  Published rule books are as they were published\n"
         "  holds  Every gap is the sum of its causes\n"
-        "All 8 proofs hold.\n"
+        "All 9 proofs hold.\n"
     )
+
+
+def test_a_lot_with_another_day_than_the_last_that_was_said_is_seen(site):
+    stocked(ItemFactory(site=site, code="SEAL"), 5, lot="L", expires=day(9))
+    Lot.objects.of(site).update(expires=day(19))
+    faults = [fault for proof in prove_site(site) for fault in proof.faults]
+    assert faults == ["SEAL lot L: kept 2026-03-19, said 2026-03-09"]
 
 
 def test_an_unknown_site_is_refused(site):
@@ -63,9 +71,9 @@ def test_an_unknown_site_is_refused(site):
 def test_a_balance_that_was_tampered_with_is_found(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
     faults = [proof.faults for proof in prove_site(site)]
-    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), ()]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), (), ()]
     out = StringIO()
-    with pytest.raises(CommandError, match=r"\d of 8 proofs failed\."):
+    with pytest.raises(CommandError, match=r"\d of 9 proofs failed\."):
         call_command("audit", "--site", "north", stdout=out)
     assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
 

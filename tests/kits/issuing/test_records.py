@@ -5,10 +5,12 @@ from decimal import Decimal
 import pytest
 
 from kits.issuing.queries import debts
-from kits.models import Lot, Posting
+from kits.models import Lot, LotDay, Posting
 from kits.stock.books.errors import LedgerError, LotError, NotThereError, UnknownPlaceError
 from kits.stock.places import Places
 from takeoff.models import Place
+from takeoff.records.services import keep_one
+from takeoff.records.terms.errors import AskFirstError
 from tests.factories.kits import KitFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.makers import (
@@ -225,6 +227,31 @@ def test_a_count_says_how_long_a_lot_can_be_used(site, item):
         stocked(item, 5, lot="L", expires=day(10))
 
 
+def test_a_count_that_names_no_lot_of_what_lies_there_by_lot_asks_which(site, item):
+    stocked(item, 12, lot="L1")
+    with pytest.raises(LotError, match=r"Which lot of SEAL\? There is L1 \(12\) in Store\.") as asked:
+        stocked(item, 12)
+    assert asked.value.column == "lot"
+    assert lying(item)["bin Store [L1]"] == 12
+    assert "bin Store" not in lying(item)
+
+
+def test_a_count_without_a_lot_goes_on_where_something_without_a_lot_lies(site, item):
+    stocked(item, 3)
+    stocked(item, 12, lot="L1")
+    stocked(item, 2, number=3)
+    assert (lying(item)["bin Store"], lying(item)["bin Store [L1]"]) == (2, 12)
+
+
+def test_a_count_without_a_lot_where_lots_lie_in_other_bins_is_looked_at(site, item):
+    stocked(item, 12, lot="L1")
+    with pytest.raises(AskFirstError) as asked:
+        keep_one(site=site, kind="counts", row={"id": "c", "at": at(3), "item": item, "counted": "4", "bin": "Shelf"})
+    assert asked.value.said == (
+        "SEAL lies elsewhere by lot (L1 (12)); this count names none, so it is found without a lot.",
+    )
+
+
 def test_a_count_with_a_last_day_and_no_lot_is_a_lot_by_its_day(item):
     stocked(item, 5, expires=day(9))
     assert lying(item)["bin Store [to 2026-03-09]"] == 5
@@ -247,11 +274,100 @@ def test_a_blank_lot_of_what_leaves_the_store_means_what_has_none_or_is_asked_fo
     said = {"item": item, "bin": "Store", "reason": "bent"}
     report(site, kind, quantity=2, **said)
     assert (lying(item)["bin Store [L1]"], "bin Store" in lying(item)) == (4, False)
-    with pytest.raises(LotError, match=r"Which lot of SEAL\? In Store lie L1 \(4\)\.") as asked:
+    with pytest.raises(LotError, match=r"Which lot of SEAL\? There is L1 \(4\) in Store\.") as asked:
         report(site, kind, quantity=1, **said)
     assert asked.value.column == "lot"
     report(site, kind, quantity=1, lot="L1", **said)
     assert lying(item)["bin Store [L1]"] == 3
+
+
+def test_each_thing_on_hold_lies_apart_by_why(site, item, run):
+    item.refuse, item.accept = "silicone", ""
+    item.save()
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=20)
+    other = ItemFactory(site=site, code="TAPE")
+    received(shipment, counted(item, 5, partial=True), counted(item, 2, condition="damaged", partial=True))
+    received(shipment, counted(item, 3, grade="silicone", condition="damaged", partial=True))
+    received(shipment, counted(item, 4, condition="wrong item", came_item=other))
+    handed(item, 2, run, number=3)
+    given_back(item, 1, run, number=4, condition="damaged")
+    held = {place: quantity for place, quantity in lying(item).items() if place.startswith("quarantine")}
+    assert held == {"quarantine Quarantine, damaged": 3, "quarantine Quarantine, refused": 3}
+    assert lying(other)["quarantine Quarantine, wrong item"] == 4
+
+
+def test_what_is_on_hold_leaves_it_only_by_a_release_and_a_refused_grade_never(site, item):
+    item.refuse = "silicone"
+    item.save()
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=20)
+    received(shipment, counted(item, 6, condition="damaged", partial=True), counted(item, 4, grade="silicone"))
+    with pytest.raises(UnknownPlaceError, match="What lies in Quarantine, refused is on hold: release it"):
+        report(site, "transfers", item=item, quantity=4, source="Quarantine, refused", target="Store")
+    with pytest.raises(UnknownPlaceError, match="A refused grade is never released"):
+        report(site, "releases", item=item, quantity=4, held="Quarantine, refused", reason="looks fine")
+    with pytest.raises(NotThereError, match="SEAL: 7 each asked, 6 there"):
+        report(site, "releases", item=item, quantity=7, reason="looks fine")
+    with pytest.raises(UnknownPlaceError, match="Nothing is on hold in Store"):
+        report(site, "releases", item=item, quantity=1, held="Store", reason="looks fine")
+    with pytest.raises(UnknownPlaceError, match="Quarantine holds nothing good"):
+        report(site, "releases", item=item, quantity=1, bin="Quarantine", reason="looks fine")
+    posting = report(site, "releases", item=item, quantity=5, bin="Shelf 9", reason="only the box was wet")
+    assert moves_of(posting) == [("Quarantine, damaged", "Shelf 9", 5, "")]
+    assert (posting.kind, posting.reason) == ("release", "only the box was wet")
+
+
+def test_what_goes_back_is_taken_from_wherever_it_is_on_hold(site, item):
+    item.refuse = "silicone"
+    item.save()
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=20)
+    received(shipment, counted(item, 6, condition="damaged", partial=True), counted(item, 4, grade="silicone"))
+    posting = report(site, "send_backs", item=item, quantity=9, reason="not ours")
+    assert sorted(moves_of(posting)) == [
+        ("Quarantine, damaged", "Returned to supplier", 6, ""),
+        ("Quarantine, refused", "Returned to supplier", 3, ""),
+    ]
+    report(site, "scraps", item=item, quantity=1, bin="Quarantine", reason="not worth the freight")
+    assert kept(item, Place.Kind.QUARANTINE) == 0
+
+
+def test_the_last_day_of_a_lot_is_mended_with_a_reason_and_the_last_word_rules(site, item):
+    stocked(item, 5, lot="L", expires=day(9))
+    mended = report(site, "lot_days", item=item, lot="L", expires=day(19), reason="read 9 for 19", number=3)
+    assert Lot.objects.of(site).get(code="L").expires == day(19)
+    stocked(item, 5, lot="L", expires=day(19), number=4)
+    assert [(said.posting.kind, said.day) for said in LotDay.objects.of(site).order_by("pk")] == [
+        ("count", day(9)),
+        ("last_day", day(19)),
+        ("count", day(19)),
+    ]
+    reverse(site=site, event_id=event_id(), posting=mended, at=at(5), reason="it was 9")
+    assert Lot.objects.of(site).get(code="L").expires == day(19)  # the count of the 4th said so too
+
+
+def test_a_last_day_that_is_taken_back_leaves_the_one_that_was_said_before_it(site, item):
+    stocked(item, 5, lot="L", expires=day(9))
+    mended = report(site, "lot_days", item=item, lot="L", expires=day(19), reason="read 9 for 19", number=3)
+    reverse(site=site, event_id=event_id(), posting=mended, at=at(5), reason="it was 9")
+    assert Lot.objects.of(site).get(code="L").expires == day(9)
+
+
+def test_a_wrong_last_day_is_gone_with_the_receipt_that_said_it(site, item):
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=20)
+    wrong = received(shipment, counted(item, 20, lot="L", expires=day(9))).posting
+    reverse(site=site, event_id=event_id(), posting=wrong, at=at(3), reason="misread")
+    received(shipment, counted(item, 20, lot="L", expires=day(19)), number=4)
+    assert Lot.objects.of(site).get(code="L").expires == day(19)
+
+
+def test_a_refused_act_says_nothing_of_last_days(site, item):
+    stocked(item, 5, lot="L", expires=day(9))
+    with pytest.raises(LotError, match="No lot M of SEAL has come"):
+        report(site, "lot_days", item=item, lot="M", expires=day(19), reason="misread")
+    assert [lot.code for lot in Lot.objects.of(site)] == ["L"]
 
 
 def test_a_transfer_puts_stock_into_another_bin(site, item):

@@ -187,7 +187,7 @@ def test_all_bad_rows_are_told_at_once():
 def test_a_refused_grade_is_held_with_a_caution():
     result = load({"receipts": [[*RECEIPTS, "grade"], ["r1", "S2", "SEAL", 24, "2025-03-02", "clear silicone"]]})
     assert result.loaded
-    assert stock() == {"SEAL supplier Seal house": -24, "SEAL quarantine Quarantine": 24}
+    assert stock() == {"SEAL supplier Seal house": -24, "SEAL quarantine Quarantine, refused": 24}
     assert str(result.cautions[0]) == (
         "receipts, row 2, column item: SEAL - clear silicone came, and silicone is refused for SEAL: "
         "it goes to quarantine, never to stock."

@@ -1,0 +1,242 @@
+"""What is moved, released, scrapped and sent back, and how long a lot can be used: the kinds of record."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from typing import Any
+
+from kits.stock.act import Act, PlannedMove, ticks_of
+from kits.stock.books.balances import Books
+from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
+from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted, who
+from kits.stock.models import Posting
+from kits.stock.places import DEFAULT_BIN, QUARANTINE, Places, Why
+from kits.stock.taking import Group, Steps, carrying_lot, taken
+from takeoff.people.permissions import STORE
+from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
+from takeoff.sheets.cells.columns import Column
+from takeoff.sheets.cells.kinds import Day, Text
+from takeoff.sites.models import Place
+
+ANY_HOLD = f"{QUARANTINE}: wherever it is on hold"
+LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what has no lot")
+
+
+class CarriesKind(StoreKind):
+    """What takes an item from one place of the site to another."""
+
+    posts: Posting.Kind
+
+    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+        """Make nothing: both places must be there."""
+
+    @abstractmethod
+    def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
+        """Return where it may be taken from and where it goes. Raises LedgerError for a place that is unknown."""
+
+    def steps(self, filing: Filing, sources: Group, target: Place) -> Steps:
+        """Return the steps of the act: of the lot that is named, else of what has none."""
+        return carrying_lot(filing["item"], ticks_of(filing["quantity"]), sources, target, lot=filing["lot"])
+
+    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
+        """Return the act. Raises LedgerError for a place that is unknown, or the same twice."""
+        sources, target = self.ends(places, filing)
+        if target.pk in sources:
+            raise CannotBeError(
+                f"{target} is where it lies already.", column="target", found=str(target), expected="another place"
+            )
+        return Act(
+            kind=self.posts,
+            items=(filing["item"],),
+            places=(*sources.values(), target),
+            steps=self.steps(filing, sources, target),
+            reason=filing["reason"],
+            **who(filing),
+        )
+
+
+class TransfersKind(CarriesKind):
+    """What was moved from one bin to another. What is on hold leaves it only by a release."""
+
+    name = "transfers"
+    order = 250
+    rank = 5
+    help = "What was moved between bins and kit boxes of the site. Both must be known."
+    permission = STORE
+    posts = Posting.Kind.TRANSFER
+    columns = (
+        ID,
+        ITEM,
+        QUANTITY,
+        Column("source", Text(120), "Where it lay.", required=True),
+        Column("target", Text(120), "Where it was put.", required=True),
+        AT,
+        Column("lot", Text(60), "The lot.", default="", default_help="first expired first out"),
+        Column("reason", Text(300), "Why.", default="", default_help="not said"),
+        BY,
+    )
+
+    def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
+        """Return the two bins."""
+        source = places.known(filing["source"], column="source")
+        if source.kind == Place.Kind.QUARANTINE:
+            raise UnknownPlaceError(
+                f"What lies in {source} is on hold: release it with a reason, send it back or scrap it.",
+                column="source",
+                found=filing["source"],
+                expected="a bin or kit box; what is on hold is released, sent back or scrapped",
+            )
+        return {source.pk: source}, places.known(filing["target"], column="target")
+
+    def steps(self, filing: Filing, sources: Group, target: Place) -> Steps:
+        """Return the steps that take any lot, first expired first, where none is named."""
+        quantity = ticks_of(filing["quantity"])
+
+        def steps(books: Books) -> list[PlannedMove]:
+            return taken(books, filing["item"], [sources], quantity, target, lot=filing["lot"])
+
+        return steps
+
+
+class ReleasesKind(CarriesKind):
+    """What was on hold and was found good. What is refused never is: it is counted again once its grade is accepted."""
+
+    name = "releases"
+    order = 255
+    rank = 5
+    help = "What was on hold and is good stock after all, and why. A refused grade is never released."
+    permission = STORE
+    posts = Posting.Kind.RELEASE
+    columns = (
+        ID,
+        ITEM,
+        QUANTITY,
+        REASON,
+        AT,
+        Column("held", Text(120), "Where it was on hold.", default="", default_help=ANY_HOLD),
+        Column("bin", Text(120), "Where it was put; made when it is new.", default="", default_help=DEFAULT_BIN),
+        LOT_GONE,
+        BY,
+    )
+
+    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+        """Make the bin that it goes to."""
+        wanted.bins.append(filing["bin"] or DEFAULT_BIN)
+
+    def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
+        """Return where it was on hold, refused grades left out, and the bin."""
+        held = places.holding(filing["held"], column="held")
+        if any(place.kind != Place.Kind.QUARANTINE for place in held.values()):
+            raise UnknownPlaceError(
+                f"Nothing is on hold in {filing['held']}: only what is on hold is released.",
+                column="held",
+                found=filing["held"],
+                expected=f"one of {', '.join(why.place for why in Why if why is not Why.REFUSED)}, or nothing",
+            )
+        refused = places.quarantine(Why.REFUSED)
+        if list(held) == [refused.pk]:
+            raise UnknownPlaceError(
+                "A refused grade is never released: once a planner has let the item accept it, count it again.",
+                column="held",
+                found=filing["held"],
+                expected="what is on hold for another reason",
+            )
+        target = places.bin(filing["bin"])
+        if not Place.Kind(target.kind).holds_good_stock:
+            raise UnknownPlaceError(
+                f"{target} holds nothing good.", column="bin", found=filing["bin"], expected="a bin or kit box"
+            )
+        return {key: place for key, place in held.items() if key != refused.pk}, target
+
+
+class ScrapsKind(CarriesKind):
+    """What was scrapped."""
+
+    name = "scraps"
+    order = 260
+    rank = 5
+    help = "What was thrown away, and why."
+    permission = STORE
+    posts = Posting.Kind.SCRAP
+    columns = (ID, ITEM, QUANTITY, Column("bin", Text(120), "Where it lay.", required=True), REASON, AT, LOT_GONE, BY)
+
+    def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
+        """Return the bin, and where scrap goes."""
+        return places.holding(filing["bin"]), places.scrap()
+
+
+class SendBacksKind(CarriesKind):
+    """What was sent back to its supplier."""
+
+    name = "send_backs"
+    order = 270
+    rank = 5
+    help = "What was sent back to its supplier, and why."
+    permission = STORE
+    posts = Posting.Kind.SEND_BACK
+    columns = (
+        ID,
+        ITEM,
+        QUANTITY,
+        REASON,
+        AT,
+        Column("bin", Text(120), "Where it lay.", default="", default_help=ANY_HOLD),
+        LOT_GONE,
+        BY,
+    )
+
+    def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
+        """Return the bin or where it is on hold, and where goods go that are sent back."""
+        return places.holding(filing["bin"]), places.returned()
+
+
+class LotDaysKind(StoreKind):
+    """How long a lot can really be used, where what was said before is wrong. What was said last rules."""
+
+    name = "lot_days"
+    order = 275
+    rank = 6
+    help = "The right last usable day of a lot, where the one that was told is wrong, and why."
+    permission = STORE
+    columns = (
+        ID,
+        ITEM,
+        Column("lot", Text(60), "The lot.", required=True),
+        Column("expires", Day(), "Its last usable day.", required=True),
+        REASON,
+        AT,
+        BY,
+    )
+
+    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+        """Make nothing: a day moves no goods."""
+
+    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
+        """Return the act. Raises LotError for a lot that nobody has told of."""
+        item, lot, day = filing["item"], filing["lot"], filing["expires"]
+
+        def steps(books: Books) -> list[PlannedMove]:
+            if not books.knows_lot(item.pk, lot):
+                raise LotError(
+                    f"No lot {lot} of {item} has come.",
+                    column="lot",
+                    found=lot,
+                    expected="a lot that has come",
+                    lacks="stock",
+                )
+            books.set_expiry(item.pk, lot, day)
+            return []
+
+        return Act(
+            kind=Posting.Kind.LAST_DAY,
+            items=(item,),
+            places=tuple(places.holding("").values()),
+            steps=steps,
+            picks=True,
+            reason=filing["reason"],
+            **who(filing),
+        )
+
+
+for _kind in (TransfersKind, ReleasesKind, ScrapsKind, SendBacksKind, LotDaysKind):
+    register_kind(_kind())

@@ -1,0 +1,80 @@
+"""The steps of acts that take an item from where it lies to another place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+
+from kits.stock.act import PlannedMove
+from kits.stock.books.balances import Books, Lying
+from kits.stock.books.errors import LotError
+from takeoff.catalogue.models import Item
+from takeoff.sites.models import Place
+from takeoff.units.exact import from_ticks
+
+Steps = Callable[[Books], list[PlannedMove]]
+Group = Mapping[int, Place]  # places by key
+
+
+def carrying(item: Item, quantity: int, source: Place, target: Place, *, lot: str = "") -> Steps:
+    """Return the steps that take `quantity` [ticks] from a place to another."""
+
+    def steps(books: Books) -> list[PlannedMove]:
+        return taken(books, item, [{source.pk: source}], quantity, target, lot=lot)
+
+    return steps
+
+
+def carrying_lot(item: Item, quantity: int, sources: Group, target: Place, *, lot: str = "") -> Steps:
+    """
+    Return the steps that take `quantity` [ticks] of a lot from the first places that have it.
+
+    A blank `lot` means what has none; where that is not enough and lots lie there, they ask which.
+    """
+
+    def steps(books: Books) -> list[PlannedMove]:
+        if lot:
+            return taken(books, item, [sources], quantity, target, lot=lot)
+        lying = books.lying(item.pk, sources)
+        without = {one.place: sources[one.place] for one in lying if not one.lot}
+        if sum(one.quantity for one in lying if not one.lot) >= quantity:
+            chosen, open_ = [], quantity
+            for one in lying:
+                part = 0 if one.lot else min(open_, one.quantity)
+                open_ -= part
+                if part:
+                    chosen.append(PlannedMove(item, part, without[one.place], target))
+            return chosen
+        if lots := [one for one in lying if one.lot]:
+            raise which_lot(item, " or ".join(sorted({str(sources[one.place]) for one in lots})), lots)
+        return taken(books, item, [sources], quantity, target)
+
+    return steps
+
+
+def taken(
+    books: Books,
+    item: Item,
+    groups: Sequence[Group],
+    quantity: int,
+    target: Place,
+    *,
+    on: date | None = None,
+    lot: str = "",
+    last_first: bool = False,
+) -> list[PlannedMove]:
+    """Return the moves that take `quantity` [ticks] to `target`, as `Books.pick` chooses from the groups of places."""
+    chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first)
+    there = {key: place for places in groups for key, place in places.items()}
+    return [PlannedMove(item, lying.quantity, there[lying.place], target, lying.lot) for lying in chosen]
+
+
+def which_lot(item: Item, where: str, lying: Sequence[Lying]) -> LotError:
+    """Return the refusal that asks which lot is meant, with those that lie there."""
+    there = f"{lots_told(lying)} in {where}"
+    return LotError(f"Which lot of {item}? There is {there}.", column="lot", expected=f"the lot that is meant: {there}")
+
+
+def lots_told(lying: Sequence[Lying]) -> str:
+    """Return lots with their quantities, for a sentence."""
+    return ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lying)

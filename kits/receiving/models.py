@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from kits.receiving.counting.came_instead import Verdict
-from kits.shipments.models import PackingLine, Shipment
+from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
 from takeoff.database.fields import ExactField
@@ -14,10 +14,24 @@ from takeoff.sites.scope import SiteManager
 
 
 class Receipt(models.Model):
-    """One count of what a shipment brought: the act of a posting, with what the packing list said."""
+    """
+    One count of what a shipment brought: the act of a posting, with what the packing list said.
+
+    A count that is of the same goods as earlier ones takes their place: they are taken back as of its moment.
+    """
+
+    class Again(models.TextChoices):
+        SAME = "same", "The same goods"
+        FURTHER = "further", "Further goods"
 
     posting = models.OneToOneField(Posting, models.PROTECT, related_name="receipt")
     shipment = models.ForeignKey(Shipment, models.PROTECT, related_name="receipts")
+    package = models.ForeignKey(
+        Package, models.PROTECT, null=True, blank=True, related_name="receipts", help_text="Empty for a count over all."
+    )
+    again = models.CharField(
+        max_length=7, choices=Again, blank=True, help_text="Empty where nothing was counted before."
+    )
 
     objects = SiteManager()
     site_path = "shipment__site"

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from django.db import models
 
-from kits.stock.books.balances import Books, Key, LastDay, Moment
+from kits.stock.books.balances import Books, Key, LackingError, LastDay, Moment
 from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
@@ -48,7 +48,10 @@ class Act:
     may touch. picks : whether it chooses from every good place. lots : the lots that its moves name; None when it
     chooses among lots or minds how long they can be used. steps : called with the books once everything is locked;
     returns the moves, or raises LedgerError. papers : called with the new posting, after `steps`; returns the rows that
-    go with it, parents first.
+    go with it, parents first. then : called once its moves are made; returns acts that happen with it, or it does not
+    happen either. noted : called with the outcome once it has happened, with None when that is taken back. replaces :
+    what it takes back as of its own moment, because the same goods were counted again. lacking : returns the refusal
+    where less is there than it takes; None for the one that tells what is there.
     """
 
     event_id: str
@@ -66,7 +69,11 @@ class Act:
     document: str = ""
     lender: Run | None = None
     reverses: Posting | None = None
+    replaces: Posting | Outcome | None = None
+    lacking: Callable[[LackingError], LedgerError] | None = None
     papers: Callable[[Posting], list[models.Model]] | None = None
+    then: Callable[[Outcome], Iterable[Act]] | None = None
+    noted: Callable[[Outcome | None], None] | None = None
 
     @property
     def moment(self) -> Moment:
@@ -98,11 +105,18 @@ class Outcome:
     told: list[LastDay] = field(default_factory=list)
     restored: dict[str, list[PlannedMove]] = field(default_factory=dict)
     done: list[PlannedMove] = field(default_factory=list)
+    followers: list[Outcome] = field(default_factory=list)
+
+    @property
+    def together(self) -> list[Outcome]:
+        """The outcome with those of the acts that happen with it."""
+        return [self, *self.followers]
 
     def takes(self, key: Key) -> bool:
         """Return whether less of it lies at a place, item and lot for this act."""
         place, item, lot = key
-        mine = [move for move in self.done if move.item.pk == item and move.lot == lot]
+        done = [move for outcome in self.together for move in outcome.done]
+        mine = [move for move in done if move.item.pk == item and move.lot == lot]
         put_in = sum(move.quantity for move in mine if move.target.pk == place)
         return put_in < sum(move.quantity for move in mine if move.source.pk == place)
 

@@ -37,7 +37,10 @@ class StoreKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the items that the records move, in the order of their keys."""
-        lock_items(site, _items(site, filings))
+        items = _items(site, filings)
+        for kind in {filing.kind for filing in filings if isinstance(filing.kind, StoreKind)}:
+            items += kind.moved_before(site, [filing for filing in filings if filing.kind is kind])
+        lock_items(site, items)
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Post each record, or put on it why not."""
@@ -99,6 +102,10 @@ class StoreKind(RecordKind):
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return the bin that the record makes where it is new."""
         return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()
+
+    def moved_before(self, site: Site, filings: Sequence[Filing]) -> Iterable[Item]:
+        """Return the items of earlier acts that these take back."""
+        return ()
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> Any:
         """Read what all records of the kind share, locks taken."""

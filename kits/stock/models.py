@@ -32,6 +32,7 @@ class Posting(models.Model):
         SEND_BACK = "send_back", "Return to supplier"
         LAST_DAY = "last_day", "Last usable day"
         REVERSAL = "reversal", "Reversal"
+        REPLACED = "replaced", "Counted again"
 
     site = models.ForeignKey(Site, models.CASCADE, related_name="postings")
     event_id = models.CharField(max_length=80)

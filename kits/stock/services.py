@@ -197,7 +197,8 @@ def _journal_since(site: Site, items: Iterable[int], moment: Moment) -> list[tup
     for item, lot, source, target, quantity, *when in rows.values_list(
         "item", "lot", "source", "target", "quantity", *own, *taken_back
     ):
-        effect = moment_of(*when[3:]) if when[3] is not None else moment_of(*when[:3])
+        never_happened = when[1] == Posting.Kind.REVERSAL
+        effect = moment_of(*when[3:]) if never_happened else moment_of(*when[:3])
         ticks = to_ticks(quantity)
         found += [((source, item, lot), effect, -ticks), ((target, item, lot), effect, ticks)]
     return found
@@ -265,8 +266,13 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
         for move in (*first, *outcome.steps, *(move for move in back if move not in first)):
             books.move(*move.keys)
             outcome.done.append(move)
+        for follower in act.then(outcome) if act.then else ():
+            outcome.followers.append(Outcome(follower))
+            _perform(outcome.followers[-1], books, items, places)
+            if error := outcome.followers[-1].error:
+                raise error
     except LackingError as error:
-        outcome.error = _told(error, act, books, items[error.item], places)
+        outcome.error = act.lacking(error) if act.lacking else _told(error, act, books, items[error.item], places)
     except ExpiryDiffersError as error:
         outcome.error = LotError(
             f"Lot {error.lot} of {items[error.item]} was recorded before, to be used to {error.known:%Y-%m-%d}.",
@@ -278,6 +284,8 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
         outcome.error = error
     if outcome.error:
         _take_back(outcome, books)
+    elif act.noted:
+        act.noted(outcome)
 
 
 def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) -> None:
@@ -296,10 +304,14 @@ def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) ->
 
 
 def _take_back(outcome: Outcome, books: Books) -> None:
+    for follower in reversed(outcome.followers):
+        _take_back(follower, books)
     books.now = outcome.act.moment
     books.undo(move.keys for move in outcome.done)
     books.forget(outcome.told)
-    outcome.steps, outcome.done, outcome.restored, outcome.told = [], [], {}, []
+    outcome.steps, outcome.done, outcome.restored, outcome.told, outcome.followers = [], [], {}, [], []
+    if outcome.act.noted:
+        outcome.act.noted(None)
 
 
 def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[int, Place]) -> LedgerError:
@@ -317,35 +329,18 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     if not outcomes:
         return
     now = timezone.now()
-    acts = [outcome.act for outcome in outcomes]
-    # Keys instead of objects: setting a related object costs more than inserting the row.
-    postings = [
-        Posting(
-            site_id=site.pk,
-            event_id=act.event_id,
-            kind=act.kind,
-            content_hash=act.content_hash,
-            at=act.at,
-            recorded_at=now,
-            by=act.by,
-            recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
-            reason=act.reason,
-            document=act.document,
-            lender_id=act.lender.pk if act.lender else None,
-            reverses_id=act.reverses.pk if act.reverses else None,
-        )
-        for act in acts
-    ]
-    insert_rows(postings)
+    followers = [follower for outcome in outcomes for follower in outcome.followers]
+    _post(site, outcomes, now)
+    _post(site, followers, now)  # they take back what may have been posted only now
+    outcomes = [*outcomes, *followers]
     moves = []
-    for outcome, posting in zip(outcomes, postings, strict=True):
-        outcome.posting, outcome.new = posting, True
+    for outcome in outcomes:
         for step in outcome.steps:
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
-        moves += [_move(posting, step) for step in outcome.steps]
+        moves += [_move(_posted(outcome), step) for step in outcome.steps]
     insert_rows([*moves, *_restoring(site, outcomes, now)])
-    _write_papers(acts, postings)
+    _write_papers(outcomes)
     _write_last_days(outcomes, books)
     if rehearsed():
         return  # whoever hands out next would wait for its balances
@@ -364,6 +359,41 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         unique_fields=["place", "item", "lot"],
         update_fields=["quantity"],
     )
+
+
+def _post(site: Site, outcomes: Sequence[Outcome], now: datetime) -> None:
+    """Write the postings of acts."""
+    acts = [outcome.act for outcome in outcomes]
+    # Keys instead of objects: setting a related object costs more than inserting the row.
+    postings = [
+        Posting(
+            site_id=site.pk,
+            event_id=act.event_id,
+            kind=act.kind,
+            content_hash=act.content_hash,
+            at=act.at,
+            recorded_at=now,
+            by=act.by,
+            recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
+            reason=act.reason,
+            document=act.document,
+            lender_id=act.lender.pk if act.lender else None,
+            reverses_id=taken_back.pk if (taken_back := _taken_back(act)) else None,
+        )
+        for act in acts
+    ]
+    insert_rows(postings)
+    for outcome, posting in zip(outcomes, postings, strict=True):
+        outcome.posting, outcome.new = posting, True
+
+
+def _taken_back(act: Act) -> Posting | None:
+    return _posted(act.replaces) if isinstance(act.replaces, Outcome) else act.replaces or act.reverses
+
+
+def _posted(outcome: Outcome) -> Posting:
+    assert outcome.posting is not None  # postings are written first
+    return outcome.posting
 
 
 def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
@@ -427,10 +457,10 @@ def _move(posting: Posting, step: PlannedMove) -> Move:
     )
 
 
-def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
+def _write_papers(outcomes: Iterable[Outcome]) -> None:
     by_model: dict[type[models.Model], list[models.Model]] = {}
-    for act, posting in zip(acts, postings, strict=True):
-        for paper in act.papers(posting) if act.papers else []:
+    for outcome in outcomes:
+        for paper in outcome.act.papers(_posted(outcome)) if outcome.act.papers else []:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)

@@ -40,6 +40,12 @@ class UnknownPlaceError(LedgerError):
     code = "place"
 
 
+class CountedBeforeError(LedgerError):
+    """Goods that were counted before, and nobody has said whether these are the same."""
+
+    code = "counted_before"
+
+
 class ContentDiffersError(LedgerError):
     """An id that was posted before with other content."""
 

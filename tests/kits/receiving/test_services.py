@@ -168,7 +168,7 @@ def test_a_lot_expires_by_its_day_made_and_the_items_shelf_life(site, shipment):
     item = ItemFactory(site=site, code="GREASE", shelf_life_days=10)
     PackingLineFactory(shipment=shipment, item=item, quantity=4)
     received(shipment, counted(item, 4, lot="L", made=day(1)))
-    result = received(shipment, counted(item, 1, lot="M", made=day(1)), number=12)
+    result = received(shipment, counted(item, 1, lot="M", made=day(1), again="further"), number=12)
     assert result.cautions == ("GREASE could be used to 2026-03-11: it came expired.",)
 
 

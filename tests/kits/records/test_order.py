@@ -13,7 +13,7 @@ from takeoff.models import Site
 from tests.kits.sheets import BASE, load, told
 
 HEADERS = {
-    "receipts": ["id", "shipment", "item", "counted", "at", "lot", "expires"],
+    "receipts": ["id", "shipment", "item", "counted", "at", "lot", "expires", "again"],
     "counts": ["id", "item", "bin", "counted", "at"],
     "issues": ["id", "item", "quantity", "run", "stage", "at", "lender"],
     "returns": ["id", "item", "quantity", "run", "stage", "at"],
@@ -32,13 +32,13 @@ def histories(draw) -> list[tuple[str, list]]:
         moment = f"{START + timedelta(draw(st.integers(2, 5)))} {8 + number:02d}:00"
         quantity, lot = draw(st.integers(1, 3)), draw(st.sampled_from(["L", "M", None]))
         row = {
-            "receipts": [f"e{number}", "S1", "LUG", quantity, moment, lot, lot and "2026-12-31"],
+            "receipts": [f"e{number}", "S1", "LUG", quantity, moment, lot, lot and "2026-12-31", "further"],
             "returns": [f"e{number}", "LUG", quantity, "NORTH", "seals", moment],
             "counts": [f"e{number}", "LUG", draw(st.sampled_from(["Store", "A"])), 50 + quantity, moment],
             "issues": [f"e{number}", "LUG", quantity, "NORTH", "seals", moment, draw(st.sampled_from(["SOUTH", None]))],
         }[table]
         events.append((table, row))
-    stock = ("receipts", ["first", "S1", "LUG", 90, f"{START} 08:00", None, None])
+    stock = ("receipts", ["first", "S1", "LUG", 90, f"{START} 08:00", None, None, None])
     handed = ("issues", ["second", "LUG", 30, "NORTH", "seals", f"{START} 09:00", None])
     return [stock, handed, *events]
 
@@ -92,7 +92,7 @@ class AnyOrder(TestCase):
 @pytest.mark.django_db
 def test_a_later_file_with_earlier_dates_is_checked_against_the_books_as_they_are():
     load(BASE)
-    load(tables([("receipts", ["r", "S1", "LUG", 5, "2026-03-02", None, None])]))
+    load(tables([("receipts", ["r", "S1", "LUG", 5, "2026-03-02", None, None, None])]))
     load(tables([("issues", ["i", "LUG", 5, "NORTH", "seals", "2026-03-05", None])]))
     (problem,) = told(load(tables([("issues", ["j", "LUG", 1, "NORTH", "seals", "2026-03-03", None])])))
     assert problem.startswith("issues, row 2, column quantity: found 1 each, expected at most 0 each: 0 there")

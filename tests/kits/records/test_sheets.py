@@ -45,7 +45,11 @@ def test_what_has_only_a_day_happens_in_the_order_receipts_counts_issues_returns
                 ["i2", "LUG", 50, "NORTH", "cables", "2026-03-03 07:00"],
             ],
             "counts": [[*COUNTS, "by"], ["c1", "LUG", "Store", 48, "2026-03-02", "Sam"]],
-            "receipts": [RECEIPTS, ["r1", "S1", "LUG", 60, "2026-03-02"], ["r2", "S1", "LUG", 1, "2026-03-03 18:00"]],
+            "receipts": [
+                [*RECEIPTS, "again"],
+                ["r1", "S1", "LUG", 60, "2026-03-02", None],
+                ["r2", "S1", "LUG", 1, "2026-03-03 18:00", "further"],
+            ],
         }
     )
     assert told(result) == []
@@ -242,7 +246,10 @@ def test_a_blank_row_of_an_expired_lot_is_skipped_for_one_that_serves():
 def many(amount: int) -> dict:
     days = [f"2026-03-{1 + number % 20:02d}" for number in range(amount)]
     return {
-        "receipts": [RECEIPTS, *([f"r{amount} {n}", "S1", "LUG", 9, day] for n, day in enumerate(days))],
+        "receipts": [
+            [*RECEIPTS, "again"],
+            *([f"r{amount} {n}", "S1", "LUG", 9, day, "further"] for n, day in enumerate(days)),
+        ],
         "counts": [
             COUNTS,
             *([f"c{amount} {n}", "LUG", f"Shelf {amount} {n % 7}", 9, day] for n, day in enumerate(days)),

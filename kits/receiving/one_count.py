@@ -1,0 +1,326 @@
+"""One count of an item of a shipment on its way into the books: its verdict, its moves, and what it replaces."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from django.db import models
+
+from kits.receiving.counting.came_instead import Goods, Judgement, Verdict, accepts, covered, judge
+from kits.receiving.counting.counts_again import CountMade, counted_before, opens, replaced
+from kits.receiving.counting.packing import ListedLine, share
+from kits.receiving.models import Receipt, ReceiptLine
+from kits.receiving.packing_lists import PackingLists
+from kits.shipments.models import Package, Shipment
+from kits.stock.act import Act, Outcome, PlannedMove, ticks_of
+from kits.stock.books.balances import Books, LackingError
+from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerError
+from kits.stock.books.lots import last_usable_day, lot_named
+from kits.stock.models import Lot, Posting
+from kits.stock.places import DEFAULT_BIN, Places, Why
+from kits.stock.taking import Steps
+from takeoff.catalogue.models import Item
+from takeoff.records.record_kinds import Filing
+from takeoff.sheets.cells.kinds import one_of
+from takeoff.sites.models import Place, Site
+from takeoff.units.exact import from_ticks
+from takeoff.units.measures import contents_mm3
+
+Condition = ReceiptLine.Condition
+Again = Receipt.Again
+LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
+_HELD = {Verdict.REFUSED: Why.REFUSED, Verdict.WRONG: Why.WRONG}
+
+
+class OneCount:
+    """
+    A count on its way into the books.
+
+    What it covers of each line of the packing list, and which counts it takes the place of, is worked out when it
+    happens: others of the same batch may come first, or be refused.
+    """
+
+    def __init__(self, places: Places, filing: Filing, lists: PackingLists) -> None:
+        """Judge what came and find where it goes. Raises LedgerError for what cannot have been counted so."""
+        self.filing, self.lists, self.site = filing, lists, places.site
+        self.shipment: Shipment = filing["shipment"]
+        self.line = line = _line(filing, _package(lists, filing))
+        self.answers = lists.answered(self.shipment, line.item, line.package)
+        self.supplier = places.supplier(self.shipment.supplier)
+        self.bins: dict[int | None, Place] = {}
+        for listed in (*self.answers, None):
+            held = places.quarantine(line.held) if line.held is not None else None
+            self.bins[listed.pk if listed else None] = held or _bin(places, filing["bin"], lists, listed)
+        self.made = CountMade(
+            filing.id,
+            filing.at,
+            line.package.pk if line.package else None,
+            (filing["condition"], filing["came_item"] and filing["came_item"].pk, filing["grade"], line.lot),
+            same=filing["again"] == Again.SAME,
+            further=filing["again"] == Again.FURTHER,
+            partial=filing["part"],
+            opened=filing["condition"] != Condition.NOT_OPENED,
+        )
+        lists.counts.setdefault((self.shipment.pk, line.item.pk), []).append(self.made)
+        self.replacing: dict[CountMade, CountMade] = {}
+        self.gone: dict[CountMade, Posting | Outcome] = {}
+        self.papers: list[ReceiptLine] = []
+        _look(filing, line, self.answers, places.site)
+
+    def act(self) -> Act:
+        """Return its act."""
+        earlier = [move for count in self._others() for move in self.lists.moves_of(count)]
+        ends = [end for move in earlier for end in (move.source, move.target)]
+        return Act(
+            event_id=self.filing.id,
+            kind=Posting.Kind.RECEIPT,
+            at=self.filing.at,
+            content_hash=self.filing.hash,
+            items=(self.line.stocked, self.line.item, *(move.item for move in earlier)),
+            places=(self.supplier, *self.bins.values(), *ends),
+            steps=self._steps,
+            then=self._replacements,
+            noted=self._note,
+            papers=self._with_receipt,
+            recorded_by=self.filing.sender,
+            document=self.shipment.name,
+        )
+
+    def _others(self) -> list[CountMade]:
+        """Return the counts of the item that stand."""
+        return [count for count in self.lists.standing(self.shipment, self.line.item) if count is not self.made]
+
+    def _steps(self, books: Books) -> list[PlannedMove]:
+        """Return the moves, what the counts that it replaces had covered left out."""
+        line, others = self.line, self._others()
+        if line.expires:
+            books.tell_expiry(line.stocked.pk, line.lot, line.expires)
+        again = self.filing["again"]
+        self.made.same = again == Again.SAME or (not again and opens(others, self.made))
+        self.replacing = replaced([*others, self.made])
+        standing = [count for count in others if count not in self.replacing]
+        self._ask(standing)
+        for listed in self.answers:
+            listed.counted = sum(count.parts.get(listed.pk, 0) for count in standing)
+        shares: list[tuple[ListedLine | None, int]] = [*share(self.answers, line.covers)] or [(None, line.covers)]
+        self.made.parts = {listed.pk: part for listed, part in shares if listed}
+        self.papers = list(self._lines(shares))
+        if line.stocked != line.item:
+            shares = [(None, line.ticks)]
+        return [
+            PlannedMove(line.stocked, part, self.supplier, self.bins[listed.pk if listed else None], line.lot)
+            for listed, part in shares
+            if part
+        ]
+
+    def _ask(self, standing: list[CountMade]) -> None:
+        """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""
+        before = counted_before(standing, self.made)
+        if not before or self.made.further or self.made in self.replacing:
+            return
+        told = f"{self.line.item} of {self.shipment} was counted before, {self._told(before)}"
+        if self.made.same and not all(self.made.covers(count) for count in before):
+            raise CountedBeforeError(
+                f"{told}, over all packages: count it again over all packages, or say that these are further goods.",
+                column="package",
+                found=self.filing["package"],
+                expected="no package, where the count over all packages is replaced",
+            )
+        raise CountedBeforeError(
+            f"{told}: are these the same goods counted again, or further goods?",
+            column="again",
+            expected=f"same or further: {told}",
+        )
+
+    def _told(self, counts: list[CountMade]) -> str:
+        """Return counts in words, each with its day."""
+        unit = self.line.item.unit
+        return ", ".join(
+            f"{from_ticks(sum(count.parts.values())).normalize():f} {unit} on {self.site.local_date(count.at):%Y-%m-%d}"
+            for count in counts
+        )
+
+    def _replacements(self, outcome: Outcome) -> Iterator[Act]:
+        """Yield the acts that take back what is counted again, as of the count that takes its place."""
+        for count, by in self.replacing.items():
+            source = outcome if count is self.made else self.lists.sources[count]
+            moves = outcome.steps if count is self.made else self.lists.moves_of(count)
+            yield Act(
+                event_id=f"replaced {hashlib.sha256(f'{count.event} {by.event}'.encode()).hexdigest()[:40]}",
+                kind=Posting.Kind.REPLACED,
+                at=by.at,
+                content_hash=self.filing.hash,
+                items=tuple(move.item for move in moves),
+                places=tuple(end for move in moves for end in (move.source, move.target)),
+                steps=_opposite(moves),
+                replaces=source,
+                lacking=self._gone,
+                reason=f"{by.event} counted the same goods again",
+                recorded_by=self.filing.sender,
+                document=self.shipment.name,
+            )
+
+    def _gone(self, error: LackingError) -> LedgerError:
+        """Return the refusal of a count of fewer than have left already."""
+        short = error.asked - sum(lying.quantity for lying in error.there)
+        least = f"{from_ticks(self.line.ticks + short).normalize():f} {self.line.item.unit}"
+        item = self.line.item
+        return LedgerError(
+            f"More {item} has left where the count before put it than this one leaves: at least {least} came.",
+            column="counted",
+            found=f"{self.filing['counted']}",
+            expected=f"at least {least}, or what has left taken back first",
+        )
+
+    def _note(self, outcome: Outcome | None) -> None:
+        """Let others of the batch know whether it happened, and with it what it took the place of."""
+        sources = self.lists.sources
+        if outcome is not None:
+            sources[self.made] = outcome
+            self.gone = {count: sources.pop(count) for count in self.replacing}
+        else:
+            sources.update(self.gone)
+            sources.pop(self.made, None)
+            self.gone = {}
+
+    def _with_receipt(self, posting: Posting) -> list[models.Model]:
+        again = Again.SAME if self.made.same else self.filing["again"]
+        receipt = Receipt(posting=posting, shipment=self.shipment, package=self.line.package, again=again)
+        for paper in self.papers:
+            paper.receipt = receipt
+        return [receipt, *self.papers]
+
+    def _lines(self, shares: Iterable[tuple[ListedLine | None, int]]) -> Iterator[ReceiptLine]:
+        """Yield the receipt lines, one for each line of the packing list that is answered."""
+        filing, line = self.filing, self.line
+        same_unit = filing["came_item"] in (None, line.item)
+        for number, (listed, part) in enumerate(shares):
+            told = part if same_unit else line.ticks * (number == 0)
+            if filing["part"] and number and not part:
+                continue  # a part count says nothing of lines that it gave nothing to
+            yield ReceiptLine(
+                packing_line=self.lists.models[listed.pk] if listed else None,
+                item=line.item,
+                counted=from_ticks(told),
+                covers=from_ticks(part),
+                condition=filing["condition"],
+                came_item=filing["came_item"],
+                grade=filing["grade"],
+                partial=filing["part"],
+                verdict=line.judgement.verdict.value,
+                held=line.held is not None,
+                why=line.judgement.reason,
+                note=filing["note"],
+            )
+
+
+def _opposite(moves: Iterable[PlannedMove]) -> Steps:
+    """Return the steps that take moves back."""
+    back = [PlannedMove(move.item, move.quantity, move.target, move.source, move.lot) for move in moves]
+    return lambda _books: back
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A counted line with its verdict, and the item, lot and place that follow from it."""
+
+    item: Item
+    package: Package | None
+    ticks: int
+    judgement: Judgement
+    stocked: Item
+    lot: str
+    expires: date | None
+    held: Why | None  # why it goes to quarantine, None for good stock
+
+    @property
+    def covers(self) -> int:
+        """What the count comes to of the listed item."""
+        return covered(self.ticks, self.judgement.each) if self.stocked == self.item else 0
+
+
+def _package(lists: PackingLists, filing: Filing) -> Package | None:
+    shipment, name = filing["shipment"], filing["package"]
+    if not name:
+        return None
+    package = lists.packages.get((shipment.pk, name))
+    if package is None:
+        names = [known for of_shipment, known in lists.packages if of_shipment == shipment.pk]
+        known = one_of(names, name) if names else "it names none"
+        raise LedgerError(
+            f"{shipment} has no package {name}.",
+            column="package",
+            found=name,
+            expected=f"a package of {shipment}: {known}",
+            lacks=f"package {shipment} {name}",
+        )
+    return package
+
+
+def _line(filing: Filing, package: Package | None) -> _Line:
+    item, condition, grade = filing["item"], filing["condition"], filing["grade"]
+    came = filing["came_item"] if filing["came_item"] != item else None
+    if condition == Condition.WRONG_ITEM and came is None:
+        raise CannotBeError(
+            f"Wrong item instead of {item}: say which item came.",
+            column="came_item",
+            expected="the item that came, when the condition is wrong item",
+        )
+    ticks = ticks_of(filing["counted"], column="counted", zero=True)
+    judgement = judge(_goods(item), _goods(came) if came else None, grade)
+    # What was refused stays what it is: the listed item of a wrong grade, or another item altogether.
+    stocked = item if came is None or judgement.verdict is Verdict.SUBSTITUTE else came
+    expires = last_usable_day(filing["made"], filing["expires"], (came or item).shelf_life_days)
+    lot = lot_named(filing["lot"], expires)
+    if judgement.verdict is Verdict.SUBSTITUTE and came:
+        lot = f"{came.code} {lot}".strip()
+    if len(lot) > LONGEST_LOT:
+        raise CannotBeError(
+            f"Lot {lot!r} is longer than {LONGEST_LOT} characters.",
+            column="lot",
+            found=filing["lot"],
+            expected=f"at most {LONGEST_LOT} characters in all",
+        )
+    held = _HELD.get(judgement.verdict) or (Why.DAMAGED if condition == Condition.DAMAGED else None)
+    return _Line(item, package, ticks, judgement, stocked, lot, expires, held)
+
+
+def _goods(item: Item) -> Goods:
+    contents: Fraction | None = None
+    if item.contents and item.contents_unit:
+        contents = contents_mm3(item.contents, item.contents_unit)
+    return Goods(item.code, item.grade, item.accept, item.refuse, contents)
+
+
+def _bin(places: Places, name: str, packing: PackingLists, listed: ListedLine | None) -> Place:
+    kit = packing.models[listed.pk].kit if listed and not name else None
+    if kit and kit.run_id:
+        return places.box_of(kit)
+    return places.bin(name or DEFAULT_BIN)
+
+
+def _look(filing: Filing, line: _Line, answers: list[ListedLine], site: Site) -> None:
+    """Note what a person should look at: refused grades, substitutes, what no list names, what came expired."""
+    item, grade, look = line.item, filing["grade"], filing.look
+    if line.judgement.verdict in (Verdict.REFUSED, Verdict.WRONG):
+        look.append(f"{line.judgement.reason}: it goes to quarantine, never to stock.")
+    elif line.judgement.verdict is Verdict.SUBSTITUTE:
+        told = f"{from_ticks(line.ticks)} count as {from_ticks(line.covers)} {item.unit}"
+        look.append(f"{line.judgement.reason}: {told} by contents.")
+    elif grade and grade.casefold() != item.grade.casefold() and _unknown(item, grade):
+        look.append(f"Grade {grade} is neither accepted nor refused for {item}: look at it.")
+    if not answers:
+        where = f"package {line.package.name} of " if line.package else ""
+        look.append(f"The packing list of {where}{filing['shipment']} does not name {item}.")
+    if line.expires and line.expires < site.local_date(filing.at):
+        look.append(f"{item} could be used to {line.expires:%Y-%m-%d}: it came expired.")
+    elif item.shelf_life_days and not line.expires and line.ticks:
+        look.append(f"{item} has a shelf life, and no day made or last usable is given.")
+
+
+def _unknown(item: Item, grade: str) -> bool:
+    return not accepts(_goods(item), grade) and bool(item.accept or item.refuse or item.grade)

@@ -18,6 +18,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from takeoff.database.bulk import insert_rows
+from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import may
 from takeoff.records.decoding import Sent, decode, read_again
@@ -59,6 +60,7 @@ class Batch:
     clock: datetime | None = None
     known: dict[str, Record] = field(default_factory=dict)
     filed_here: dict[str, Record] = field(default_factory=dict)
+    locked_too: set[int] = field(default_factory=set)  # what waits aside and is tried with these records
 
     def take_from_queue(self, sent: Sequence[Sent]) -> list[Answer]:
         """Keep, set aside or refuse each record."""
@@ -170,7 +172,9 @@ class Batch:
         self.find_reversed(filings)
         filings = sorted(filings, key=_when)
         # What waits for these records is tried with them: locked at once, and so in the house's order.
-        self.lock([*filings, *self.refiled(self.waiting_for(filings))])
+        waiting = self.waiting_for(filings)
+        self.locked_too = {aside.pk for aside in waiting}
+        self.lock([*filings, *self.refiled(waiting)])
         # Only now nobody else can be keeping them.
         self.known |= self.records(filing.id for filing in filings)
         fresh = []
@@ -264,9 +268,12 @@ class Batch:
                 self.drop_reversed(filing)
         _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
-        there = self.waiting_for(fresh)
+        waiting = self.waiting_for(fresh)
+        there = [aside for aside in waiting if aside.pk in self.locked_too]
         if lacking or there:
             self.retry(lacking, there)
+        if missed := {aside.pk for aside in waiting} - self.locked_too:
+            self.retry_after(missed)
 
     def lock(self, filings: Sequence[Filing]) -> None:
         """Take the locks under which each ledger keeps its records."""
@@ -299,7 +306,7 @@ class Batch:
         tried = sorted((*lacking, *filings), key=_when)
         why = {filing.id: filing.error for filing in tried}
         with transaction.atomic():
-            self.lock(filings)  # held by now, but for what others set aside meanwhile
+            self.lock(filings)  # held by now, unless they are tried by themselves
             ended = set(AsideEnd.objects.of(self.site).filter(set_aside__in=there).values_list("set_aside", flat=True))
             tried = [each for each in tried if each.aside is None or each.aside.pk not in ended]
             placeable = [each for each in tried if not each.unready]
@@ -321,6 +328,16 @@ class Batch:
                 if filing.aside and not filing.error
             ]
         )
+
+    def retry_after(self, missed: set[int]) -> None:
+        """Try by itself, once these records are in the books, what others set aside since the locks were taken."""
+
+        def retry() -> None:
+            batch = Batch(self.site, self.sender, timezone.now())
+            batch.retry([], list(open_asides(self.site).filter(pk__in=missed)))
+
+        # Now its locks would be out of order. What fails is told in the log, and tried again with the next record.
+        transaction.on_commit(lambda: in_turn(retry), robust=True)
 
     def refiled(self, asides: Sequence[SetAside]) -> list[Filing]:
         """Return records that wait aside as ones on their way again, things in place of names where they are known."""

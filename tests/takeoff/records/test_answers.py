@@ -8,8 +8,9 @@ from django.utils import timezone
 
 from kits.audit.proofs import prove_site
 from kits.models import Posting
+from kits.stock.places import Places
 from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site
-from takeoff.records.batch import question_of
+from takeoff.records.batch import Batch, question_of
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
 from takeoff.records.row_hashes import hash_as_before, row_hash
@@ -18,7 +19,7 @@ from takeoff.records.terms.clocks import corrected, offset
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from tests.factories.kits import PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RecordFactory, RunFactory, SiteFactory, UserFactory
-from tests.kits.makers import at, counted, kept, lying, received, report, stocked
+from tests.kits.makers import at, counted, kept, lying, move_of, post, received, report, stocked
 from tests.takeoff.sheets.books import load
 
 pytestmark = pytest.mark.django_db
@@ -175,6 +176,28 @@ def test_a_record_aside_is_dropped_with_a_reason_and_never_tried_again(site, ite
     assert "handed_out NORTH seals" not in lying(item)
     (again,) = take(site=site, sender=user, roles=PLANNER, sent=[sent("issues", "i")])
     assert again.said == ("It was dropped: it was another site's",)
+
+
+def test_what_others_set_aside_after_the_locks_were_taken_is_tried_once_the_records_are_kept(
+    site, item, run, user, monkeypatch, django_capture_on_commit_callbacks
+):
+    stocked(item, 5)
+    aside = sent("issues", "i", quantity="4", bin="Bench")
+    assert answer(site, user, aside) == ["aside"]
+    ItemFactory(site=site, code="NUT")
+    look = Batch.waiting_for
+    first = iter([lambda *_: []])  # the look ahead of the locks came too early to see it
+    monkeypatch.setattr(Batch, "waiting_for", lambda self, filings: next(first, look)(self, filings))
+    with django_capture_on_commit_callbacks() as callbacks:
+        assert answer(site, user, sent("counts", "c", item="NUT", bin="Bench", counted="3")) == ["kept"]
+    assert waits(site) == ["i"]
+    there = Places(site)  # put there past any record, which would be a reason to try again by itself
+    moves = [move_of(item, 5, there.known("Store"), there.known("Bench"))]
+    post(site=site, event_id="m", kind=Posting.Kind.TRANSFER, at=at(1), moves=moves)
+    for callback in callbacks:
+        callback()
+    assert waits(site) == []
+    assert lying(item)["handed_out NORTH seals"] == 4
 
 
 def test_taking_back_what_waits_aside_drops_it(site, item, run, user):

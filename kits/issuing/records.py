@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
-from kits.stock.books.lots import lot_named
+from kits.stock.books.lots import fitting, lot_named
 from kits.stock.keeper import ITEM, StoreKind, Wanted, who
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places, Why
-from kits.stock.taking import lots_told, taken, which_lot
+from kits.stock.taking import Group, lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
+from takeoff.runs.models import Run
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
-from takeoff.sites.models import Place, StageName
+from takeoff.sites.models import Place, Site, StageName
 from takeoff.units.exact import from_ticks
 
 # Ways in which something comes back from a stage, and where it goes.
@@ -50,16 +52,23 @@ class CountsKind(StoreKind):
         BY,
     )
 
-    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+    def begin(self, site: Site, filings: Sequence[Filing]) -> tuple[str, ...]:
+        """Read the names of the runs, where something that is made for runs was counted."""
+        made_for_runs = any(filing["item"].for_run for filing in filings)
+        return tuple(Run.objects.of(site).values_list("name", flat=True)) if made_for_runs else ()
+
+    def wants(self, filing: Filing, begun: tuple[str, ...], wanted: Wanted) -> None:
         """Make the bin."""
         wanted.bins.append(filing["bin"])
 
-    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
+    def act(self, places: Places, filing: Filing, begun: tuple[str, ...]) -> Act:
         """Return the act of a count: the difference to the books of its moment, from or to lost and found."""
         item, expires = filing["item"], filing["expires"]
         counted = ticks_of(filing["counted"], column="counted", zero=True)
         bin_, lost_found = places.bin(filing["bin"]), places.lost_found()
         lot = lot_named(filing["lot"], expires)
+        if item.for_run and (lot or counted):
+            lot = lot_for_runs(item, lot, begun)
 
         def steps(books: Books) -> list[PlannedMove]:
             if expires:
@@ -133,7 +142,10 @@ class IssuesKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             groups = [{named.pk: named}] if named else [places.boxes_of(lender or run), places.pooled()]
             _refuse_expired_lot(books, item, lot, on)
-            return taken(books, item, groups, quantity, target, on=on, lot=lot)
+            if not item.for_run:
+                return taken(books, item, groups, quantity, target, on=on, lot=lot)
+            _refuse_what_fits_others(books, item, groups, quantity, run, lot)
+            return taken(books, item, groups, quantity, target, on=on, lot=lot, turn=partial(fitting, run.name))
 
         return Act(
             kind=Posting.Kind.ISSUE,
@@ -230,6 +242,22 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             expected=f"a pooled bin, a box of {run}, or {owner} as the lender",
         )
     return place
+
+
+def _refuse_what_fits_others(
+    books: Books, item: Item, groups: Sequence[Group], quantity: int, run: Run, lot: str
+) -> None:
+    """Refuse a hand-out that pieces made for other runs would have to serve."""
+    lying = [one for places in groups for one in books.lying(item.pk, places) if lot in ("", one.lot)]
+    others = [one for one in lying if fitting(run.name, one.lot) is None]
+    if others and sum(one.quantity for one in lying) - sum(one.quantity for one in others) < quantity:
+        raise LotError(
+            f"{item} is made for a run, and too few of these are for {run}: {lots_told(others)} are for others.",
+            column="lot" if lot else "quantity",
+            found=lot,
+            expected=f"what was made for {run}",
+            lacks="stock",
+        )
 
 
 def _refuse_expired_lot(books: Books, item: Item, lot: str, on: date) -> None:

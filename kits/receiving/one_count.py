@@ -22,7 +22,7 @@ from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerErr
 from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places, Why
-from kits.stock.taking import Steps
+from kits.stock.taking import Steps, lot_for_runs
 from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing
 from takeoff.sheets.cells.kinds import one_of
@@ -112,10 +112,18 @@ class OneCount:
         if line.stocked != line.item:
             shares = [(None, line.ticks)]
         return [
-            PlannedMove(line.stocked, part, self.supplier, self.bins[listed.pk if listed else None], line.lot)
+            PlannedMove(line.stocked, part, self.supplier, self.bins[listed.pk if listed else None], self._lot(listed))
             for listed, part in shares
             if part
         ]
+
+    def _lot(self, listed: ListedLine | None) -> str:
+        """Return the lot of what came: of what is made for a run, the runs that it fits."""
+        line = self.line
+        if not line.stocked.for_run:
+            return line.lot
+        said = line.lot or self.lists.made_for(listed)
+        return lot_for_runs(line.stocked, said, self.lists.runs.values())
 
     def _ask(self, standing: list[CountMade]) -> None:
         """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""

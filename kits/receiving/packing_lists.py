@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from kits.orders.queries import runs_ordered_for
 from kits.promises.models import Kit
 from kits.receiving.counting.counts_again import CountMade
 from kits.receiving.counting.packing import ListedLine, answered
@@ -13,6 +14,7 @@ from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.act import Outcome, PlannedMove
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
+from takeoff.runs.models import Run
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
@@ -33,10 +35,16 @@ class PackingLists:
     counts: dict[tuple[int, int], list[CountMade]] = field(default_factory=dict)
     sources: dict[CountMade, Posting | Outcome] = field(default_factory=dict)
     moves: dict[int, list[PlannedMove]] = field(default_factory=dict)
+    ordered_for: dict[tuple[int, int], frozenset[int]] = field(default_factory=dict)
+    runs: dict[int, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, site: Site, shipments: Iterable[Shipment], items: Iterable[Item]) -> PackingLists:
-        """Read the packing lists of some shipments, and what was counted of some items, in five queries."""
+        """
+        Read the packing lists of some shipments, and what was counted of some items, in five queries.
+
+        In two more where something is made for runs: which run an order names it for, and what runs there are.
+        """
         keys = {shipment.pk for shipment in shipments}
         rows = PackingLine.objects.of(site).filter(shipment__in=keys).select_related("kit__run", "kit__box")
         packages = Package.objects.of(site).filter(shipment__in=keys)
@@ -48,8 +56,22 @@ class PackingLists:
             line = ListedLine(row.pk, row.item_id, row.package_id, to_ticks(row.quantity))
             lists.lines.setdefault(row.shipment_id, []).append(line)
             lists.models[row.pk] = row
+        items = list(items)
         lists._read_counts(site, keys, {item.pk for item in items})
+        if made_for := {item.pk for item in items if item.for_run}:
+            lists.ordered_for = runs_ordered_for(site, made_for)
+            lists.runs = dict(Run.objects.of(site).values_list("pk", "name"))
         return lists
+
+    def made_for(self, listed: ListedLine | None) -> str:
+        """Return the run that a line of a packing list is for, by its kit or else by its order; blank for none."""
+        row = self.models[listed.pk] if listed else None
+        if row is None:
+            return ""
+        if row.kit and row.kit.run:
+            return row.kit.run.name
+        runs = self.ordered_for.get((row.order_id or 0, row.item_id), ())
+        return ", ".join(sorted(self.runs[run] for run in runs))
 
     def standing(self, shipment: Shipment, item: Item) -> list[CountMade]:
         """Return the counts of an item that stand."""

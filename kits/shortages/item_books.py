@@ -8,7 +8,7 @@ are as they are today.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -16,6 +16,7 @@ from fractions import Fraction
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
 
 from kits.orders.models import Order, OrderLine
+from kits.orders.queries import runs_ordered_for
 from kits.promises.models import KitLine
 from kits.receiving.counting.came_instead import Goods
 from kits.receiving.models import ReceiptLine
@@ -26,6 +27,7 @@ from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
 from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
+from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.rules.models import Takeoff, TakeoffLine
@@ -74,6 +76,13 @@ class SiteReading:
     books: dict[int, ItemBooks] = field(default_factory=dict)
     stand_ins: StandIns = field(default_factory=dict)
 
+    def fits(self, item: int, lot: str) -> frozenset[int] | None:
+        """Return the runs that a lot of an item fits, None where the item is not made for runs."""
+        if not self.items[item].for_run:
+            return None
+        named = {name.casefold() for name in runs_named(lot)}
+        return frozenset(run for run, name in self.runs.items() if name.casefold() in named)
+
 
 def in_ticks(path: str) -> ExpressionWrapper:
     """Return an exact column as the whole ticks that it holds."""
@@ -109,8 +118,9 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
         goods={item.pk: _goods(item) for item in items},
     )
     promised = _promised(site)
-    packing, shipped = _packing(site, end)
-    orders, drafts = _orders(site, shipped)
+    made_for = {key for key, item in gathered.items.items() if item.for_run}
+    packing, shipped = _packing(site, end, made_for)
+    orders, drafts = _orders(site, shipped, made_for)
     for key in gathered.items:
         gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key], drafts[key])
     _let_stand_in(gathered, as_of)
@@ -137,6 +147,7 @@ def short_item(item: Item, prior: Prior | None = None) -> ShortItem:
         refuse=item.refuse,
         prior=prior,
         fitted=item.fitted,
+        for_run=item.for_run,
     )
 
 
@@ -175,7 +186,7 @@ def _item_books(
         item=gathered.items[key],
         stages=tuple(_stage_books(gathered, key, balances.work)),
         lots=tuple(
-            LotStock(quantity, gathered.expires.get((key, lot)))
+            LotStock(quantity, gathered.expires.get((key, lot)), gathered.fits(key, lot))
             for (_, lot), quantity in sorted(balances.lots.items(), key=lambda pair: (pair[0][0] or 0, pair[0][1]))
             if quantity
         ),
@@ -272,7 +283,9 @@ def _promised(site: Site) -> dict[int, int]:
     return {item: int(total) for item, total in rows.annotate(total=_sum("quantity"))}
 
 
-def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], dict[tuple[int, int], int]]:
+def _packing(
+    site: Site, end: datetime, made_for: Collection[int]
+) -> tuple[dict[int, list[PackedLine]], dict[tuple[int, int], int]]:
     """Return the packing lines of each item, and what is shipped by order and item."""
     counted: dict[int, int] = defaultdict(int)
     closed: set[int] = set()
@@ -285,18 +298,22 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
             closed.add(line)
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
+    ordered_for = runs_ordered_for(site, made_for)
     rows = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
-    for key, item, quantity, shipment, expected, order, package in rows.values_list(
-        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
+    for key, item, quantity, shipment, expected, order, package, run in rows.values_list(
+        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name", "kit__run_id"
     ):
-        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or ""))
+        fits = None
+        if item in made_for:
+            fits = frozenset([run]) if run else ordered_for.get((order, item), frozenset())
+        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or "", fits))
         if order is not None:
             shipped[order, item] += quantity
     return packing, shipped
 
 
 def _orders(
-    site: Site, shipped: Mapping[tuple[int, int], int]
+    site: Site, shipped: Mapping[tuple[int, int], int], made_for: Collection[int]
 ) -> tuple[dict[int, list[OrderedLine]], dict[int, list[tuple[str, int]]]]:
     """Return the order lines of each item, and what drafts ask for, by name."""
     found: dict[int, list[OrderedLine]] = defaultdict(list)
@@ -330,6 +347,7 @@ def _orders(
                 sent=line.sent,
                 lead=lead,
                 free=line.kind == OrderLine.Charge.NO_CHARGE,
+                fits=frozenset(filter(None, [line.run_id])) if item in made_for else None,
             )
         )
     return found, drafts

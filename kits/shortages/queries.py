@@ -250,7 +250,8 @@ def _store(gathered: SiteReading) -> Store:
         code = gathered.items[shown].code
         for (run_id, lot), quantity in balances.lots.items():
             shelf = pool[code] if run_id is None else boxes[run_id, code]
-            shelf.append(LotStock(floor(quantity * each), gathered.expires.get((key, lot))))
+            expires, fits = gathered.expires.get((key, lot)), gathered.fits(key, lot)
+            shelf.append(LotStock(floor(quantity * each), expires, fits))
     items = {i.code: Missing(i.code, i.description, i.unit, 0) for i in gathered.items.values()}
     return Store(pool, boxes, items)
 

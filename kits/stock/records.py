@@ -89,7 +89,9 @@ class TransfersKind(CarriesKind):
         return {source.pk: source}, places.known(filing["target"], column="target")
 
     def steps(self, filing: Filing, sources: Group, target: Place) -> Steps:
-        """Return the steps that take any lot, first expired first, where none is named."""
+        """Return the steps that take any lot, first expired first, where none is named and all are alike."""
+        if filing["item"].for_run:
+            return super().steps(filing, sources, target)
         quantity = ticks_of(filing["quantity"])
 
         def steps(books: Books) -> list[PlannedMove]:

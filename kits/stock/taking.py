@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 
 from kits.stock.act import PlannedMove
 from kits.stock.books.balances import Books, Lying
 from kits.stock.books.errors import LotError
+from kits.stock.books.lots import runs_named
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Place
 from takeoff.units.exact import from_ticks
@@ -62,9 +63,10 @@ def taken(
     on: date | None = None,
     lot: str = "",
     last_first: bool = False,
+    turn: Callable[[str], int | None] = lambda _lot: 0,
 ) -> list[PlannedMove]:
     """Return the moves that take `quantity` [ticks] to `target`, as `Books.pick` chooses from the groups of places."""
-    chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first)
+    chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first, turn=turn)
     there = {key: place for places in groups for key, place in places.items()}
     return [PlannedMove(item, lying.quantity, there[lying.place], target, lying.lot) for lying in chosen]
 
@@ -75,6 +77,24 @@ def which_lot(item: Item, where: str, lying: Sequence[Lying]) -> LotError:
     return LotError(f"Which lot of {item}? There is {there}.", column="lot", expected=f"the lot that is meant: {there}")
 
 
+def lot_for_runs(item: Item, lot: str, runs: Iterable[str]) -> str:
+    """
+    Return the lot of what is made for runs as the runs are called, in their order.
+
+    runs : the names of all runs. Raises LotError where it names none, or one that does not exist.
+    """
+    known = {name.casefold(): name for name in runs}
+    named = [known.get(name.casefold(), "") for name in runs_named(lot)]
+    if not named or not all(named):
+        raise LotError(
+            f"Which run is {item} made for? Its lot says it: the name of the run, several by comma.",
+            column="lot",
+            found=lot,
+            expected="the name of the run that it is made for, several by comma",
+        )
+    return ", ".join(sorted(set(named)))
+
+
 def lots_told(lying: Sequence[Lying]) -> str:
     """Return lots with their quantities, for a sentence."""
-    return ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lying)
+    return ", ".join(f"{one.lot or 'no lot'} ({from_ticks(one.quantity).normalize():f})" for one in lying)

@@ -68,6 +68,7 @@ class Item(models.Model):
     contents = ExactField(null=True, blank=True)
     contents_unit = models.CharField(max_length=5, choices=ContentsUnit, blank=True)
     usage = models.CharField(max_length=7, choices=Usage, default=Usage.FIXED)
+    for_run = models.BooleanField(default=False, help_text="Made for a run: no use to another.")
     fitted = models.CharField(max_length=120, blank=True, help_text="The part that it comes fitted on; empty: loose.")
 
     objects = SiteManager()
@@ -76,6 +77,9 @@ class Item(models.Model):
         constraints = [
             models.UniqueConstraint(name="one_item_per_code", fields=["site", "code"]),
             models.CheckConstraint(name="item_pack_above_zero", condition=Q(pack__gt=0)),
+            models.CheckConstraint(
+                name="what_is_made_for_a_run_is_used_as_taken_off", condition=Q(for_run=False) | Q(usage="fixed")
+            ),
             models.CheckConstraint(name="item_min_order_not_negative", condition=Q(min_order__gte=0)),
         ]
 

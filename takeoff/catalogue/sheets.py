@@ -114,6 +114,13 @@ class ItemsTable(DescriptionTable):
             default=Item.Usage.FIXED.value,
         ),
         Column(
+            "for_run",
+            YesNo(),
+            "Whether each piece is made for a run (cut, drilled, marked) and of no use to another.",
+            default=False,
+            default_help="no",
+        ),
+        Column(
             "fitted",
             Text(120),
             f"What it comes fitted on: an item, or one of {', '.join(FITTED_ON)}.",
@@ -131,6 +138,11 @@ class ItemsTable(DescriptionTable):
             known = existing.get(row["item"])
             if known is not None and known.unit != row["unit"]:
                 context.caution(row, "unit", f"was {known.unit}: quantities already in the books keep their numbers")
+            if row["for_run"] and row["usage"] != Item.Usage.FIXED:
+                expected = "fixed, where an item is made for a run: each run needs exactly its own"
+                context.problem(row, "usage", expected=expected)
+            if known is not None and known.for_run != row["for_run"]:
+                context.caution(row, "for_run", "changes which stock serves which run: look at its lots")
             if known is not None and row["fitted"] and not known.fitted and row["fitted"] != known.fitted:
                 context.caution(row, "fitted", "was loose: what runs need of it no longer counts")
         _check_fitted(context, rows, {*existing, *(row["item"] for row in rows)})
@@ -163,7 +175,7 @@ def _check_fitted(context: LoadContext, rows: Sequence[Row], items: set[str]) ->
 
 AS_THEY_ARE = (
     *("description", "unit", "group", "pack", "per_box", "min_order", "supplier_part", "lead_time_days", "unit_cost"),
-    *("shelf_life_days", "grade", "stock_length", "usage", "fitted"),
+    *("shelf_life_days", "grade", "stock_length", "usage", "for_run", "fitted"),
 )
 
 

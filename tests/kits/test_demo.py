@@ -16,6 +16,7 @@ from kits.stock.models import Move, Posting
 from reels.models import CutPlan
 from reels.plans.pages.crew import crew_page
 from takeoff.people.models import Member, User
+from takeoff.runs.models import Stage
 from takeoff.sites.models import Site
 from tests.factories.takeoff import SiteFactory
 
@@ -98,7 +99,12 @@ def test_the_demo_ends_with_shortages_of_many_causes_and_workbooks_that_open(fol
     assert (screws.order, screws.expedite) == (0, 0)
     assert screws.need_expected < screws.need_covered < screws.need * 109 // 100  # crews use them nearly as drawn
     due = [line for line in reconciliation.short_lines if line.order_by and line.order_by <= site.today()]
-    assert [line.item.code for line in due] == ["sealant-butyl"]
+    assert [line.item.code for line in due] == ["seal-plate", "sealant-butyl"]
+    plates = lines["seal-plate"]  # cut and drilled for a run: those here and coming for other runs are no use to CB-02
+    planned = Stage.objects.get(run__site=site, run__name="CB-02", stage="enclosure").planned
+    (lacking,) = [walk for walk in plates.walks if walk.order]
+    assert (lacking.runs, lacking.order, lacking.short_on) == (("CB-02",), 10_000, planned)
+    assert plates.order_by < site.today()
     on_the_way = lines["kit-cold-shrink"]
     assert (on_the_way.order, on_the_way.expedite) == (0, 90_000)  # nothing that is on its way is ordered again
     assert 15 <= len(causes) < len(lines) - 15  # much is short, more is not

@@ -5,6 +5,7 @@ Nothing here is shared with the product but the books that go in: pieces lie in 
 are added until there are enough, and working days are counted by stepping.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
@@ -159,4 +160,61 @@ def test_a_hundred_random_sites_come_out_the_same_piece_by_piece(hundred):
             told["order"] += line.order > 0
             told["expedite"] += line.expedite > 0
             told["both"] += line.order > 0 and line.expedite > 0
+    assert min(told.values()) >= 5, "the sites say something of each"
+
+
+def made_for_runs(random, books):
+    """Return books of an item that is made for runs: who each piece fits is thrown, sometimes nobody, sometimes two."""
+    runs = sorted({stage.run_id for stage in books.stages})
+
+    def thrown(one):
+        most = random.choice([0, 1, 1, 1, 2])
+        return replace(one, fits=frozenset(random.sample(runs, min(most, len(runs)))))
+
+    return replace(
+        books,
+        item=replace(books.item, for_run=True),
+        lots=tuple(map(thrown, books.lots)),
+        packing=tuple(map(thrown, books.packing)),
+        orders=tuple(map(thrown, books.orders)),
+    )
+
+
+def shared_between(run, pieces):
+    """Return all runs that a run can be reached from by pieces that fit both ends of each step."""
+    reached, new = {run}, {run}
+    while new:
+        new = {other for piece in pieces if piece.fits & new for other in piece.fits} - reached
+        reached |= new
+    return reached
+
+
+@pytest.mark.parametrize("hundred", range(5))
+def test_what_is_made_for_runs_comes_out_the_same_run_by_run(hundred):
+    random = Random(1000 + hundred)
+    told = {"other runs": 0, "order": 0, "shared": 0}
+    for _ in range(100):
+        terms = Terms(as_of=AS_OF, buffer_days=random.randint(0, 5))
+        books = made_for_runs(random, random_books(random))
+        line = reckon(books, terms)
+
+        pieces = [*books.lots, *books.packing, *books.orders]
+        apart = []
+        for together in {frozenset(shared_between(stage.run_id, pieces)) for stage in books.stages}:
+            own = replace(
+                books,
+                stages=tuple(one for one in books.stages if one.run_id in together),
+                lots=tuple(one for one in books.lots if one.fits & together),
+                packing=tuple(one for one in books.packing if one.fits & together),
+                orders=tuple(one for one in books.orders if one.fits & together),
+            )
+            apart.append(again(own, terms.buffer_days, ()))
+            told["shared"] += len(together) > 1
+        short, short_on, order, expedite, order_by = zip(*apart, strict=True)
+        first = [min(filter(None, days), default=None) for days in (short_on, order_by)]
+        found = (line.short, line.short_on, line.order, line.expedite, line.order_by)
+        assert found == (sum(short), first[0], sum(order), sum(expedite), first[1]), books
+        assert line.other_runs == sum(short) - again(books, terms.buffer_days, ())[0] >= 0
+        told["other runs"] += line.other_runs > 0
+        told["order"] += line.order > 0
     assert min(told.values()) >= 5, "the sites say something of each"

@@ -28,6 +28,7 @@ ANSWERS_FOR = {
     "use": "the crews' use",
     "reserve": "the site's service level",
     "timing": "the dates",
+    "other_runs": "",
 }
 
 CAUSE_WORDS = {
@@ -45,6 +46,7 @@ CAUSE_WORDS = {
     "use": "more by what finished stages used",
     "reserve": "kept in reserve",
     "timing": "by late deliveries or lots that expire",
+    "other_runs": "made for other runs",
 }
 # Where no kit at all is promised for an item, nobody's engineering failed.
 NO_KIT = "no kit promised"
@@ -144,7 +146,9 @@ def check(line: ShortLine) -> None:
         raise BooksDoNotAddUp(f"{line.item.code}: the causes add up to {total}, the gap is {line.gap} (1/10 000 units)")
     if line.learned != line.need_covered - line.need:
         raise BooksDoNotAddUp(f"{line.item.code}: learned is {line.learned}, not covered less need")
-    if line.timing < 0 or line.short != max(0, line.uncovered) + line.timing:
+    least = min(line.timing, line.other_runs)
+    if least < 0 or line.short != max(0, line.uncovered) + line.timing + line.other_runs:
         raise BooksDoNotAddUp(
-            f"{line.item.code}: short is {line.short}, gap {line.gap} + learned {line.learned}, timing {line.timing}"
+            f"{line.item.code}: short is {line.short}, gap {line.gap} + learned {line.learned}, timing {line.timing}, "
+            f"made for other runs {line.other_runs}"
         )

@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
 from kits.shortages.reckon import causes, order_quantity, usage
-from kits.shortages.reckon.lines import Delivery, Evidence, LearnedUsage, ShortItem, ShortLine, StageNeed, Substitute
+from kits.shortages.reckon.lines import (
+    Delivery,
+    Evidence,
+    LearnedUsage,
+    ShortItem,
+    ShortLine,
+    StageNeed,
+    Substitute,
+    Walk,
+)
+from kits.shortages.reckon.made_for import Runs, groups
 from kits.shortages.reckon.projection import (
     Dated,
     LotStock,
@@ -50,7 +60,11 @@ class StageBook:
 
 @dataclass(frozen=True, slots=True)
 class PackedLine:
-    """A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in."""
+    """
+    A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in.
+
+    fits : the runs that it is made for, None for every run.
+    """
 
     shipment: str
     listed: int
@@ -58,6 +72,7 @@ class PackedLine:
     closed: bool = False
     expected: date | None = None
     package: str = ""
+    fits: Runs | None = None
 
     @property
     def uncounted(self) -> int:
@@ -71,7 +86,7 @@ class OrderedLine:
     A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come.
 
     sent : when it was sent. lead : the lead time of who it was sent to; with `sent` it gives a provisional day.
-    free : a free replacement, not to be paid.
+    free : a free replacement, not to be paid. fits : the runs that it is made for, None for every run.
     """
 
     order: str
@@ -82,6 +97,7 @@ class OrderedLine:
     sent: date | None = None
     lead: LeadTime | None = None
     free: bool = False
+    fits: Runs | None = None
 
     @property
     def on_order(self) -> int:
@@ -156,15 +172,10 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         issued=sum(n.issued for n in needs),
         need=need,
     )
-    coming = [Dated(d.quantity, d.on) for d in deliveries]
-    expected = [Dated(n.expected, n.due) for n in needs]
-    # An undated need makes an item short, but no day on which it runs out.
-    dated = [Dated(n.expected, n.due) for n in needs if n.planned is not None]
-    as_it_stands = project(terms.as_of, books.lots, coming, wanted)
-    here = all_here(terms.as_of, books.lots, coming, wanted)
-    to_order = _in_packs(books.item, here)
-    out_on = all_here(terms.as_of, books.lots, coming, dated).short_on
-    need_by, lead = None if out_on is None else out_on - timedelta(days=terms.buffer_days), books.item.lead
+    pooled = _walk(books, needs, deliveries, wanted, terms)
+    walks = tuple(_walks(books, needs, terms)) if books.item.for_run else ()
+    apart = walks or (pooled,)
+    short, order = sum(walk.short for walk in apart), sum(walk.order for walk in apart)
     learned = covered - need
     line = ShortLine(
         item=books.item,
@@ -183,29 +194,87 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need=need,
         need_expected=sum(n.expected for n in needs),
         need_covered=covered,
-        short=as_it_stands.short,
-        short_on=project(terms.as_of, books.lots, coming, dated).short_on,
-        order_by=terms.working_days.before(need_by, lead) if need_by and lead else None,
-        order=to_order,
+        short=short,
+        short_on=_first(walk.short_on for walk in apart),
+        order_by=_first(walk.order_by for walk in apart),
+        order=order,
         learned=learned,
-        timing=as_it_stands.short - max(0, need - good - totals.inbound + learned),
+        timing=pooled.short - max(0, need - good - totals.inbound + learned),
         causes=causes.split(totals),
         needs=needs,
         deliveries=deliveries,
-        steps=as_it_stands.steps,
+        steps=pooled.steps,
         usage=_learned(stages, belief, books.item.prior, terms.level),
         substitutes=books.substitutes,
-        too_late=too_late(as_it_stands, here, deliveries),
-        expedite=expedite(as_it_stands, here),
-        spare=to_order - _in_packs(books.item, all_here(terms.as_of, books.lots, coming, expected)),
-        out_on=out_on,
-        need_by=need_by,
-        comes_on=terms.working_days.after(terms.as_of, lead) if to_order and lead else None,
+        too_late=tuple(late for walk in apart for late in walk.too_late),
+        expedite=sum(walk.expedite for walk in apart),
+        spare=sum(walk.spare for walk in apart),
+        out_on=_first(walk.out_on for walk in apart),
+        need_by=_first(walk.need_by for walk in apart),
+        comes_on=_first(walk.comes_on for walk in apart),
         drafts=books.drafts,
         free=sum(line.ordered for line in books.orders if line.free),
+        other_runs=short - pooled.short,
+        walks=walks,
     )
     causes.check(line)
     return line
+
+
+def _walks(books: ItemBooks, needs: Sequence[StageNeed], terms: Terms) -> Iterator[Walk]:
+    """Yield the walk of each group of runs that share what is made for them; what fits nobody serves nobody."""
+    pieces: list[LotStock | PackedLine | OrderedLine] = [*books.lots, *books.packing, *books.orders]
+    for runs in groups([need.run_id for need in needs], [piece.fits or frozenset() for piece in pieces]):
+        mine = [need for need in needs if need.run_id in runs]
+        if not mine:
+            continue
+        own = replace(
+            books,
+            lots=tuple(lot for lot in books.lots if lot.fits and lot.fits <= runs),
+            packing=tuple(line for line in books.packing if line.fits and line.fits <= runs),
+            orders=tuple(line for line in books.orders if line.fits and line.fits <= runs),
+        )
+        yield _walk(own, mine, _deliveries(own, terms), covered_needs(mine, None, terms), terms)
+
+
+def _walk(
+    books: ItemBooks,
+    needs: Sequence[StageNeed],
+    deliveries: Sequence[Delivery],
+    wanted: Sequence[Dated],
+    terms: Terms,
+) -> Walk:
+    """Return what is short of stock and deliveries that serve some needs. wanted : what has to be there, by day."""
+    coming = [Dated(d.quantity, d.on) for d in deliveries]
+    expected = [Dated(n.expected, n.due) for n in needs]
+    # An undated need makes an item short, but no day on which it runs out.
+    dated = [Dated(n.expected, n.due) for n in needs if n.planned is not None]
+    as_it_stands = project(terms.as_of, books.lots, coming, wanted)
+    here = all_here(terms.as_of, books.lots, coming, wanted)
+    to_order = _in_packs(books.item, here)
+    out_on = all_here(terms.as_of, books.lots, coming, dated).short_on
+    need_by, lead = None if out_on is None else out_on - timedelta(days=terms.buffer_days), books.item.lead
+    return Walk(
+        runs=tuple(dict.fromkeys(n.run for n in needs)),
+        need=sum(n.need for n in needs),
+        usable=usable(books.lots, terms.as_of),
+        inbound=sum(d.quantity for d in deliveries),
+        short=as_it_stands.short,
+        short_on=project(terms.as_of, books.lots, coming, dated).short_on,
+        order=to_order,
+        spare=to_order - _in_packs(books.item, all_here(terms.as_of, books.lots, coming, expected)),
+        out_on=out_on,
+        need_by=need_by,
+        order_by=terms.working_days.before(need_by, lead) if need_by and lead else None,
+        comes_on=terms.working_days.after(terms.as_of, lead) if to_order and lead else None,
+        expedite=expedite(as_it_stands, here),
+        too_late=too_late(as_it_stands, here, deliveries),
+        steps=as_it_stands.steps,
+    )
+
+
+def _first(days: Iterable[date | None]) -> date | None:
+    return min((day for day in days if day is not None), default=None)
 
 
 def covered_needs(needs: Iterable[StageNeed], belief: usage.Belief | None, terms: Terms) -> list[Dated]:

@@ -31,8 +31,8 @@ CAUSES = (
     "used_beyond_plan",
     "ordered_since",
 )
-# What adds up to what is short: the causes, then the two parts of `learned`, then the dates.
-PARTS = (*CAUSES, "use", "reserve", "timing")
+# What adds up to what is short: the causes, the two parts of `learned`, the dates, and pieces made for other runs.
+PARTS = (*CAUSES, "use", "reserve", "timing", "other_runs")
 
 CABLE_UNIT = "mm"  # what a missing length of cable is counted in
 
@@ -44,7 +44,7 @@ class ShortItem:
 
     pack, min_order : ticks of its unit. unit_cost : minor units of the site's currency, None when not known.
     lead : from order to delivery, None when nobody gave it. prior : what is believed of its use before stages are
-    finished, from which it is learned; None where use is fixed.
+    finished, from which it is learned; None where use is fixed. for_run : each piece is made for a run.
     """
 
     id: int
@@ -64,6 +64,7 @@ class ShortItem:
     refuse: str = ""
     prior: Prior | None = None
     fitted: str = ""
+    for_run: bool = False
 
     @property
     def in_packs(self) -> bool:
@@ -205,6 +206,31 @@ class Substitute:
 
 
 @dataclass(frozen=True, slots=True)
+class Walk:
+    """
+    What is short of an item, by its projection: of all runs, or of the `runs` that share what is made for them.
+
+    need : by the takeoff. usable, inbound : what serves them. The other fields mean what they do in `ShortLine`.
+    """
+
+    runs: tuple[str, ...]
+    need: int
+    usable: int
+    inbound: int
+    short: int
+    short_on: date | None
+    order: int
+    spare: int
+    out_on: date | None
+    need_by: date | None
+    order_by: date | None
+    comes_on: date | None
+    expedite: int
+    too_late: tuple[TooLate, ...]
+    steps: tuple[BalanceStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ShortLine:
     """
     An item of a site as of a date; the fields from `takeoff` to `causes` are those of `reconcile --json`.
@@ -214,7 +240,9 @@ class ShortLine:
     day less the site's buffer. order_by : the last day to order for it, None where there is no such day or the lead
     time is not known. comes_on : when it comes if it is ordered on the as-of date. spare : of the order, what only
     the service level asks for. expedite : what is on the way and comes too late, `too_late` which deliveries.
-    drafts : by name, what orders that are not sent yet ask for. free : of what was ordered, free replacements.
+    walks : of an item that is made for runs, what is short of which; other_runs : what is short because pieces are made
+    for other runs. drafts : by name, what orders that are not sent yet ask for. free : of what was ordered, free
+    replacements.
     causes : by the names of CAUSES, adding up to `gap`.
     """
 
@@ -254,6 +282,8 @@ class ShortLine:
     comes_on: date | None = None
     drafts: tuple[tuple[str, int], ...] = ()
     free: int = 0
+    other_runs: int = 0
+    walks: tuple[Walk, ...] = ()
 
     @property
     def spare_only(self) -> bool:
@@ -303,10 +333,11 @@ class ShortLine:
 
     @property
     def parts(self) -> dict[str, int]:
-        """What adds up to `short`, by the names of PARTS; only the dates where the rest is covered."""
+        """What adds up to `short`, by the names of PARTS; dates and other runs alone where the rest is covered."""
+        made_for = {"other_runs": self.other_runs} if self.item.for_run else {}
         if self.uncovered <= 0:
-            return {"timing": self.timing}
-        return {**self.causes, "use": self.use, "reserve": self.reserve, "timing": self.timing}
+            return {"timing": self.timing, **made_for}
+        return {**self.causes, "use": self.use, "reserve": self.reserve, "timing": self.timing, **made_for}
 
     @property
     def main_cause(self) -> str:

@@ -16,10 +16,15 @@ from kits.shortages.reckon.lines import BalanceStep, Delivery, TooLate
 
 @dataclass(frozen=True, slots=True)
 class LotStock:
-    """Good stock of one lot. `expires`: the last day it can be used, None when it keeps."""
+    """
+    Good stock of one lot. `expires`: the last day it can be used, None when it keeps.
+
+    fits : the runs that it was made for, None for every run.
+    """
 
     quantity: int
     expires: date | None = None
+    fits: frozenset[int] | None = None
 
 
 @dataclass(frozen=True, slots=True)

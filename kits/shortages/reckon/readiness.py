@@ -143,7 +143,7 @@ def _give_out(works: Iterable[Work], store: Store, as_of: date) -> dict[tuple[in
         for item in sorted(work.needs):
             left = work.needs[item]
             for shelf in (boxes.get((work.run_id, item)), pool.get(item)):
-                left -= shelf.take(left, day) if shelf else 0
+                left -= shelf.take(left, day, work.run_id) if shelf else 0
             if left > 0:
                 lacking.append(replace(store.items[item], quantity=left))
         missing[work.run_id, work.stage] = tuple(lacking)
@@ -154,16 +154,17 @@ class _Shelf:
     """Lots of an item at one kind of place, taken first expired first."""
 
     def __init__(self, lots: Iterable[LotStock]) -> None:
-        self._left: dict[date, int] = defaultdict(int)
+        self._left: dict[tuple[date, frozenset[int] | None], int] = defaultdict(int)
         for lot in lots:
-            self._left[lot.expires or date.max] += lot.quantity
+            self._left[lot.expires or date.max, lot.fits] += lot.quantity
 
-    def take(self, wanted: int, day: date) -> int:
-        """Take up to `wanted` of what can still be used on `day`, and return how much that was."""
+    def take(self, wanted: int, day: date, run: int) -> int:
+        """Take up to `wanted` of what fits a run and can still be used on `day`, and return how much that was."""
         taken = 0
-        for expires in sorted(self._left):
-            if expires >= day:
-                part = min(wanted - taken, self._left[expires])
-                self._left[expires] -= part
+        # Of what is made for runs, first what fits the fewest.
+        for expires, fits in sorted(self._left, key=lambda lot: (lot[0], len(lot[1] or ()), sorted(lot[1] or ()))):
+            if expires >= day and (fits is None or run in fits):
+                part = min(wanted - taken, self._left[expires, fits])
+                self._left[expires, fits] -= part
                 taken += part
         return taken

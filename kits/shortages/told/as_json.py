@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from kits.shortages.reckon.lines import CableLine, Reconciliation, ShortLine, StageReadiness
+from kits.shortages.reckon.lines import CableLine, Reconciliation, ShortLine, StageReadiness, Walk
 from takeoff.units.exact import from_ticks
 
 QUANTITIES = (
@@ -63,7 +63,18 @@ def _line(line: ShortLine) -> dict[str, Any]:
         "spare": plain(line.spare),
         "learned": plain(line.learned),
         "timing": plain(line.timing),
+        "other_runs": plain(line.other_runs),
+        **({"runs": {", ".join(walk.runs): _walk(walk) for walk in line.walks}} if line.item.for_run else {}),
         "causes": {cause: plain(value) for cause, value in line.causes.items()},
+    }
+
+
+def _walk(walk: Walk) -> dict[str, Any]:
+    return {
+        **{name: plain(getattr(walk, name)) for name in ("need", "usable", "inbound", "short")},
+        "short_on": walk.short_on.isoformat() if walk.short_on else None,
+        "order_by": walk.order_by.isoformat() if walk.order_by else None,
+        **{name: plain(getattr(walk, name)) for name in ("order", "expedite", "spare")},
     }
 
 

@@ -47,8 +47,8 @@ def readable(line: ShortLine) -> ShortLine:
     and into need, usable and inbound; those into stages and deliveries. What to order is in packs, and stays.
     """
     step = step_of(line)
-    if not any(ticks % step for ticks in _shown(line)):
-        return line  # whole already, as most items are
+    if line.walks or not any(ticks % step for ticks in _shown(line)):
+        return line  # whole already, as most items are, and all that are made for runs
     rest = line.uncovered
     short = _up(line.short, step)
     tops = (line.gap, line.use, line.reserve)

@@ -43,7 +43,13 @@ def causes_largest_first(line: ShortLine, names: Collection[str] = PARTS) -> tup
 
     What was ordered since is told in two, so that a free replacement stands apart from what is to be paid.
     """
-    parts = {**line.causes, "use": line.use, "reserve": line.reserve, "timing": line.timing}
+    parts = {
+        **line.causes,
+        "use": line.use,
+        "reserve": line.reserve,
+        "timing": line.timing,
+        "other_runs": line.other_runs,
+    }
     found = [(name, cause_in_words(line, name, parts[name]), parts[name]) for name in names if name != "ordered_since"]
     if "ordered_since" in names:
         # A line that is rounded may have rounded the whole and its part another way.

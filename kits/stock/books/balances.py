@@ -8,7 +8,7 @@ after the other, and write down what changed.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -211,13 +211,15 @@ class Books:
         on: date | None = None,
         lot: str = "",
         last_first: bool = False,
+        turn: Callable[[str], int | None] = lambda _lot: 0,
     ) -> list[Lying]:
         """
         Choose what to take: the first group of places first, within a group first expired first out.
 
         Among equals by lot, then in the order of the places.
         quantity [ticks, above zero]. on : the day on which it must still be usable, None when expired lots serve too.
-        lot : this lot only; blank for any. last_first : last expired first, for what comes back unused.
+        lot : this lot only; blank for any. turn : the place of a lot among those that expire alike, None for one never
+        taken. last_first : last expired first, for what comes back unused.
         Returns quantities that add up to `quantity`; the books stay as they are. Raises LackingError with what there
         is, and with what lies there expired.
         """
@@ -228,8 +230,9 @@ class Books:
         chosen: list[Lying] = []
         open_ = quantity
         for places in groups:
-            found = [lying for lying in self.lying(item, places) if lot in ("", lying.lot)]
-            found.sort(key=lambda lying: (lying.expires or date.max, lying.lot), reverse=last_first)
+            turns = {one.lot: turn(one.lot) for one in self.lying(item, places)}
+            found = [one for one in self.lying(item, places) if lot in ("", one.lot) and turns[one.lot] is not None]
+            found.sort(key=lambda one: (one.expires or date.max, turns[one.lot], one.lot), reverse=last_first)
             for lying in found:
                 if on is not None and lying.expires is not None and lying.expires < on:
                     expired.append(lying)

@@ -5,6 +5,22 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 
+def runs_named(lot: str) -> tuple[str, ...]:
+    """
+    Return the names of the runs that a lot of what is made for runs names, as written.
+
+    >>> runs_named("CB-01, CB-02")
+    ('CB-01', 'CB-02')
+    """
+    return tuple(filter(None, (name.strip() for name in lot.split(","))))
+
+
+def fitting(run: str, lot: str) -> int | None:
+    """Return for how many runs a lot was made, where a run is one of them; None where it is not."""
+    named = {name.casefold() for name in runs_named(lot)}
+    return len(named) if run.casefold() in named else None
+
+
 def lot_named(lot: str, expires: date | None) -> str:
     """Return a lot's code: as named, else by its last usable day, which tells it from others."""
     return lot or (f"to {expires:%Y-%m-%d}" if expires else "")

@@ -156,7 +156,7 @@ def test_json_has_the_documented_keys_and_no_others():
     assert list(told) == ["site", "as_of", "lines", "cables", "readiness"]
     assert " ".join(told["lines"][0]) == (
         "item unit takeoff promised ordered shipped counted rejected on_hand usable issued used inbound need "
-        "need_expected need_covered short short_on order_by order expedite spare learned timing causes"
+        "need_expected need_covered short short_on order_by order expedite spare learned timing other_runs causes"
     )
     assert " ".join(told["lines"][0]["causes"]) == (
         "length_changed kit_list not_shipped short_at_count rejected expired lost scrapped other_site "

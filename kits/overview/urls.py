@@ -1,4 +1,4 @@
-"""Addresses of Today and of a run's page."""
+"""Addresses of Today, of the list of runs and of a run's page."""
 
 from django.urls import path
 
@@ -6,6 +6,7 @@ from kits.overview import views
 
 urlpatterns = [
     path("", views.today, name="today"),
+    path("runs/", views.runs, name="runs"),
     path("runs/<int:run_id>/", views.run, name="run"),
     path("runs/<int:run_id>/length/", views.report_length, name="report_length"),
     path("runs/<int:run_id>/length/<int:measurement_id>/take-back/", views.take_back, name="take_back_length"),

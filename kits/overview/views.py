@@ -1,4 +1,4 @@
-"""Today, and the page of one run with what is reported and set on it."""
+"""Today, the list of runs, and the page of one run with what is reported and set on it."""
 
 from __future__ import annotations
 
@@ -9,13 +9,19 @@ from django.shortcuts import redirect, render
 from kits.claims.queries import open_claims
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm
+from kits.overview.run_figures import by_run, run_figures
+from kits.overview.tables import RunTable
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
+from kits.shortages.reckon.arrivals import stage_lines
 from takeoff.people.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.people.tables import shown_page
 from takeoff.records.queries import waiting
 from takeoff.rules.services import overrule, withdraw_override
+from takeoff.runs.forms import RunFilter
 from takeoff.runs.models import Run
+from takeoff.runs.pages import run_list
 from takeoff.runs.queries import run_facts
 from takeoff.units.exact import to_ticks
 from takeoff.units.shown import near
@@ -28,6 +34,17 @@ def today(request: SiteRequest) -> HttpResponse:
     context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
     context["waiting"] = waiting(request.site).count()
     return render(request, "kits/overview/today.html", context)
+
+
+@needs(SEE)
+def runs(request: SiteRequest) -> HttpResponse:
+    """Show the runs of a site, filtered and sorted, with what their next stages lack."""
+    narrowed = RunFilter(request.GET, queryset=run_list(request.site), site=request.site)
+    found = reconcile(request.site)
+    stages = by_run(stage_lines(found.readiness, found.lines))
+    table = shown_page(request, RunTable(narrowed.qs, site=request.site, stages=stages))
+    context = {"table": table, "filter": narrowed, "figures": run_figures(stages.values()) if stages else None}
+    return render(request, "kits/overview/runs.html", context)
 
 
 @needs(SEE)

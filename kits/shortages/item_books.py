@@ -285,11 +285,17 @@ def _packing(site: Site, end: datetime) -> tuple[dict[int, list[PackedLine]], di
             closed.add(line)
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
-    rows = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
-    for key, item, quantity, shipment, expected, order, package in rows.values_list(
-        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name"
-    ):
-        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or ""))
+    lines = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
+    rows = list(
+        lines.values_list("pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name")
+    )
+    begun = {shipment for key, _, _, shipment, *_ in rows if counted.get(key) or key in closed}
+    for key, item, quantity, shipment, expected, order, package in rows:
+        packing[item].append(
+            PackedLine(
+                shipment, quantity, counted[key], key in closed, expected, package or "", begun=shipment in begun
+            )
+        )
         if order is not None:
             shipped[order, item] += quantity
     return packing, shipped

@@ -50,7 +50,11 @@ class StageBook:
 
 @dataclass(frozen=True, slots=True)
 class PackedLine:
-    """A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in."""
+    """
+    A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in.
+
+    begun : some line of the shipment was counted.
+    """
 
     shipment: str
     listed: int
@@ -58,6 +62,7 @@ class PackedLine:
     closed: bool = False
     expected: date | None = None
     package: str = ""
+    begun: bool = False
 
     @property
     def uncounted(self) -> int:
@@ -278,8 +283,8 @@ def _deliveries(books: ItemBooks, terms: Terms) -> tuple[Delivery, ...]:
     packages: dict[Delivery, set[str]] = defaultdict(set)
     for packed in books.packing:
         if packed.uncounted:
-            late = packed.expected is not None and packed.expected < terms.as_of
-            one = Delivery("shipment", packed.shipment, 0, packed.expected, late=late)
+            late = packed.expected is not None and packed.expected < terms.as_of and not packed.begun
+            one = Delivery("shipment", packed.shipment, 0, packed.expected, late=late, begun=packed.begun)
             found[one] += packed.uncounted
             packages[one].update({packed.package} - {""})
     for line in books.orders:

@@ -101,7 +101,8 @@ class Delivery:
     What is still to come from one shipment or order.
 
     kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
-    before the as-of date. packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
+    before the as-of date, and nothing of it counted. begun : some of the shipment was counted, the rest is not.
+    packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
     day on which the order was sent and the lead time. no_answer : that day has passed, or is not known, and nobody
     said another. sent : the day on which such an order was sent, where it is known.
     """
@@ -115,6 +116,7 @@ class Delivery:
     provisional: bool = False
     no_answer: bool = False
     sent: date | None = None
+    begun: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -437,6 +439,7 @@ class StageReadiness:
 
     state : "done", "ready", "ready but for" or "blocked by". blocked_by : what has to happen first. missing : what is
     not here for it, whatever the state. not_before : when a caulked seal has dried, so that the run may be energized.
+    idle : nothing is to be done in it. unmeasured : its cable hangs on a length that nobody has measured.
     """
 
     run_id: int
@@ -447,6 +450,13 @@ class StageReadiness:
     blocked_by: tuple[str, ...] = ()
     missing: tuple[Missing, ...] = ()
     not_before: datetime | None = None
+    idle: bool = False
+    unmeasured: bool = False
+
+    @property
+    def done(self) -> bool:
+        """Whether nothing of it is left to do."""
+        return self.state == "done"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from kits.shortages.reckon.projection import LotStock
 
 DONE, READY, BUT_FOR, BLOCKED = "done", "ready", "ready but for", "blocked by"
 NO_TAKEOFF = "no takeoff"
+CABLES, SEALS, TERMINATIONS = "cables", "seals", "terminations"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +61,14 @@ def ready(
     cure: timedelta = timedelta(hours=24),
     caulked: Collection[int] = (),
     without_takeoff: Collection[int] = (),
+    unmeasured: Collection[int] = (),
 ) -> tuple[StageReadiness, ...]:
     """
     Return how ready each stage is, by run and stage.
 
     cure : how long a caulked seal dries before the run may be energized (24 h: common practice; the sealant's data
     sheet governs). caulked : runs that have such a seal. without_takeoff : runs of which nobody knows the needs.
+    unmeasured : runs of which nobody has measured how long they turned out.
 
     Kit boxes serve their own run; after them the pool is given out by planned date (undated last), then run, then
     stage, each lot only to work on or before its last day, first expired first. A stage waits for the earlier ones.
@@ -89,8 +92,10 @@ def ready(
                 blocked_by=first if work.done is None else (),
                 missing=lacking,
                 not_before=_dry(work.done, cure)
-                if work.done and work.stage == "seals" and work.run_id in caulked
+                if work.done and work.stage == SEALS and work.run_id in caulked
                 else None,
+                idle=work.idle,
+                unmeasured=work.stage == CABLES and work.run_id in unmeasured,
             )
         )
     return tuple(rows)

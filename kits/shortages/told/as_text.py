@@ -10,8 +10,9 @@ from textwrap import shorten, wrap
 
 from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
-from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.reckon.readiness import BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
+from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
 from takeoff.units.exact import about_ticks
@@ -34,6 +35,8 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
     runs = list(_next_text(reconciliation, width) if brief else _runs_text(reconciliation, unit, width))
     if runs:
         yield from runs
+        if needs_a_permit(reconciliation.readiness):
+            yield from _wrapped(MATERIAL_ONLY, width)
         yield ""
     cables = [cable for cable in reconciliation.cables if cable.need]
     if cables:
@@ -160,23 +163,19 @@ def _next_text(reconciliation: Reconciliation, width: int) -> Iterable[str]:
     for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
         row = next((row for row in group if row.state != DONE), None)
         if row is not None:
-            lacking = len({missing.item for missing in row.missing})
-            waits = {BLOCKED: f" {', '.join(row.blocked_by)}", BUT_FOR: f" {lacking} item{'s' * (lacking > 1)}"}
-            yield shorten(f"{run}: {row.stage} {row.state}{waits.get(row.state, '')}", width, placeholder="…")
+            yield shorten(f"{run}: {row.stage} {state_in_words(row)}", width, placeholder="…")
 
 
 def stage_text(row: StageReadiness, unit: str) -> str:
-    """Return how ready a stage is, in words; `unit` is the site's."""
+    """Return how far the material of a stage is, in words; `unit` is the site's."""
     if row.state == DONE:
         dry = f", not to be energized before {row.not_before:%Y-%m-%d %H:%M}" if row.not_before else ""
         return f"{row.stage} done{dry}"
-    words = f"{row.stage} {row.state}"
-    if row.state == BLOCKED:
-        words += f" {row.blocked_by[0]}"
-    if row.missing:
-        lacking = _first_few(_missing(row.missing, unit))
-        words += f" {lacking}" if row.state == BUT_FOR else f" (lacks {lacking})"
-    return words
+    lacking = _first_few(_missing(row.missing, unit))
+    if row.state == BUT_FOR:
+        return f"{row.stage} here but for {lacking}"
+    lacks = f" ({verb(row.stage, 'lack')} {lacking})" if lacking else ""
+    return f"{row.stage} {state_in_words(row)}{lacks}"
 
 
 def _missing(missing: Iterable[Missing], unit: str) -> list[str]:

@@ -218,14 +218,34 @@ def test_what_is_lacking_is_named_by_its_description_with_the_delivery_that_come
     supplier, item = Supplier.objects.of(site).get(), Item.objects.of(site).get(code="CAP")
     page = reverse("run", args=["here", run.pk])
     client = enter("planner")
-    lacks = 'lacks 6 End cap <span class="small">(CAP)</span>'
-    assert lacks + ";" in client.get(page).content.decode()
-    for name, day in (("S-1", date(2098, 5, 9)), ("S-2", date(2098, 5, 4)), ("S-3", None)):
+    assert "Cables lack 6 End cap; not on the way." in client.get(page).content.decode()
+    for name, day, quantity in (
+        ("S-1", date(2098, 5, 9), 9),
+        ("S-2", date(2098, 5, 4), 5),
+        ("S-3", None, 9),
+    ):
         shipment = ShipmentFactory(site=site, name=name, supplier=supplier, expected=day)
-        PackingLineFactory(shipment=shipment, item=item)
-    assert lacks + ", expected 4 May" in client.get(page).content.decode()
+        PackingLineFactory(shipment=shipment, item=item, quantity=quantity)
+    text = client.get(page).content.decode()
+    assert "Cables lack 6 End cap; they come 9 May." in text, "the fourth of May brings but five of them"
+    assert '6 End cap <span class="small">(CAP)</span>: they come 9 May' in text
     client.post(reverse("report_stage", args=["here", run.pk]), {"stage": "cables", "planned": str(site.today())})
-    assert lacks + ", expected 4 May" in client.get(reverse("today", args=["here"])).content.decode()
+    assert "lack 6 End cap; they come 9 May" in client.get(reverse("today", args=["here"])).content.decode()
+
+
+def test_the_list_of_runs_says_what_the_next_stage_lacks(enter, site):
+    client = enter("foreman")
+    text = client.get(reverse("runs", args=["here"])).content.decode()
+    assert "1 lacks something" in text
+    assert "lack 6 End cap; not on the way" in text
+    assert 'aria-label="enclosure nothing needed; cables here but for 6 ' not in text
+    assert "cables here but for 3 lengths and 1 item, something is missing" in text
+    run = Run.objects.of(site).get()
+    for stage in ("cables", "terminations"):
+        client.post(reverse("report_stage", args=["here", run.pk]), {"stage": stage, "done": "2024-05-04"})
+    text = client.get(reverse("runs", args=["here"])).content.decode()
+    assert "1 done" in text
+    assert "cables done; seals nothing needed; terminations done" in text
 
 
 def test_an_item_of_two_stages_says_where_its_promise_is_told(enter, site):

@@ -176,4 +176,22 @@ def test_today_says_what_is_on_the_way_and_counts_in_the_plural(scene, read):
     late = f"SH-7 comes 5 days after {in_days(scene, 10):%-d %b %Y}"
     assert f"the TAPE 9 rolls to expedite {late}" in read("today")
     assert "Nothing is to order." in read("today")
-    assert "lacks 9 rolls the TAPE" in read("run", run.pk)
+    assert f"Cables on {in_days(scene, 10):%-d %b} lack 9 rolls the TAPE; they come" in read("run", run.pk)
+
+
+def test_today_begins_with_figures_and_a_half_counted_delivery_is_not_late(scene, read):
+    lug, tape, run = scene.item(), scene.item("TAPE"), scene.run()
+    for item in (lug, tape):
+        scene.needs(run, item, "cables", 9)
+    assert read("today").split("Deliveries to come")[0].count("late") == 1, (
+        "Nothing is overdue, late or short of cable."
+    )
+    first = scene.ship(lug, 9, "SH-7", expected=in_days(scene, -3))
+    scene.ship(tape, 9, "SH-7", expected=in_days(scene, -3))
+    assert "1 delivery late" in read("today")
+    assert "Shipment SH-7 late 2 items to count" in read("today")
+    scene.receive(first, 9)
+    assert "1 delivery half counted" in read("today")
+    assert "Shipment SH-7 half counted 1 item still to count the TAPE" in read("today")
+    assert "late" not in read("today").partition("Deliveries to come")[2]
+    assert "half counted" in read("shortage", tape.pk)

@@ -63,7 +63,7 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
     told = list(as_text(SITE, name="The yard", unit="ft", width=120))
 
     assert told == [
-        "CB-1: cables ready but for 4.5 LUG",
+        "CB-1: cables here but for 4.5 LUG",
         "",
         "C500: 80 ft to be cut of 120 ft, 50 ft here",
         "    1 length finds no reel (cut plan worked out now): CB-1 B1 40 ft",
@@ -87,7 +87,13 @@ def test_brief_text_says_one_short_line_for_each_run():
     site = Reconciliation("yard", AS_OF, readiness=rows)
 
     told = list(as_text(site, name="The yard", unit="ft", width=80, brief=True))
-    assert told == ["CB-1: cables ready but for 2 items", "", "The yard, as of 2026-05-04: 0 of 0 items short."]
+    assert told[1] == "Material only. Permit, isolation and proof of dead are the site's.", "seals are still open"
+    del told[1]
+    assert told == [
+        "CB-1: cables here but for 1 length and 1 item",
+        "",
+        "The yard, as of 2026-05-04: 0 of 0 items short.",
+    ]
 
 
 @pytest.mark.parametrize("width", [40, 64, 72, 80, 100, 132])
@@ -104,11 +110,11 @@ def test_nothing_short_is_said_so():
     assert told == ["The yard, as of 2026-05-04: 0 of 0 items short."]
 
 
-def test_a_blocked_stage_says_by_what_and_what_it_lacks():
+def test_a_stage_that_waits_says_for_what_and_what_it_lacks():
     lengths = tuple(Missing("C500", name, "mm", 84 * FOOT) for name in ("A1", "B1", "C1"))
     row = readiness("cables", "blocked by", blocked_by=("enclosure",), missing=(*lengths, Missing("X", "", "", 10_000)))
 
-    assert stage_text(row, "ft") == "cables blocked by enclosure (lacks 3 × 84 ft of C500, 1 X)"
+    assert stage_text(row, "ft") == "cables wait for enclosure (lack 3 × 84 ft of C500, 1 X)"
 
 
 def test_a_drying_seal_says_when_the_run_may_be_energized():

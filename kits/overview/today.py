@@ -112,9 +112,7 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
     return Due(
         as_of=found.as_of,
         order=ORDER[first],
-        overdue=sum(
-            bool(one.order and one.order_by and one.order_by < found.as_of) for one in (*found.lines, *found.cables)
-        ),
+        overdue=sum(day < found.as_of for day in _order_days(found)),
         work=tuple(work[:MOST]),
         more_work=max(0, len(work) - MOST),
         deliveries=arrivals(found),
@@ -125,10 +123,18 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
     )
 
 
+def _order_days(found: Reconciliation) -> list[date]:
+    """Return the last day to order of each item and cable that is to be ordered and has one."""
+    items = [line.order_by for line in found.lines if line.order]
+    cables = [cable.order_by for cable in found.cables if cable.order]
+    return [day for day in (*items, *cables) if day]
+
+
 def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
     """Return the shipments and orders that are still to come, by day, undated ones last."""
     items: dict[tuple[str, str, date | None], dict[int, ShortItem]] = defaultdict(dict)
-    late, begun = set(), set()
+    late: set[tuple[str, str, date | None]] = set()
+    begun: set[tuple[str, str, date | None]] = set()
     for line in found.lines:
         for delivery in line.deliveries:
             key = (delivery.kind, delivery.name, delivery.on)

@@ -1,5 +1,6 @@
 """Which delivery brings the last of what a stage has not got."""
 
+from dataclasses import replace
 from datetime import date
 
 from kits.shortages.reckon.arrivals import stage_lines
@@ -18,8 +19,6 @@ def stage(name="cables", state="ready", planned=None, *, run="CB-1", **more):
 
 
 def line(*deliveries, code="LUG"):
-    from dataclasses import replace
-
     return replace(reckon(ItemBooks(item=ShortItem(id=1, code=code)), Terms(as_of=DAY)), deliveries=deliveries)
 
 

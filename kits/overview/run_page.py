@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from kits.overview.today import remarks
+from kits.overview.today import AskedStage, asked_stages, questions, remarks
 from kits.promises.models import Kit, KitLine
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
@@ -102,7 +102,8 @@ class RunPage:
     """
     All that the page of one run shows.
 
-    verdict : whether it can be finished with what is here, in sentences. measurements : its lengths as built, newest
+    verdict : whether it can be finished with what is here, in sentences. use : its finished stages whose use nobody has
+    told. measurements : its lengths as built, newest
     first, each with whether it counts now.
     """
 
@@ -117,6 +118,7 @@ class RunPage:
     stages: tuple[tuple[str, str, list[TakeoffRow]], ...]
     kits: tuple[Kit, ...]
     readiness: tuple[StageRow, ...]
+    use: tuple[AskedStage, ...]
     measurements: tuple[tuple[Measurement, bool], ...]
     as_of: date
 
@@ -187,6 +189,7 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
         stages=stages,
         kits=tuple(run.kits.order_by("name")),
         readiness=tuple(StageRow(line, done.get(line.row.stage), remarked.get(line.row.stage, "")) for line in lines),
+        use=tuple(one for one in asked_stages(result.lines) if one.run_id == run.pk),
         measurements=tuple((row, row.pk in counts) for row in measured),
         as_of=result.as_of,
     )
@@ -196,6 +199,15 @@ def stage_remark(site: Site, run: Run, stage: str) -> str:
     """Return what does not fit together about a stage that was reported, "" when nothing."""
     entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
     return _remarks(list(run.stages.all()), entries, needed={stage}).get(stage, "")
+
+
+def stage_questions(site: Site, run: Run, stage: str) -> tuple[str, ...]:
+    """Return what is to be asked before a stage is reported as done."""
+    entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
+    planned = rules.takeoff_lines(site).filter(takeoff__run=run, quantity__gt=0).order_by()
+    needed = {stage, *planned.values_list("stage", flat=True)}
+    in_order, uncut, conductors = _standing(list(run.stages.all()), entries, needed=needed)
+    return questions(stage, in_order, uncut=uncut, conductors=conductors)
 
 
 def line_page(site: Site, run: Run, line_id: int) -> LinePage | None:
@@ -278,11 +290,19 @@ def _remarks(
     reported: Sequence[Stage], entries: Sequence[ConductorEntry], *, needed: Collection[str]
 ) -> dict[str, str]:
     """Return the remarks of a run's stages: those that were reported, and those where something is `needed`."""
+    in_order, uncut, conductors = _standing(reported, entries, needed=needed)
+    return remarks(in_order, uncut=uncut, conductors=conductors)
+
+
+def _standing(
+    reported: Sequence[Stage], entries: Sequence[ConductorEntry], *, needed: Collection[str]
+) -> tuple[dict[str, bool], int, int]:
+    """Return which of a run's stages are done, in order, and how many of its conductors are not cut, of how many."""
     done = {row.stage: row.done is not None for row in reported}
     counted = {*done, *needed, StageName.CABLES.value}
     cut = [bool(entry.cuts) for entry in entries if entry.conductor.cable_id]
     in_order = {name: done.get(name, False) for name in StageName.values if name in counted}
-    return remarks(in_order, uncut=cut.count(False), conductors=len(cut))
+    return in_order, cut.count(False), len(cut)
 
 
 def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ...]:

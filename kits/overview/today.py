@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
-from kits.shortages.reckon.lines import Reconciliation, ShortItem, ShortLine, UnmetLength
+from kits.shortages.reckon.lines import Reconciliation, ShortItem, ShortLine, StageNeed, UnmetLength
 from kits.shortages.told.of_stage import needs_a_permit
 from kits.shortages.told.rounded import readable
 
@@ -17,13 +17,13 @@ MOST = 8
 
 CABLES = "cables"
 WORK, DELIVERIES, CLAIMS, CABLE = "work", "deliveries", "claims", "cable"
-SHORTAGES, EXPEDITE = "shortages", "expedite"
+SHORTAGES, EXPEDITE, USE = "shortages", "expedite", "use"
 ORDER = {
-    "storekeeper": (DELIVERIES, CLAIMS, WORK, SHORTAGES, EXPEDITE, CABLE),
-    "foreman": (WORK, CABLE, DELIVERIES, SHORTAGES, EXPEDITE, CLAIMS),
-    "purchaser": (SHORTAGES, EXPEDITE, CLAIMS, DELIVERIES, CABLE, WORK),
-    "planner": (WORK, SHORTAGES, EXPEDITE, CABLE, DELIVERIES, CLAIMS),
-    "viewer": (WORK, SHORTAGES, EXPEDITE, DELIVERIES, CLAIMS, CABLE),
+    "storekeeper": (DELIVERIES, CLAIMS, WORK, USE, SHORTAGES, EXPEDITE, CABLE),
+    "foreman": (WORK, USE, CABLE, DELIVERIES, SHORTAGES, EXPEDITE, CLAIMS),
+    "purchaser": (SHORTAGES, EXPEDITE, CLAIMS, DELIVERIES, CABLE, WORK, USE),
+    "planner": (WORK, USE, SHORTAGES, EXPEDITE, CABLE, DELIVERIES, CLAIMS),
+    "viewer": (WORK, SHORTAGES, EXPEDITE, DELIVERIES, CLAIMS, CABLE, USE),
 }
 
 
@@ -55,13 +55,24 @@ class UnmetRun:
 
 
 @dataclass(frozen=True, slots=True)
+class AskedStage:
+    """A stage that is done with nothing handed out of some items: what did it use of them?"""
+
+    run_id: int
+    run: str
+    stage: str
+    needs: tuple[tuple[ShortItem, StageNeed], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """
     What is due. `order` names the parts in the order in which the role reads them.
 
     work : open stages planned up to two weeks ahead, with what they lack. shortages : to order, by
     the day. expedite : of which something on the way is to come sooner. more_short, more_work : how many further there
-    are. overdue : how many items and cables were to be ordered by now.
+    are. use : finished stages whose use nobody has told. overdue : how many items and cables were to be
+    ordered by now.
     """
 
     as_of: date
@@ -74,6 +85,7 @@ class Due:
     more_short: int
     expedite: tuple[ShortLine, ...]
     cable: tuple[UnmetRun, ...]
+    use: tuple[AskedStage, ...]
 
     @property
     def late(self) -> int:
@@ -120,7 +132,18 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         more_short=max(0, len(short) - MOST),
         expedite=tuple(readable(line) for line in found.late_lines),
         cable=_unmet(found),
+        use=asked_stages(found.lines),
     )
+
+
+def asked_stages(lines: Iterable[ShortLine]) -> tuple[AskedStage, ...]:
+    """Return the stages that are asked what they used, by run, with the items in question by code."""
+    asked: dict[tuple[str, int, str], list[tuple[ShortItem, StageNeed]]] = defaultdict(list)
+    for line in lines:
+        for need in line.needs:
+            if need.asked:
+                asked[need.run, need.run_id, need.stage].append((line.item, need))
+    return tuple(AskedStage(run_id, run, stage, tuple(needs)) for (run, run_id, stage), needs in sorted(asked.items()))
 
 
 def _order_days(found: Reconciliation) -> list[date]:
@@ -156,6 +179,21 @@ def _unmet(found: Reconciliation) -> tuple[UnmetRun, ...]:
         UnmetRun(*key, tuple(one.conductor for one in lengths), max(one.length for one in lengths))
         for key, lengths in sorted(by_run.items())
     )
+
+
+def questions(stage: str, done: Mapping[str, bool], *, uncut: int, conductors: int) -> tuple[str, ...]:
+    """
+    Return what is to be asked before a stage is reported as done; the rest is told of `remarks`.
+
+    >>> questions("seals", {"enclosure": True, "cables": False, "seals": False}, uncut=12, conductors=18)
+    ('Not done yet: cables.',)
+    """
+    names = list(done)
+    earlier = [name for name in names[: names.index(stage)] if not done[name]]
+    asked = [f"Not done yet: {', '.join(earlier)}."] if earlier else []
+    if stage == CABLES and uncut:
+        asked.append(f"{uncut} of {conductors} conductors have no recorded cut.")
+    return tuple(asked)
 
 
 def remarks(done: Mapping[str, bool], *, uncut: int, conductors: int) -> dict[str, str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from fractions import Fraction
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
@@ -29,7 +29,7 @@ from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.rules.models import Takeoff, TakeoffLine
-from takeoff.runs.models import Run, Stage
+from takeoff.runs.models import NothingUsed, Run, Stage
 from takeoff.sites.models import Place, Site, StageName
 from takeoff.units.exact import to_ticks
 from takeoff.units.measures import contents_mm3
@@ -63,9 +63,11 @@ class Balances:
 class SiteReading:
     """A site's rows as of a day, by primary keys, as the arithmetic takes them."""
 
+    tz: tzinfo
     items: dict[int, ShortItem]
     runs: dict[int, str]
     stages: dict[StageKey, StageDates]
+    unused: set[tuple[int, int, str]]  # item, run, stage
     takeoffs: dict[int, dict[StageKey, tuple[int, int]]]
     with_takeoff: set[int]
     balances: dict[int, Balances]
@@ -95,9 +97,11 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
     priors = _priors(site, items)
     gathered = SiteReading(
+        tz=site.tz,
         items={item.pk: short_item(item, priors.get(item.pk)) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
+        unused=set(NothingUsed.objects.of(site).filter(at__lte=end).values_list("item_id", "run_id", "stage")),
         takeoffs=_takeoffs(site),
         with_takeoff=set(Takeoff.objects.of(site).filter(book__isnull=False).values_list("run_id", flat=True)),
         balances=_balances(site, end),
@@ -206,6 +210,9 @@ def _stage_books(gathered: SiteReading, key: int, issued: Mapping[StageKey, int]
             takeoff=takeoff,
             drawn=drawn,
             issued=issued.get((run_id, stage), 0),
+            # Midnight is the end of the day before.
+            done_on=(dates.done - timedelta(seconds=1)).astimezone(gathered.tz).date() if dates.done else None,
+            unused=(key, run_id, stage) in gathered.unused,
         )
 
 

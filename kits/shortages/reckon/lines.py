@@ -76,10 +76,11 @@ class StageNeed:
     """
     What one stage of one run needs of an item.
 
-    planned : the day it is planned for, None when undated. due : the day on which the need counts: `planned`, or the
-    as-of date when that is past or missing.
+    planned : the day it is planned for, None when undated; of one that is asked about, the day on which it was done.
+    due : the day on which the need counts: `planned`, or the as-of date when that is past or missing.
     takeoff, drawn : with and without as-built lengths. issued : handed out less returned. need : by the takeoff.
-    expected : by learned usage; the need where usage is fixed.
+    expected : by learned usage; the need where usage is fixed. asked : it is done with nothing handed out, and nobody
+    said what it used; until then its need stands.
     """
 
     run_id: int
@@ -93,6 +94,7 @@ class StageNeed:
     issued: int
     need: int
     expected: int
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

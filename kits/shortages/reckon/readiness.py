@@ -26,7 +26,8 @@ class Work:
 
     place : its place in the order of stages, 0 first. done : the moment it was done, None while it is open.
     needs : what it still needs, by item [ticks]. cable : lengths that it needs and no reel has. idle : nothing is
-    to be done in it, so that no later stage waits for it.
+    to be done in it, so that no later stage waits for it. Of a stage that is done, needs are what it may have used,
+    though nothing was handed out to it: that comes off the stock first, on the day it was done.
     """
 
     run_id: int
@@ -135,15 +136,14 @@ def _open_before(works: Iterable[Work]) -> dict[tuple[int, str], tuple[str, ...]
     }
 
 
-def _give_out(works: Iterable[Work], store: Store, as_of: date) -> dict[tuple[int, str], tuple[Missing, ...]]:
+def _give_out(works: Sequence[Work], store: Store, as_of: date) -> dict[tuple[int, str], tuple[Missing, ...]]:
     pool = {item: _Shelf(lots) for item, lots in store.pool.items()}
     boxes = {key: _Shelf(lots) for key, lots in store.boxes.items()}
     missing: dict[tuple[int, str], tuple[Missing, ...]] = {}
-    turns = sorted(works, key=lambda w: (w.planned is None, w.planned or as_of, w.run, w.run_id, w.place))
+    days = {(w.run_id, w.stage): w.done.date() if w.done else w.planned for w in works}
+    turns = sorted(works, key=lambda w: (*_turn(days[w.run_id, w.stage]), w.run, w.run_id, w.place))
     for work in turns:
-        if work.done is not None:
-            continue
-        day = max(as_of, work.planned or as_of)
+        day = max(as_of, days[work.run_id, work.stage] or as_of)
         lacking = []
         for item in sorted(work.needs):
             left = work.needs[item]
@@ -153,6 +153,10 @@ def _give_out(works: Iterable[Work], store: Store, as_of: date) -> dict[tuple[in
                 lacking.append(replace(store.items[item], quantity=left))
         missing[work.run_id, work.stage] = tuple(lacking)
     return missing
+
+
+def _turn(day: date | None) -> tuple[bool, date]:
+    return day is None, day or date.min
 
 
 class _Shelf:

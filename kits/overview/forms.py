@@ -163,7 +163,7 @@ class UseForm(forms.Form):
     ANSWERS = ((PLANNED, "used as planned"), (NOTHING, "nothing used"), (FIGURE, "a figure"))
 
     stage = forms.ChoiceField(choices=StageName, label="Stage")
-    item = forms.ModelMultipleChoiceField(queryset=None, label="Item")
+    item: Any = forms.ModelMultipleChoiceField(queryset=None, label="Item")
     answer = forms.ChoiceField(choices=ANSWERS, label="Answer")
     quantity = forms.DecimalField(required=False, min_value=0, decimal_places=4, label="Used")
 

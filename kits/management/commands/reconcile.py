@@ -23,7 +23,7 @@ SECONDS_PER_CABLE = 2.0
 class Command(BaseCommand):
     """Tells shortages, cables and readiness; writes workbooks where asked."""
 
-    help = "Hold a site's books against its needs: shortages, cables and how ready each run is."
+    help = "Hold a site's books against its needs: shortages, cables, and what of each run is here."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the site, the day, and the forms of output."""

@@ -15,9 +15,8 @@ from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, ree
 from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
-from takeoff.units.exact import about_ticks
 from takeoff.units.shown import number, rough
-from takeoff.units.unit_words import unit_for
+from takeoff.units.unit_words import needed, unit_for
 
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
@@ -185,23 +184,13 @@ def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
         told[
             f"{about_length(one.quantity, unit)} of {one.item}{_waits(one)}"
             if one.unit == CABLE_UNIT
-            else f"{about(one.quantity)} {one.item}"
+            else f"{number(needed(one.quantity, one.unit))} {one.item}"
         ] += 1
     return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
 
 
 def _waits(missing: Missing) -> str:
     return f" (waits for {missing.waits_for}, on the way)" if missing.waits_for else ""
-
-
-def about(ticks: int) -> str:
-    """
-    Return a quantity with three figures or all whole ones, rounded up, for lists that people pull from.
-
-    >>> about(1_177_997), about(17_281), about(7_000_000)
-    ('118', '1.73', '700')
-    """
-    return number(about_ticks(ticks))
 
 
 def about_length(ticks: int, unit: str, *, up: bool = True) -> str:

@@ -13,9 +13,10 @@ from kits.shortages.reckon.arrivals import Lack, StageLine
 from kits.shortages.reckon.lines import CABLE_UNIT, Delivery, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, NO_TAKEOFF, SEALS, TERMINATIONS
 from kits.shortages.told.words import units_in_words
-from takeoff.units.exact import SCALE, about_ticks
+from takeoff.units.exact import SCALE
 from takeoff.units.lengths import grouped
 from takeoff.units.shown import day_month, up
+from takeoff.units.unit_words import needed
 
 MATERIAL_ONLY = "Material only. Permit, isolation and proof of dead are the site's."
 ALL_HERE, NOT_MEASURED = "all here", "not measured yet"
@@ -137,7 +138,7 @@ def lacks_in_words(lacks: Sequence[Lack]) -> str:
 def one_in_words(lack: Lack) -> str:
     """Return a missing item: how many, and what it is."""
     missing = lack.missing
-    what = units_in_words(about_ticks(missing.quantity), missing.unit)
+    what = units_in_words(needed(missing.quantity, missing.unit), missing.unit)
     return f"{what} {missing.description or missing.item}"
 
 

@@ -11,6 +11,8 @@ from kits.shortages.reckon.lines import PARTS, ShortLine, TooLate
 from takeoff.units.shown import day_month_year, number, percent
 from takeoff.units.unit_words import unit_for
 
+# What a line asks for, in the order in which lines are told.
+ORDER_NOW, EXPEDITE, SPARE, LATER, COVERED = ACTS = ("order now", "expedite", "spare only", "later", "covered")
 SPARE_ONLY = "spare only: what is expected is covered, so it goes along with the next order"
 
 
@@ -122,11 +124,11 @@ def units_in_words(ticks: int, unit: str) -> str:
 def act_in_words(line: ShortLine, as_of: date) -> str:
     """Return in a word or two what a line asks for: its place on the list of shortages."""
     if line.spare_only:
-        return "spare only"
+        return SPARE
     if line.order:
         later = line.order_by > as_of if line.order_by else line.out_on is None
-        return "later" if later else "order now"
-    return "expedite" if line.expedite else "covered"
+        return LATER if later else ORDER_NOW
+    return EXPEDITE if line.expedite else COVERED
 
 
 def overdue_in_words(line: ShortLine, as_of: date) -> str:

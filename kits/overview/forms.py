@@ -62,7 +62,7 @@ class AsBuiltForm(forms.Form):
         coerce=int,
         empty_value=None,
         label="What was measured",
-        help_text="What was measured last counts: a section measured after the whole run sets the whole aside.",
+        help_text="What was measured last counts: a section measured after the whole run replaces the whole.",
     )
     length = LengthInput(label="Centre line as built", help_text="Measured along the centre line, end to end.")
     note = forms.CharField(max_length=200, required=False, label="Note")

@@ -8,7 +8,7 @@ from django.shortcuts import render
 from kits.shortages import pages
 from kits.shortages.forms import ShortageFilter
 from kits.shortages.tables import ShortageTable
-from takeoff.people.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs
+from takeoff.people.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs, reads_proofs
 from takeoff.people.tables import shown_page
 
 
@@ -39,4 +39,5 @@ def shortage(request: SiteRequest, item_id: int) -> HttpResponse:
     if page is None:
         raise Http404("no such item")
     context = {"page": page, "line": page.line, "prices": may(request.roles, SEE_PRICES)}
+    context["proofs"] = reads_proofs(request.roles)
     return render(request, "kits/shortages/shortage.html", context)

@@ -9,6 +9,7 @@ from kits.shortages.told import of_stage, words
 register = Library()
 register.filter("late_in_words", words.late_in_words)
 register.filter("no_answer_in_words", words.no_answer_in_words)
+register.filter("enough_in_words", words.enough_in_words)
 register.filter("state_in_words", of_stage.state_in_words)
 register.filter("short_in_words", of_stage.short_in_words)
 register.filter("one_in_words", of_stage.one_in_words)

@@ -15,7 +15,7 @@ from takeoff.units.exact import SCALE, from_ticks, to_ticks
 from takeoff.units.lengths import grouped, show_length
 from takeoff.units.shown import down, feet_in, near, up
 from takeoff.units.sizes import told_size
-from takeoff.units.unit_words import in_stock, unit_for
+from takeoff.units.unit_words import in_stock, needed, unit_for
 
 register = Library()
 
@@ -60,6 +60,18 @@ def rate(feet: Decimal, site: Site) -> str:
 def units(value: int | None) -> str:
     """Return a quantity that comes in ticks."""
     return "" if value is None else shown.number(value)
+
+
+@register.filter
+def needed_of(value: int | None, unit: str) -> str:
+    """Return what is needed of a unit, in ticks, never less than that, with the unit."""
+    return "" if value is None else units_of(needed(value, unit), unit)
+
+
+@register.filter
+def need_of(value: Decimal | int | None, unit: str) -> str:
+    """Return what is needed of a unit, never less than that, with the unit."""
+    return needed_of(None if value is None else to_ticks(value), unit)
 
 
 @register.filter

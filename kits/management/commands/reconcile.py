@@ -1,4 +1,4 @@
-"""`manage.py reconcile`: what a site is short of, by when to order it, and whose gap it is."""
+"""`manage.py reconcile`: what a site is short of, by when to order it, and why it is short."""
 
 import json
 from argparse import ArgumentParser

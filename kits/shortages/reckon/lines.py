@@ -186,11 +186,6 @@ class LearnedUsage:
     unplanned: tuple[Evidence, ...] = ()
     handed_out: tuple[Evidence, ...] = ()
 
-    @property
-    def over_plan(self) -> bool:
-        """Whether finished stages used more than was planned for them."""
-        return sum(one.used for one in self.evidence) > sum(one.planned for one in self.evidence)
-
 
 @dataclass(frozen=True, slots=True)
 class Substitute:

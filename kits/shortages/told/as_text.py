@@ -49,7 +49,7 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
         yield from _table([_row(readable(line), reconciliation) for line in short], width)
 
 
-def whose(line: ShortLine) -> str:
+def why_short(line: ShortLine) -> str:
     """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
     if line.too_late and not line.order:
         owed = f" {told}." if (told := owed_in_words(line)) else ""
@@ -76,7 +76,7 @@ def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
         number(line.order),
         number(line.expedite),
         unit_for(line.item.unit, line.short),
-        whose(line),
+        why_short(line),
     )
 
 
@@ -97,16 +97,16 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
     Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
     gets a few short lines.
     """
-    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "whose gap")
+    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "why it is short")
     sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
     figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
     if figures > width:
-        for by, on, code, short, order, expedite, unit, whose_gap in rows:
+        for by, on, code, short, order, expedite, unit, why in rows:
             yield from _wrapped(
                 f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}, expedite {expedite}",
                 width,
             )
-            yield from _wrapped(f"    {whose_gap}", width)
+            yield from _wrapped(f"    {why}", width)
     else:
         left = width - figures - 2
         beside = left >= min(sizes[-1], LEAST_REASON)

@@ -130,8 +130,8 @@ def test_the_reserve_is_the_sites_and_not_the_crews(scene, read):
 
     page = read("shortage", sealant.pk)
     use = "More by what finished stages used"
-    reserve = "Kept in reserve so that 95 % of cases are covered the site's service level"
-    assert reserve in page
+    reserve = re.escape("Spare (enough 19 times in 20)")
+    assert "Spare (enough 19 times in 20)" in page
     assert "the crews' use" not in page, "the crews used what was planned; the rest is usual for such goods"
     told = re.search(rf"Short ([\d.]+) cartridges\b.*{reserve} \+([\d.]+) {use} \+([\d.]+) .*Short ([\d.]+)", page)
     assert told

@@ -59,7 +59,7 @@ SITE = Reconciliation(
 )
 
 
-def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
+def test_short_items_come_by_the_day_to_order_them_with_why_they_are_short():
     told = list(as_text(SITE, name="The yard", unit="ft", width=120))
 
     assert told == [
@@ -70,7 +70,7 @@ def test_short_items_come_by_the_day_to_order_them_with_whose_gap_it_is():
         "",
         "The yard, as of 2026-05-04: 3 of 4 items short.",
         "",
-        "order by      short on    item    short  order  expedite  unit  whose gap",
+        "order by      short on    item    short  order  expedite  unit  why it is short",
         "2026-04-21 !  2026-05-24  LUG         5      5         0  each  5 no kit promised",
         "2026-06-10    2026-06-13  BOLT        8     25         0  each  8 no kit promised",
         "undated                   WASHER     50     50         0  each  50 no kit promised",

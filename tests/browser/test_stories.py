@@ -158,7 +158,7 @@ def test_everything_is_reached_by_keyboard_and_the_focus_shows(site, doors):
     page = doors.open("planner")
     page.goto(reverse("runs", args=[site.slug]))
     page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.textContent") == "Go to the content"
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "content"
     seen = []

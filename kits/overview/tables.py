@@ -16,6 +16,8 @@ from takeoff.people.tables import LengthColumn, SiteTable
 from takeoff.runs.models import Run
 from takeoff.units.shown import day_month_year
 
+ROOMY = {"th": {"class": "roomy"}, "td": {"class": "roomy"}}  # what a phone leaves out
+
 
 class RunTable(SiteTable):
     """
@@ -32,11 +34,13 @@ class RunTable(SiteTable):
     way = tables.Column(
         accessor="from_equipment", verbose_name="From and to", order_by=("from_equipment", "to_equipment")
     )
-    cables = tables.Column(accessor="cable", verbose_name="Cables", order_by=("cable__code", "cables_per_phase"))
+    cables = tables.Column(
+        accessor="cable", verbose_name="Cables", order_by=("cable__code", "cables_per_phase"), attrs=ROOMY
+    )
     drawn = LengthColumn(verbose_name="As drawn", default="no sections")
     built = LengthColumn(verbose_name="As built", default="not measured")
-    revision = tables.Column(verbose_name="Drawing", default="")
-    crew = tables.Column(default="")
+    revision = tables.Column(verbose_name="Drawing", default="", attrs=ROOMY)
+    crew = tables.Column(default="", attrs=ROOMY)
 
     class Meta:
         empty_text = "No run here."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import django_tables2 as tables
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
@@ -86,8 +86,8 @@ class ShortageTable(SiteTable):
         """Return what is to come sooner; nothing where nothing is."""
         return units_of(record.line.expedite, record.line.item.unit) if record.line.expedite else ""
 
-    def render_runs(self, record: ShortRow) -> str:
-        """Name the first few runs."""
+    def render_runs(self, record: ShortRow) -> SafeString:
+        """Name the first few runs, none broken at its hyphen."""
         runs = record.line.runs
-        more = f" and {len(runs) - MOST_RUNS} more" if len(runs) > MOST_RUNS else ""
-        return ", ".join(runs[:MOST_RUNS]) + more
+        named = format_html_join(", ", '<span class="nowrap">{}</span>', ((run,) for run in runs[:MOST_RUNS]))
+        return format_html("{} and {} more", named, len(runs) - MOST_RUNS) if len(runs) > MOST_RUNS else named

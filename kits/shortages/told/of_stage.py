@@ -130,8 +130,12 @@ def lacks_in_words(lacks: Sequence[Lack]) -> str:
     if never:
         told = "none of them is on the way" if never == len(lacks) else f"{never} of them not on the way"
     else:
+        late = sum(one.late for one in when if one)
         days = [one.on for one in when if one and one.on]
-        told = f"the last comes {day_month(max(days))}" if len(days) == len(when) else "some without a day"
+        if late:
+            told = f"{late} of them overdue"
+        else:
+            told = f"the last comes {day_month(max(days))}" if len(days) == len(when) else "some without a day"
     return f"{len(lacks)} items; {told}"
 
 

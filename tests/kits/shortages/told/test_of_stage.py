@@ -92,6 +92,9 @@ def test_several_items_are_counted_with_the_last_day():
     assert short_in_words(told) == "lack 2 items; the last comes 9 May"
     (told,) = stage_lines([row], [line(lugs)])
     assert short_in_words(told) == "lack 2 items; 1 of them not on the way"
+    overdue = Delivery("order", "P", 90_000, DAY, late=True)
+    (told,) = stage_lines([row], [line(overdue), line(nuts, code="NUT")])
+    assert short_in_words(told) == "lack 2 items; 1 of them overdue"
     (told,) = stage_lines([row], [line(lugs), line(Delivery("order", "P", 90_000, None), code="NUT")])
     assert short_in_words(told) == "lack 2 items; some without a day"
 

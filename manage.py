@@ -12,9 +12,9 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     if sys.argv[1:2] == ["demo"]:
         prepare_demo()
-    from django.core.management import execute_from_command_line
+    from config.commands import run
 
-    execute_from_command_line(sys.argv)
+    run(sys.argv)
 
 
 if __name__ == "__main__":

@@ -44,6 +44,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",  # safe with what our pages hold: docs/decisions/compression.md
     "csp.middleware.CSPMiddleware",
     "takeoff.people.limits.SizeMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

@@ -5,7 +5,6 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("takeoff.people.urls")),
     path("<slug:site_slug>/", include("kits.overview.urls")),
-    path("<slug:site_slug>/", include("takeoff.runs.urls")),
     path("<slug:site_slug>/load/", include("takeoff.uploads.urls")),
     path("<slug:site_slug>/", include("takeoff.records.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),

@@ -4,7 +4,18 @@ from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
 from takeoff.people.models import Invitation, Member, User
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
-from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import (
+    Conductor,
+    Crossing,
+    LengthChoice,
+    Measurement,
+    NothingUsed,
+    Run,
+    RunEnd,
+    Section,
+    Stage,
+    StageReport,
+)
 from takeoff.sites.models import Place, Site
 
 __all__ = [
@@ -17,6 +28,7 @@ __all__ = [
     "LengthChoice",
     "Measurement",
     "Member",
+    "NothingUsed",
     "Override",
     "Place",
     "Record",

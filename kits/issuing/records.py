@@ -108,7 +108,7 @@ class IssuesKind(StoreKind):
     name = "issues"
     order = 230
     rank = 3
-    help = "What was handed to a stage of a run. A lender's stock is borrowed, and owed until the lender draws."
+    help = "What was handed to a stage of a run. What is borrowed from another run is owed to it until it draws."
     permission = HAND_OUT
     columns = (
         ID,
@@ -236,7 +236,7 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
     run = filing["run"]
     if owner is not None and owner not in (run, filing["lender"]):
         raise UnknownPlaceError(
-            f"{place.name} is the box of {owner}: name {owner} as the lender to borrow from it.",
+            f"{place.name} is the box of {owner}: say that it is borrowed from {owner}.",
             column="bin",
             found=filing["bin"],
             expected=f"a pooled bin, a box of {run}, or {owner} as the lender",

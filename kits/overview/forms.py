@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
+from takeoff.catalogue.models import Item
 from takeoff.database.fields import ExactField
 from takeoff.runs.geometry import as_built
 from takeoff.runs.geometry.facts import RunFacts
@@ -61,7 +62,7 @@ class AsBuiltForm(forms.Form):
         coerce=int,
         empty_value=None,
         label="What was measured",
-        help_text="What was measured last counts: a section measured after the whole run sets the whole aside.",
+        help_text="What was measured last counts: a section measured after the whole run replaces the whole.",
     )
     length = LengthInput(label="Centre line as built", help_text="Measured along the centre line, end to end.")
     note = forms.CharField(max_length=200, required=False, label="Note")
@@ -152,4 +153,44 @@ class StageForm(forms.Form):
     @property
     def wrong(self) -> str:
         """What is wrong with it, in one line."""
-        return " ".join(f"{self[name].label}: {error}" for name, errors in self.errors.items() for error in errors)
+        return _wrong(self)
+
+
+class UseForm(forms.Form):
+    """What a stage that is done with nothing handed out has used of some items."""
+
+    PLANNED, NOTHING, FIGURE = "planned", "nothing", "figure"
+    ANSWERS = ((PLANNED, "used as planned"), (NOTHING, "nothing used"), (FIGURE, "a figure"))
+
+    stage = forms.ChoiceField(choices=StageName, label="Stage")
+    item: Any = forms.ModelMultipleChoiceField(queryset=None, label="Item")
+    answer = forms.ChoiceField(choices=ANSWERS, label="Answer")
+    quantity = forms.DecimalField(required=False, min_value=0, decimal_places=4, label="Used")
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["item"].queryset = Item.objects.of(site)  # type: ignore[attr-defined]  # it chooses among items
+
+    def clean(self) -> None:
+        """Ask for the figure where one is told; a figure of nothing is nothing."""
+        if self.cleaned_data.get("answer") == self.FIGURE and self.cleaned_data.get("quantity") is None:
+            self.add_error("quantity", "Say how much was used.")
+
+    @property
+    def nothing(self) -> bool:
+        """Whether nothing was used."""
+        return self.cleaned_data["answer"] == self.NOTHING or self.used == 0
+
+    @property
+    def used(self) -> Decimal | None:
+        """What was used of each, None where it is as planned."""
+        return self.cleaned_data["quantity"] if self.cleaned_data["answer"] == self.FIGURE else None
+
+    @property
+    def wrong(self) -> str:
+        """What is wrong with it, in one line."""
+        return _wrong(self)
+
+
+def _wrong(form: forms.Form) -> str:
+    return " ".join(f"{form[name].label}: {error}" for name, errors in form.errors.items() for error in errors)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from django.db.models import Sum
 
-from kits.overview.today import coming, remarks
+from kits.overview.today import AskedStage, asked_stages, questions, remarks
 from kits.promises.models import Kit, KitLine
 from kits.shortages.queries import reconcile
-from kits.shortages.reckon.lines import Delivery, StageReadiness
-from kits.shortages.reckon.readiness import DONE
+from kits.shortages.reckon.arrivals import StageLine, stage_lines
+from kits.shortages.told.of_stage import verdict_in_words
 from kits.stock.models import Balance
 from reels.ledger.marks.line import SetComparison
 from reels.ledger.queries import ConductorEntry, compare_conductors, conductor_entries, set_name
@@ -90,9 +90,9 @@ class CableSet:
 
 @dataclass(frozen=True, slots=True)
 class StageRow:
-    """A stage: how ready it is, the day on which it was done, and what does not fit together about it."""
+    """A stage: what of it is here, the day on which it was done, and what does not fit together about it."""
 
-    row: StageReadiness
+    line: StageLine
     done: date | None
     remark: str
 
@@ -102,11 +102,13 @@ class RunPage:
     """
     All that the page of one run shows.
 
-    measurements : its lengths as built, newest first, each with whether it counts now. coming : the next delivery of
-    every item, by its code.
+    verdict : whether it can be finished with what is here, in sentences. use : its finished stages whose use nobody has
+    told. measurements : its lengths as built, newest
+    first, each with whether it counts now.
     """
 
     run: Run
+    verdict: tuple[str, ...]
     facts: RunFacts
     strip: Strip | None
     section: CrossSection | None
@@ -116,8 +118,8 @@ class RunPage:
     stages: tuple[tuple[str, str, list[TakeoffRow]], ...]
     kits: tuple[Kit, ...]
     readiness: tuple[StageRow, ...]
+    use: tuple[AskedStage, ...]
     measurements: tuple[tuple[Measurement, bool], ...]
-    coming: Mapping[str, Delivery | None]
     as_of: date
 
     @property
@@ -126,9 +128,14 @@ class RunPage:
         return self.facts != self.facts.as_drawn()
 
     @property
+    def lacking(self) -> list[StageLine]:
+        """The stages that something is missing for."""
+        return [stage.line for stage in self.readiness if stage.line.lacks]
+
+    @property
     def next_stage(self) -> str:
         """The first stage that is not done and needs something; the first of all when everything is done."""
-        still_open = {stage.row.stage for stage in self.readiness if stage.row.state != DONE}
+        still_open = {stage.line.row.stage for stage in self.readiness if not stage.line.row.done}
         names = [name for name, _, _ in self.stages]
         return next((name for name in names if name in still_open), names[0] if names else "")
 
@@ -169,8 +176,10 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
     remarked = _remarks(reported, entries, needed={name for name, _, _ in stages})
     measured = list(Measurement.objects.of(site).filter(run=run).select_related("by").order_by("-at", "-pk"))
     counts = counting(measured)
+    lines = [line for line in stage_lines(result.readiness, result.lines) if line.row.run_id == run.pk]
     return RunPage(
         run=run,
+        verdict=verdict_in_words(lines, site.unit),
         facts=facts,
         strip=draw_strip(facts, _repeats(site, facts, book), unit=site.unit),
         section=draw_cross_section(facts),
@@ -179,13 +188,9 @@ def run_page(site: Site, run: Run, conductor: str = "") -> RunPage:
         takeoff=Takeoff.objects.of(site).filter(run=run).select_related("book").first(),
         stages=stages,
         kits=tuple(run.kits.order_by("name")),
-        readiness=tuple(
-            StageRow(row, done.get(row.stage), remarked.get(row.stage, ""))
-            for row in result.readiness
-            if row.run_id == run.pk
-        ),
+        readiness=tuple(StageRow(line, done.get(line.row.stage), remarked.get(line.row.stage, "")) for line in lines),
+        use=tuple(one for one in asked_stages(result.lines) if one.run_id == run.pk),
         measurements=tuple((row, row.pk in counts) for row in measured),
-        coming=coming(result.lines),
         as_of=result.as_of,
     )
 
@@ -194,6 +199,15 @@ def stage_remark(site: Site, run: Run, stage: str) -> str:
     """Return what does not fit together about a stage that was reported, "" when nothing."""
     entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
     return _remarks(list(run.stages.all()), entries, needed={stage}).get(stage, "")
+
+
+def stage_questions(site: Site, run: Run, stage: str) -> tuple[str, ...]:
+    """Return what is to be asked before a stage is reported as done."""
+    entries = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=run))
+    planned = rules.takeoff_lines(site).filter(takeoff__run=run, quantity__gt=0).order_by()
+    needed = {stage, *planned.values_list("stage", flat=True)}
+    in_order, uncut, conductors = _standing(list(run.stages.all()), entries, needed=needed)
+    return questions(stage, in_order, uncut=uncut, conductors=conductors)
 
 
 def line_page(site: Site, run: Run, line_id: int) -> LinePage | None:
@@ -276,11 +290,19 @@ def _remarks(
     reported: Sequence[Stage], entries: Sequence[ConductorEntry], *, needed: Collection[str]
 ) -> dict[str, str]:
     """Return the remarks of a run's stages: those that were reported, and those where something is `needed`."""
+    in_order, uncut, conductors = _standing(reported, entries, needed=needed)
+    return remarks(in_order, uncut=uncut, conductors=conductors)
+
+
+def _standing(
+    reported: Sequence[Stage], entries: Sequence[ConductorEntry], *, needed: Collection[str]
+) -> tuple[dict[str, bool], int, int]:
+    """Return which of a run's stages are done, in order, and how many of its conductors are not cut, of how many."""
     done = {row.stage: row.done is not None for row in reported}
     counted = {*done, *needed, StageName.CABLES.value}
     cut = [bool(entry.cuts) for entry in entries if entry.conductor.cable_id]
     in_order = {name: done.get(name, False) for name in StageName.values if name in counted}
-    return remarks(in_order, uncut=cut.count(False), conductors=len(cut))
+    return in_order, cut.count(False), len(cut)
 
 
 def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ...]:

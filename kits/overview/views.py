@@ -1,4 +1,4 @@
-"""Today, and the page of one run with what is reported and set on it."""
+"""Today, the list of runs, and the page of one run with what is reported and set on it."""
 
 from __future__ import annotations
 
@@ -8,17 +8,26 @@ from django.shortcuts import redirect, render
 
 from kits.claims.queries import open_claims
 from kits.overview import run_page, services
-from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm
+from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
+from kits.overview.run_figures import by_run, run_figures
+from kits.overview.tables import RunTable
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
-from takeoff.people.permissions import MEASURE, PLAN, SEE, SiteRequest, may, needs
+from kits.shortages.reckon.arrivals import stage_lines
+from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.people.tables import shown_page
+from takeoff.records.batch import question_of
 from takeoff.records.queries import waiting
+from takeoff.records.terms.errors import RecordError
 from takeoff.rules.services import overrule, withdraw_override
+from takeoff.runs.forms import RunFilter
 from takeoff.runs.models import Run
+from takeoff.runs.pages import run_list
 from takeoff.runs.queries import run_facts
+from takeoff.sites.models import StageName
 from takeoff.units.exact import to_ticks
-from takeoff.units.shown import near
+from takeoff.units.shown import day_month_year, near
 
 
 @needs(SEE)
@@ -28,6 +37,17 @@ def today(request: SiteRequest) -> HttpResponse:
     context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
     context["waiting"] = waiting(request.site).count()
     return render(request, "kits/overview/today.html", context)
+
+
+@needs(SEE)
+def runs(request: SiteRequest) -> HttpResponse:
+    """Show the runs of a site, filtered and sorted, with what their next stages lack."""
+    narrowed = RunFilter(request.GET, queryset=run_list(request.site), site=request.site)
+    found = reconcile(request.site)
+    stages = by_run(stage_lines(found.readiness, found.lines))
+    table = shown_page(request, RunTable(narrowed.qs, site=request.site, stages=stages))
+    context = {"table": table, "filter": narrowed, "figures": run_figures(stages.values()) if stages else None}
+    return render(request, "kits/overview/runs.html", context)
 
 
 @needs(SEE)
@@ -103,28 +123,78 @@ def take_back(request: SiteRequest, run_id: int, measurement_id: int) -> HttpRes
 @needs(MEASURE)
 @post_only("run", "run_id")
 def report_stage(request: SiteRequest, run_id: int) -> HttpResponse:
-    """Keep when a stage is planned and was done."""
-    found = _run(request, run_id)
-    form = StageForm(request.POST, site=request.site)
-    if form.is_valid():
-        stage = services.report_stage(site=request.site, run=found, by=request.user, **form.cleaned_data)
-        messages.success(request, f"{stage.get_stage_display()} of {found}: kept.")
-        remark = run_page.stage_remark(request.site, found, stage.stage)
-        if remark:
-            messages.warning(request, f"{stage.get_stage_display()} of {found}: {remark}.")
-    else:
+    """Keep when a stage is planned and was done; what does not fit together is asked about first."""
+    found, site = _run(request, run_id), request.site
+    form = StageForm(request.POST, site=site)
+    if not form.is_valid():
         messages.error(request, f"Nothing was changed. {form.wrong}")
+        return redirect("run", site.slug, run_id)
+    asked, stage, done = form.cleaned_data, StageName(form.cleaned_data["stage"]), form.cleaned_data["done"]
+    said = run_page.stage_questions(site, found, stage.value) if done else ()
+    if said and request.POST.get("confirmed") != question_of(said):
+        context = {"asked": form, "stage_label": stage.label, "said": said, "question": question_of(said)}
+        return _run_page(request, found, AsBuiltForm(site=site, facts=run_facts(found)), status=422, **context)
+    services.report_stage(site=site, run=found, stage=stage.value, done=done, by=request.user)
+    if "planned" in request.POST:
+        services.plan_stage(site=site, run=found, stage=stage.value, planned=asked["planned"])
+    told = f"done on {day_month_year(done)}" if done else "open"
+    messages.success(request, f"{stage.label} of {found}: {told}. It is kept.")
+    remark = run_page.stage_remark(site, found, stage.value)
+    if remark:
+        messages.warning(request, f"{stage.label} of {found}: {remark}.")
+    return redirect("run", site.slug, run_id)
+
+
+@needs(MEASURE)
+@post_only("run", "run_id")
+def take_back_stage(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Take back that a stage is done."""
+    found, stage = _run(request, run_id), request.POST.get("stage", "")
+    if services.take_back_stage(site=request.site, run=found, stage=stage, by=request.user):
+        messages.success(request, f"Taken back: {StageName(stage).label.lower()} of {found} done. Both stay on record.")
+    else:
+        messages.warning(request, "Nothing was changed: that stage is open already.")
     return redirect("run", request.site.slug, run_id)
 
 
-def _run_page(request: SiteRequest, found: Run, form: AsBuiltForm, status: int = 200) -> HttpResponse:
+@needs(HAND_OUT)
+@post_only("run", "run_id")
+def answer_use(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Keep what a stage that is done with nothing handed out has used."""
+    found = _run(request, run_id)
+    form = UseForm(request.POST, site=request.site)
+    if not form.is_valid():
+        messages.error(request, f"Nothing was kept. {form.wrong}")
+        return redirect("run", request.site.slug, run_id)
+    items = {item.pk for item in form.cleaned_data["item"]}
+    try:
+        told = services.answer_use(
+            site=request.site,
+            run=found,
+            stage=form.cleaned_data["stage"],
+            items=items,
+            quantity=form.used,
+            nothing=form.nothing,
+            by=request.user,
+        )
+    except RecordError as error:
+        messages.error(request, f"Nothing was kept. {error} Count what lies there first, or say how much was used.")
+    else:
+        what = "nothing used" if form.nothing else "handed out"
+        messages.success(request, f"{len(told)} item{'s' * (len(told) != 1)}: {what}. It is kept.")
+    return redirect("run", request.site.slug, run_id)
+
+
+def _run_page(request: SiteRequest, found: Run, form: AsBuiltForm, status: int = 200, **more: object) -> HttpResponse:
     """Return the page of a run with the form of its length as built."""
     context = {
         "page": run_page.run_page(request.site, found, request.GET.get("conductor", "")),
         "run": found,
         "measure": may(request.roles, MEASURE),
+        "hand_out": may(request.roles, HAND_OUT),
         "plan": may(request.roles, PLAN),
         "as_built": form,
+        **more,
     }
     return render(request, "kits/overview/run.html", context, status=status)
 

@@ -67,7 +67,7 @@ WHY_COLUMNS = (
     WrittenColumn("Gap", 8.5, "formula"),
     WrittenColumn("What the gap is made of", 30),
     WrittenColumn("Use", 8.5, "quantity"),
-    WrittenColumn("Reserve", 8.5, "quantity"),
+    WrittenColumn("Spare", 8.5, "quantity"),
     WrittenColumn("Timing", 8.5, "quantity"),
     WrittenColumn("Short", 8.5, "formula"),
     WrittenColumn("Order", 8.5, "quantity"),
@@ -200,7 +200,7 @@ def write_why_sheet(
     workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine], cables: Sequence[CableLine] = ()
 ) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
-    facts = ["gap = need − usable − inbound", "short = gap + use + reserve (never below 0) + timing"]
+    facts = ["gap = need − usable − inbound", "short = gap + use + spare (never below 0) + timing"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
     for line in lines:
         row = table.next_row

@@ -16,9 +16,10 @@ from kits.shortages.told.words import (
     advice_in_words,
     causes_largest_first,
     drafts_in_words,
+    enough_in_words,
     overdue_in_words,
 )
-from takeoff.units.shown import number, percent
+from takeoff.units.shown import number
 
 
 def cause_split(line: ShortLine) -> tuple[tuple[str, int], ...]:
@@ -53,7 +54,7 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
             f"{number(abs(line.use))} {'more' if line.use > 0 else 'less'}."
         )
     if line.reserve:
-        sentences.append(f"{number(line.reserve)} more in reserve cover {percent(level)} of cases.")
+        sentences.append(f"{number(line.reserve)} spare: {enough_in_words(level)}.")
     if line.timing:
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
     packs = f"packs of {number(item.pack)}" if item.in_packs else "whole pieces"

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from fractions import Fraction
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
@@ -31,7 +31,7 @@ from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.rules.models import Takeoff, TakeoffLine
-from takeoff.runs.models import Run, Stage
+from takeoff.runs.models import NothingUsed, Run, Stage
 from takeoff.sites.models import Place, Site, StageName
 from takeoff.units.exact import to_ticks
 from takeoff.units.measures import contents_mm3
@@ -65,9 +65,11 @@ class Balances:
 class SiteReading:
     """A site's rows as of a day, by primary keys, as the arithmetic takes them."""
 
+    tz: tzinfo
     items: dict[int, ShortItem]
     runs: dict[int, str]
     stages: dict[StageKey, StageDates]
+    unused: set[tuple[int, int, str]]  # item, run, stage
     takeoffs: dict[int, dict[StageKey, tuple[int, int]]]
     with_takeoff: set[int]
     balances: dict[int, Balances]
@@ -104,9 +106,11 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     items = list(Item.objects.of(site).select_related("supplier").order_by("code"))
     priors = _priors(site, items)
     gathered = SiteReading(
+        tz=site.tz,
         items={item.pk: short_item(item, priors.get(item.pk)) for item in items},
         runs=dict(Run.objects.of(site).values_list("pk", "name")),
         stages=_stages(site, end),
+        unused=set(NothingUsed.objects.of(site).filter(at__lte=end).values_list("item_id", "run_id", "stage")),
         takeoffs=_takeoffs(site),
         with_takeoff=set(Takeoff.objects.of(site).filter(book__isnull=False).values_list("run_id", flat=True)),
         balances=_balances(site, end),
@@ -217,6 +221,9 @@ def _stage_books(gathered: SiteReading, key: int, issued: Mapping[StageKey, int]
             takeoff=takeoff,
             drawn=drawn,
             issued=issued.get((run_id, stage), 0),
+            # Midnight is the end of the day before.
+            done_on=(dates.done - timedelta(seconds=1)).astimezone(gathered.tz).date() if dates.done else None,
+            unused=(key, run_id, stage) in gathered.unused,
         )
 
 
@@ -299,14 +306,19 @@ def _packing(
     packing: dict[int, list[PackedLine]] = defaultdict(list)
     shipped: dict[tuple[int, int], int] = defaultdict(int)
     ordered_for = runs_ordered_for(site, made_for)
-    rows = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
-    for key, item, quantity, shipment, expected, order, package, run in rows.values_list(
-        "pk", "item_id", "q", "shipment__name", "shipment__expected", "order_id", "package__name", "kit__run_id"
-    ):
+    lines = PackingLine.objects.of(site).annotate(q=in_ticks("quantity")).order_by("shipment__name", "pk")
+    of_shipment = ("shipment__name", "shipment__expected", "order_id", "package__name", "kit__run_id")
+    rows = list(lines.values_list("pk", "item_id", "q", *of_shipment))
+    begun = {shipment for key, _, _, shipment, *_ in rows if counted.get(key) or key in closed}
+    for key, item, quantity, shipment, expected, order, package, run in rows:
         fits = None
         if item in made_for:
             fits = frozenset([run]) if run else ordered_for.get((order, item), frozenset())
-        packing[item].append(PackedLine(shipment, quantity, counted[key], key in closed, expected, package or "", fits))
+        packing[item].append(
+            PackedLine(
+                shipment, quantity, counted[key], key in closed, expected, package or "", fits, shipment in begun
+            )
+        )
         if order is not None:
             shipped[order, item] += quantity
     return packing, shipped

@@ -15,6 +15,7 @@ from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
 from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import (
+    ACTS,
     act_in_words,
     advice_in_words,
     causes_largest_first,
@@ -92,12 +93,11 @@ class ShortRow:
 
 @dataclass(frozen=True, slots=True)
 class ShortList:
-    """The rows of the list, the day they are reckoned for, orders by supplier, what to expedite, cables to buy."""
+    """The rows of the list, the day they are reckoned for, orders by supplier, cables to buy."""
 
     rows: tuple[ShortRow, ...]
     as_of: date
     orders: tuple[OrderList, ...]
-    late: tuple[ShortLine, ...] = ()
     cables: tuple[CableRow, ...] = ()
 
 
@@ -146,6 +146,14 @@ class ShortagePage:
         return drafts_in_words(self.line)
 
 
+def by_act(rows: Iterable[ShortRow]) -> list[tuple[str, list[ShortRow]]]:
+    """Return rows by what they ask for, the most urgent act first; acts that no row asks for are left out."""
+    found: dict[str, list[ShortRow]] = {act: [] for act in ACTS}
+    for row in rows:
+        found[row.act].append(row)
+    return [(act, asking) for act, asking in found.items() if asking]
+
+
 def short_list(site: Site, *, everything: bool = False) -> ShortList:
     """Return the short lines of a site by the day to order, or `everything`, and what to order by supplier."""
     found = reconcile(site)
@@ -157,8 +165,7 @@ def short_list(site: Site, *, everything: bool = False) -> ShortList:
         for one in found.cables_to_buy
     )
     rows = tuple(ShortRow(readable(line), found.as_of) for line in lines)
-    late = tuple(readable(line) for line in found.late_lines)
-    return ShortList(rows, found.as_of, order_lists(found), late, cables)
+    return ShortList(rows, found.as_of, order_lists(found), cables)
 
 
 def shortage_page(site: Site, item_id: int) -> ShortagePage | None:

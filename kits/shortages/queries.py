@@ -35,6 +35,7 @@ from reels.plans.queries import staleness
 from reels.plans.site_problem import Standing, name_of, read_standing, solve
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Crossing, RunEnd
+from takeoff.runs.queries import length_standings
 from takeoff.sites.models import Site, StageName
 
 FOOT = 3_048_000  # ticks of a millimetre
@@ -209,6 +210,7 @@ def _readiness(
         cure=timedelta(hours=site.cure_hours),
         caulked=_caulked(site),
         without_takeoff=gathered.runs.keys() - gathered.with_takeoff,
+        unmeasured={run for run, length in length_standings(site, gathered.runs).items() if not length.measured},
     )
 
 

@@ -1,46 +1,51 @@
-"""The list of shortages."""
+"""The list of shortages, one block for each act."""
 
 from __future__ import annotations
 
-from datetime import date
-from decimal import Decimal
+from typing import Any
 
 import django_tables2 as tables
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from kits.shortages.pages import ShortRow
+from kits.shortages.told.words import EXPEDITE
 from takeoff.people.tables import NUMBER, SiteTable
-from takeoff.templatetags.shown import from_today, money, quantity, units, units_of
+from takeoff.templatetags.shown import from_today, money, units, units_of
 from takeoff.units.shown import day_month_year
 
 MOST_RUNS = 4
 
 
 class ShortageTable(SiteTable):
-    """What will run out, by the day to order it. The price shows only to those who may see prices."""
+    """
+    What will run out and asks for one act, by the day to order it. Prices show only to those who may see them.
 
-    caption = "Shortages"
+    act : which; the block of what is only to be expedited has nothing to order.
+    """
+
     many = True
     order_by_day = tables.Column(accessor="order_by", verbose_name="Order by", order_by="order_by", empty_values=())
     code = tables.Column(verbose_name="Item")
     short = tables.Column(attrs=NUMBER)
-    short_on = tables.Column(verbose_name="Short on", default="no date")
     order = tables.Column(verbose_name="To order", attrs=NUMBER)
     expedite = tables.Column(attrs=NUMBER)
-    supplier = tables.Column(empty_values=())
     cause = tables.Column(verbose_name="Mostly because", default="")
     runs = tables.Column(default="", verbose_name="For runs")
-    cost = tables.Column(attrs=NUMBER, default="no price")
 
     class Meta:
         empty_text = "Nothing matches."
+
+    def __init__(self, *args: Any, act: str, prices: bool, **kwargs: Any) -> None:
+        hidden = ("order_by_day", "order") if act == EXPEDITE else ()
+        super().__init__(*args, exclude=hidden, prefix=f"{act.replace(' ', '-')}-", **kwargs)
+        self.caption, self.act, self.prices = f"Shortages: {act}", act, prices
 
     def render_order_by_day(self, record: ShortRow) -> str | SafeString:
         """Say the day and how far off it is; a day gone by is marked by a word."""
         if record.order_by is None:
             unknown = record.line.out_on is not None and record.line.order
-            return "order now, lead time not known" if unknown else record.act
+            return "lead time not known" if unknown else "no date"
         gone = record.order_by < record.as_of
         return format_html(
             '<span class="nowrap {}">{}</span> <span class="small">{}</span>',
@@ -50,40 +55,39 @@ class ShortageTable(SiteTable):
         )
 
     def render_code(self, record: ShortRow) -> SafeString:
-        """Link to what the shortage is made of."""
+        """Link to what the shortage is made of, and name who supplies it."""
         item = record.line.item
         return format_html(
-            '{} <span class="small">{}</span>', self.link("shortage", item.id, item.description or item.code), item.code
+            '{} <span class="small">{}, {}</span>',
+            self.link("shortage", item.id, item.description or item.code),
+            item.code,
+            record.supplier or "no supplier named",
         )
 
-    def render_short(self, record: ShortRow) -> str:
-        """Return what is missing with its unit, rounded up."""
-        return units_of(record.line.short, record.line.item.unit)
+    def render_short(self, record: ShortRow) -> SafeString:
+        """Return what is missing with its unit, rounded up, and from which day."""
+        return format_html(
+            '{} <span class="small">{}</span>',
+            units_of(record.line.short, record.line.item.unit),
+            f"from {day_month_year(record.short_on)}" if record.short_on else "no date",
+        )
 
-    def render_short_on(self, value: date) -> str:
-        """Return the day."""
-        return day_month_year(value)
-
-    def render_order(self, value: Decimal, record: ShortRow) -> str | SafeString:
-        """Return what to order, and in packs of how many."""
+    def render_order(self, record: ShortRow) -> str | SafeString:
+        """Return what to order, in packs of how many, and what it costs."""
         item = record.line.item
-        told = f"{quantity(value)}, packs of {units(item.pack)}" if item.in_packs and value else quantity(value)
-        return f"{told}, spare only" if record.line.spare_only else told
+        if not record.line.order:
+            return "nothing"
+        packs = f"packs of {units(item.pack)}" if item.in_packs else ""
+        cost = ("no price" if record.cost is None else money(record.cost, self.site)) if self.prices else ""
+        small = ", ".join(filter(None, (packs, cost)))
+        return format_html('{} <span class="small">{}</span>', units_of(record.line.order, item.unit), small)
 
-    def render_expedite(self, value: Decimal) -> str:
+    def render_expedite(self, record: ShortRow) -> str:
         """Return what is to come sooner; nothing where nothing is."""
-        return quantity(value) if value else ""
+        return units_of(record.line.expedite, record.line.item.unit) if record.line.expedite else ""
 
-    def render_supplier(self, value: str) -> str:
-        """Return the supplier, or that there is none."""
-        return value or "none named"
-
-    def render_runs(self, record: ShortRow) -> str:
-        """Name the first few runs."""
+    def render_runs(self, record: ShortRow) -> SafeString:
+        """Name the first few runs, none broken at its hyphen."""
         runs = record.line.runs
-        more = f" and {len(runs) - MOST_RUNS} more" if len(runs) > MOST_RUNS else ""
-        return ", ".join(runs[:MOST_RUNS]) + more
-
-    def render_cost(self, value: int) -> str:
-        """Return what the order costs."""
-        return money(value, self.site)
+        named = format_html_join(", ", '<span class="nowrap">{}</span>', ((run,) for run in runs[:MOST_RUNS]))
+        return format_html("{} and {} more", named, len(runs) - MOST_RUNS) if len(runs) > MOST_RUNS else named

@@ -8,7 +8,7 @@ from django.shortcuts import render
 from kits.shortages import pages
 from kits.shortages.forms import ShortageFilter
 from kits.shortages.tables import ShortageTable
-from takeoff.people.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs
+from takeoff.people.permissions import ORDER, SEE, SEE_PRICES, SiteRequest, may, needs, reads_proofs
 from takeoff.people.tables import shown_page
 
 
@@ -18,10 +18,17 @@ def shortages(request: SiteRequest) -> HttpResponse:
     found = pages.short_list(request.site, everything="everything" in request.GET)
     asked = ShortageFilter(request.GET, rows=found.rows)
     prices = may(request.roles, SEE_PRICES)
-    hidden = () if prices else ("cost",)
-    table = shown_page(request, ShortageTable(asked.narrowed(found.rows), site=request.site, exclude=hidden))
-    context = {"table": table, "filter": {"form": asked}, "found": found, "order": may(request.roles, ORDER)}
-    context["prices"] = prices
+    blocks = [
+        (act, shown_page(request, ShortageTable(rows, site=request.site, act=act, prices=prices)))
+        for act, rows in pages.by_act(asked.narrowed(found.rows))
+    ]
+    context = {
+        "blocks": blocks,
+        "filter": {"form": asked},
+        "found": found,
+        "order": may(request.roles, ORDER),
+        "prices": prices,
+    }
     return render(request, "kits/shortages/shortages.html", context)
 
 
@@ -32,4 +39,5 @@ def shortage(request: SiteRequest, item_id: int) -> HttpResponse:
     if page is None:
         raise Http404("no such item")
     context = {"page": page, "line": page.line, "prices": may(request.roles, SEE_PRICES)}
+    context["proofs"] = reads_proofs(request.roles)
     return render(request, "kits/shortages/shortage.html", context)

@@ -34,7 +34,7 @@ class LyingRow:
 
 
 def stock_list(site: Site) -> SiteQuerySet[Any]:
-    """Return the items of a site with what lies good, expired and set aside, and what is handed out."""
+    """Return the items of a site with what of them is usable, expired and on hold, and what is handed out."""
 
     def lying(*kinds: str, **having: bool) -> Subquery:
         rows: QuerySet[Any] = Balance.objects.of(site).filter(item=OuterRef("pk"), place__kind__in=kinds)
@@ -49,7 +49,8 @@ def stock_list(site: Site) -> SiteQuerySet[Any]:
         .annotate(
             good=lying(*GOOD),
             expired=lying(*GOOD, gone_by=True),
-            set_aside=lying(Kind.QUARANTINE.value),
+            usable=lying(*GOOD, gone_by=False),
+            held=lying(Kind.QUARANTINE.value),
             handed_out=lying(Kind.HANDED_OUT.value),
         )
         .order_by("code")
@@ -63,7 +64,7 @@ def place_list(site: Site) -> SiteQuerySet[Any]:
 
 
 def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[LyingRow]:
-    """Return what lies at a place, or where an item lies, expired lots marked."""
+    """Return what lies at a place, or where an item lies, expired lots marked; what is here before what is gone."""
     rows = Balance.objects.of(site).filter(place__kind__in=LISTED).exclude(quantity=0).select_related("place", "item")
     lots = Lot.objects.of(site)
     if place is not None:
@@ -78,7 +79,7 @@ def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None
         # What was used before its last day is not the worse for it.
         expired = expires is not None and expires < today and row.place.kind in HERE
         found.append(LyingRow(row.item, row.place, row.lot, row.quantity, expires, expired))
-    return found
+    return sorted(found, key=lambda row: (row.place.kind not in HERE, row.expired))
 
 
 def moves_of(site: Site, item: Item) -> SiteQuerySet[Move]:

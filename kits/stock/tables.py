@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 import django_tables2 as tables
 
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
-from takeoff.people.tables import QuantityColumn, SiteTable
+from takeoff.people.tables import NUMBER, QuantityColumn, SiteTable
 from takeoff.sites.models import Place
+from takeoff.templatetags.shown import stock_of
 from takeoff.units.shown import day_month_year
+
+
+class StockColumn(tables.Column):
+    """What is there of an item with its unit, to the right: whole packages of it, never one more than there are."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(attrs=NUMBER, **kwargs)
+
+    def render(self, value: Any, record: Item) -> str:
+        """Return the quantity as people read it."""
+        return stock_of(value, record.unit)
 
 
 class StockTable(SiteTable):
@@ -20,12 +33,11 @@ class StockTable(SiteTable):
     many = True
     code = tables.Column(verbose_name="Item")
     description = tables.Column()
-    group = tables.Column(default="none")
-    good = QuantityColumn(verbose_name="Good, here", default="0")
-    expired = QuantityColumn(verbose_name="Of it expired", default="")
-    set_aside = QuantityColumn(verbose_name="Set aside", default="")
-    handed_out = QuantityColumn(verbose_name="Handed out", default="")
-    unit = tables.Column()
+    usable = StockColumn(default="0")
+    expired = StockColumn(default="")
+    held = StockColumn(verbose_name="On hold", default="")
+    handed_out = StockColumn(verbose_name="Handed out", default="")
+    group = tables.Column(default="")
 
     class Meta:
         empty_text = "No item here."

@@ -37,7 +37,7 @@ class AskForm(forms.Form):
         ],
         widget=forms.RadioSelect,
     )
-    rate_whole = _rate("A whole reel opened counts as", "Feet of scrap. A reel that nobody cut can still go back.")
+    rate_whole = _rate("A whole reel opened counts as", "Feet of scrap. A reel that nobody cut can still be returned.")
     rate_remnant = _rate("A remnant made counts as", "Feet of scrap. Each needs a tag and a place.")
     rate_setup = _rate("A set-up counts as", "Feet of scrap. Higher where a crane has to change reels.")
     reels = forms.ChoiceField(

@@ -19,7 +19,7 @@ from reels.plans.pages.shared import ANSWERED, find_cable, find_plan, level_word
 from reels.plans.services import PlanError, accept_plan, cancel_plan, give_up_planning, stop_plan
 from reels.plans.tasks import plan_in_background
 from takeoff.catalogue.models import Cable
-from takeoff.people.permissions import HAND_OUT, PLAN, SEE, SiteRequest, may, needs
+from takeoff.people.permissions import PLAN, SEE, SiteRequest, may, needs, reads_proofs
 from takeoff.people.sending import post_only
 from takeoff.records.services import keep_one
 from takeoff.runs.models import LengthChoice, Run
@@ -164,7 +164,7 @@ def headroom(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Show how much longer each run could turn out before the reels stop covering all of them."""
     found = _cable(request, cable_id)
     page = room_page(request.site, found, harder=request.GET.get("run", ""))
-    context = {"cable": found, "page": page, "proofs": _reads_proofs(request)}
+    context = {"cable": found, "page": page, "proofs": reads_proofs(request.roles)}
     return render(request, "reels/plans/headroom.html", context)
 
 
@@ -186,17 +186,12 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
         "form": form or like,
         "same_rates": [like[name] for name in ("rate_whole", "rate_remnant", "rate_setup", "reels", "seconds")],
         "may_plan": may(request.roles, PLAN),
-        "proofs": _reads_proofs(request),
+        "proofs": reads_proofs(request.roles),
         "find": request.GET.get("find", "").strip(),
     }
     if page.row.working:
         context |= _progress(request, page.row.working)
     return render(request, "reels/plans/cable.html", context, status=status)
-
-
-def _reads_proofs(request: SiteRequest) -> bool:
-    """Return whether a person reads rates, bounds and proofs: who cuts or hands out has other things to read."""
-    return may(request.roles, PLAN) or not may(request.roles, HAND_OUT)
 
 
 def _progress(request: SiteRequest, plan: CutPlan) -> dict[str, object]:

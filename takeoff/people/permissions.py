@@ -97,3 +97,8 @@ class SiteRequest(HttpRequest):
 def may(roles: frozenset[str], permission: Permission) -> bool:
     """Return whether one of `roles` allows `permission`."""
     return bool(roles & permission.roles)
+
+
+def reads_proofs(roles: frozenset[str]) -> bool:
+    """Return whether a person reads rates, bounds and proofs: who cuts or hands out has other things to read."""
+    return may(roles, PLAN) or not may(roles, HAND_OUT)

@@ -6,17 +6,19 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from takeoff.database.locks import lock
-from takeoff.people.permissions import MEASURE, PLAN
+from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.records.terms.errors import MalformedError, RecordError
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
-from takeoff.runs.models import LengthChoice, Measurement, Section, StageReport
+from takeoff.runs.models import LengthChoice, Measurement, NothingUsed, Section, StageReport
 from takeoff.runs.services import (
     Measured,
     forget_measurement,
+    forget_nothing_used,
     forget_stage_report,
     record_length_choices,
     record_measurements,
+    record_nothing_used,
     report_stages,
 )
 from takeoff.sheets.cells.columns import Column
@@ -70,12 +72,24 @@ class RunKeeper(Keeper):
             elif filing.reverses is not None and filing.reverses.kind == LengthChoicesKind.name:
                 chosen = LengthChoice.objects.of(site).select_related("run").get(event_id=filing.reverses.event_id)
                 record_length_choices([_choice(site, filing, chosen.way, takes_back=chosen)])
+            elif filing.reverses is not None and filing.reverses.kind == NothingUsedKind.name:
+                forget_nothing_used(site=site, event_id=filing.reverses.event_id)
             elif filing.reverses is not None:
                 forget_stage_report(site=site, event_id=filing.reverses.event_id)
+        record_nothing_used(
+            [
+                NothingUsed(
+                    run=filing["run"], event_id=filing.id, stage=filing["stage"], item=filing["item"], at=filing.at
+                )
+                for filing in filings
+                if filing.kind.name == NothingUsedKind.name
+            ]
+        )
         record_length_choices(
             [_choice(site, filing, filing["way"]) for filing in filings if filing.kind.name == LengthChoicesKind.name]
         )
-        if good or any(filing.reverses and filing.reverses.kind != LengthChoicesKind.name for filing in filings):
+        moving = {LengthsKind.name, StageReportsKind.name}
+        if good or any(filing.reverses and filing.reverses.kind in moving for filing in filings):
             refresh_takeoffs(site=site)
         if stages:
             settle_takeoffs(site=site)
@@ -130,6 +144,24 @@ class StageReportsKind(RunReportKind):
     )
 
 
+class NothingUsedKind(RunReportKind):
+    """That a stage used nothing of an item: the answer to a stage that is done with nothing handed out."""
+
+    name = "nothing_used"
+    order = 207
+    rank = 0
+    help = "Of which planned items a finished stage used nothing. What is handed out to it outweighs that."
+    permission = HAND_OUT
+    columns = (
+        ID,
+        RUN,
+        Column("stage", Choice(tuple(StageName.values)), "The stage.", required=True),
+        Column("item", Reference(to="item"), "The item.", required=True),
+        AT,
+        BY,
+    )
+
+
 class LengthChoicesKind(RunReportKind):
     """How planners let cable be cut of runs that are not measured; the latest counts."""
 
@@ -167,4 +199,5 @@ def _choice(site: Site, filing: Filing, way: str, takes_back: LengthChoice | Non
 
 register_kind(LengthsKind())
 register_kind(StageReportsKind())
+register_kind(NothingUsedKind())
 register_kind(LengthChoicesKind())

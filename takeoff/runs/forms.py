@@ -1,4 +1,4 @@
-"""Filters of the list of runs, and what is reported about a run."""
+"""Filters of the list of runs."""
 
 from __future__ import annotations
 

@@ -227,6 +227,22 @@ class StageReport(models.Model):
         return self.event_id
 
 
+class NothingUsed(models.Model):
+    """That a stage that is done used nothing of an item: nothing was handed out, and somebody was asked."""
+
+    run = models.ForeignKey(Run, models.CASCADE, related_name="unused")
+    event_id = models.CharField(max_length=80)
+    stage = models.CharField(max_length=12, choices=StageName)
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    objects = SiteManager()
+    site_path = "run__site"
+
+    def __str__(self) -> str:
+        return f"{self.run} {self.stage}: no {self.item}"
+
+
 class Measurement(models.Model):
     """A centre line measured once the enclosure is up: of the whole run, or of one section. The latest counts."""
 

@@ -17,7 +17,18 @@ from takeoff.database.bulk import rewrite
 from takeoff.people.models import User
 from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import (
+    Conductor,
+    Crossing,
+    LengthChoice,
+    Measurement,
+    NothingUsed,
+    Run,
+    RunEnd,
+    Section,
+    Stage,
+    StageReport,
+)
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
 
@@ -138,6 +149,18 @@ def forget_stage_report(*, site: Site, event_id: str) -> None:
     for report in StageReport.objects.of(site).filter(event_id=event_id):
         report.delete()
         bring_stages_up_to_reports(site=site, stages={(report.run_id, report.stage)})
+
+
+@transaction.atomic
+def record_nothing_used(unused: Sequence[NothingUsed]) -> None:
+    """Keep that stages used nothing of some items."""
+    NothingUsed.objects.bulk_create(unused)
+
+
+@transaction.atomic
+def forget_nothing_used(*, site: Site, event_id: str) -> None:
+    """Delete an answer that is taken back: its stage is asked about again."""
+    NothingUsed.objects.of(site).filter(event_id=event_id).delete()
 
 
 def bring_stages_up_to_reports(*, site: Site, stages: Collection[tuple[int, str]]) -> None:

@@ -11,11 +11,11 @@ from django.template import Library
 
 from takeoff.sites.models import Site
 from takeoff.units import shown
-from takeoff.units.exact import SCALE, about_ticks, from_ticks, to_ticks
+from takeoff.units.exact import SCALE, from_ticks, to_ticks
 from takeoff.units.lengths import grouped, show_length
 from takeoff.units.shown import down, feet_in, near, up
 from takeoff.units.sizes import told_size
-from takeoff.units.unit_words import unit_for
+from takeoff.units.unit_words import in_stock, needed, unit_for
 
 register = Library()
 
@@ -63,9 +63,21 @@ def units(value: int | None) -> str:
 
 
 @register.filter
-def about_of(value: int | None, unit: str) -> str:
-    """Return a quantity that comes in ticks with three figures or all whole ones, rounded up, and its unit."""
-    return "" if value is None else units_of(about_ticks(value), unit)
+def needed_of(value: int | None, unit: str) -> str:
+    """Return what is needed of a unit, in ticks, never less than that, with the unit."""
+    return "" if value is None else units_of(needed(value, unit), unit)
+
+
+@register.filter
+def need_of(value: Decimal | int | None, unit: str) -> str:
+    """Return what is needed of a unit, never less than that, with the unit."""
+    return needed_of(None if value is None else to_ticks(value), unit)
+
+
+@register.filter
+def stock_of(value: Decimal | int | None, unit: str) -> str:
+    """Return what is there of a unit, never more than there is, with the unit."""
+    return "" if value is None else units_of(in_stock(to_ticks(value), unit), unit)
 
 
 @register.filter
@@ -109,7 +121,7 @@ def size_words(text: str) -> str:
 @register.filter
 def narrowed(asked: QueryDict) -> bool:
     """Return whether an address asks for less than the whole list."""
-    return any(value for key, value in asked.items() if key not in {"sort", "page"})
+    return any(value for key, value in asked.items() if not key.endswith(("sort", "page")))
 
 
 @register.filter

@@ -81,6 +81,16 @@ def day_month_year(day: date) -> str:
     return format_date(day, "d MMM y", locale=ENGLISH)
 
 
+def day_month(day: date) -> str:
+    """
+    Return a day that is not far off.
+
+    >>> day_month(date(2026, 12, 5))
+    '5 Dec'
+    """
+    return format_date(day, "d MMM", locale=ENGLISH)
+
+
 def rough(ticks: int | Fraction, unit: str, to: Callable[[Fraction], int] = round) -> str:
     r"""
     Return a length for sums and lists: to 0.1 ft or 0.01 m, up or down by `to`, as near as it comes by default.

@@ -12,6 +12,7 @@ from takeoff.models import (
     Item,
     Measurement,
     Member,
+    NothingUsed,
     Place,
     Record,
     RuleBook,
@@ -181,6 +182,16 @@ class StageFactory(DjangoModelFactory):
 
     run = SubFactory(RunFactory)
     stage = "cables"
+
+
+class NothingUsedFactory(DjangoModelFactory):
+    class Meta:
+        model = NothingUsed
+
+    run = SubFactory(RunFactory)
+    event_id = Sequence(lambda n: f"unused-{n}")
+    item = SubFactory(ItemFactory, site=SelfAttribute("..run.site"))
+    at = NOON - timedelta(days=1)
 
 
 class MeasurementFactory(DjangoModelFactory):

@@ -134,7 +134,7 @@ def addresses(site: Site) -> dict[str, str]:
         "runs, sorted and filtered": reverse("runs", args=[site.slug]) + "?sort=-drawn&open_stage=cables&q=R",
         "run": reverse("run", args=[site.slug, run.pk]),
         "takeoff line": reverse("takeoff_line", args=[site.slug, run.pk, line.pk]),
-        "stock": reverse("stock", args=[site.slug]) + "?here=on&sort=-good",
+        "stock": reverse("stock", args=[site.slug]) + "?here=on&sort=-usable",
         "item": reverse("stock_item", args=[site.slug, item.pk]),
         "places": reverse("stock_places", args=[site.slug]),
         "place": reverse("stock_place", args=[site.slug, place.pk]),

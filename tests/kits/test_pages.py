@@ -121,9 +121,9 @@ def test_today_reads_in_the_order_of_the_role():
     for role, order in ORDER.items():
         assert due(found, frozenset({role})).order == order
     shown = due(found, frozenset({"viewer"}))
-    assert [row.stage for row in shown.work] == ["cables", "seals"], "open and planned within two weeks"
+    assert [line.row.stage for line in shown.work] == ["cables", "seals"], "open and planned within two weeks"
     (arrival,) = shown.deliveries
-    assert (arrival.name, arrival.items, arrival.late) == ("S-1", 2, True)
+    assert (arrival.name, [item.code for item in arrival.items], arrival.late) == ("S-1", ["A"], True)
 
 
 @pytest.mark.parametrize(

@@ -36,6 +36,8 @@ def random_books(random):
             takeoff=random.randint(0, 12),
             drawn=random.randint(0, 12),
             issued=random.choice([0, 0, random.randint(0, 12)]),
+            done_on=AS_OF - DAY * random.randint(0, 9),
+            unused=random.random() < 0.5,
         )
         for run in range(random.randint(1, 5))
     )
@@ -120,10 +122,12 @@ def again(books, buffer_days, holidays):
     here = [(quantity, AS_OF) for quantity, _ in coming]
     needs, dated = [], []
     for stage in books.stages:
-        if not stage.done and stage.takeoff > stage.issued:
-            need = (stage.takeoff - stage.issued, max(stage.planned or AS_OF, AS_OF))
+        asked = stage.done and not stage.issued and not stage.unused
+        day = stage.done_on if asked else stage.planned
+        if (asked or not stage.done) and stage.takeoff > stage.issued:
+            need = (stage.takeoff - stage.issued, max(day or AS_OF, AS_OF))
             needs.append(need)
-            if stage.planned:
+            if day:
                 dated.append(need)
     owed, owed_here = lowest(books, stands, needs), lowest(books, here, needs)
     order = 0

@@ -1,4 +1,4 @@
-"""`manage.py reconcile`: what a site is short of, by when to order it, and whose gap it is."""
+"""`manage.py reconcile`: what a site is short of, by when to order it, and why it is short."""
 
 import json
 from argparse import ArgumentParser
@@ -23,7 +23,7 @@ SECONDS_PER_CABLE = 2.0
 class Command(BaseCommand):
     """Tells shortages, cables and readiness; writes workbooks where asked."""
 
-    help = "Hold a site's books against its needs: shortages, cables and how ready each run is."
+    help = "Hold a site's books against its needs: shortages, cables, and what of each run is here."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the site, the day, and the forms of output."""

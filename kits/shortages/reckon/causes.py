@@ -1,5 +1,5 @@
 """
-Whose gap it is: need - usable - inbound, split so that the parts add up exactly after any history.
+Why it is short: need - usable - inbound, split so that the parts add up exactly after any history.
 
 Why they do: nothing is made or lost, so over all places an item's balances add up to zero, and
 usable = counted - issued - rejected - expired - lost - scrapped - other_site. With need = takeoff - issued +
@@ -12,23 +12,12 @@ from dataclasses import dataclass
 
 from kits.shortages.reckon.lines import CAUSES, ShortLine
 
-# Who answers for what each cause adds to a gap.
+# Who answers for what each cause adds to a gap: those outside the site of whom money or goods can be asked.
 ANSWERS_FOR = {
-    "length_changed": "the job",
     "kit_list": "the supplier's engineering",
     "not_shipped": "the supplier",
     "short_at_count": "carrier or supplier",
     "rejected": "carrier or supplier",
-    "expired": "the store",
-    "lost": "the store",
-    "scrapped": "the crew or the store",
-    "other_site": "the crew or the store",
-    "used_beyond_plan": "the crew",
-    "ordered_since": "",
-    "use": "the crews' use",
-    "reserve": "the site's service level",
-    "timing": "the dates",
-    "other_runs": "",
 }
 
 CAUSE_WORDS = {
@@ -44,7 +33,7 @@ CAUSE_WORDS = {
     "used_beyond_plan": "used beyond plan",
     "ordered_since": "ordered since",
     "use": "more by what finished stages used",
-    "reserve": "kept in reserve",
+    "reserve": "spare",
     "timing": "by late deliveries or lots that expire",
     "other_runs": "made for other runs",
 }
@@ -70,12 +59,10 @@ CAUSE_WORDS_BELOW = {
 
 
 def answers_for(line: ShortLine, cause: str) -> str:
-    """Return who answers for what a cause adds to a line's gap; empty for nobody."""
+    """Return who outside the site answers for what a cause adds to a line's gap; empty for nobody."""
     if cause == "kit_list" and not line.promised:
         return ""
-    if cause == "use" and not (line.usage and line.usage.over_plan):
-        return ""
-    return ANSWERS_FOR[cause]
+    return ANSWERS_FOR.get(cause, "")
 
 
 class BooksDoNotAddUp(ValueError):  # noqa: N818  # reads as the sentence it is

@@ -46,7 +46,11 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class StageBook:
-    """A stage of a run in an item's books. Quantities in ticks, meaning what `StageNeed` says."""
+    """
+    A stage of a run in an item's books. Quantities in ticks, meaning what `StageNeed` says.
+
+    done_on : the day on which it was done. unused : somebody said that it used nothing.
+    """
 
     run_id: int
     run: str
@@ -56,6 +60,13 @@ class StageBook:
     takeoff: int = 0
     drawn: int = 0
     issued: int = 0
+    done_on: date | None = None
+    unused: bool = False
+
+    @property
+    def asked(self) -> bool:
+        """Whether it is done with nothing handed out, and nobody said what it used: no sign of use, nor of none."""
+        return self.done and self.takeoff > 0 and self.issued <= 0 and not self.unused
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +74,7 @@ class PackedLine:
     """
     A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in.
 
-    fits : the runs that it is made for, None for every run.
+    fits : the runs that it is made for, None for every run. begun : some line of the shipment was counted.
     """
 
     shipment: str
@@ -73,6 +84,7 @@ class PackedLine:
     expected: date | None = None
     package: str = ""
     fits: Runs | None = None
+    begun: bool = False
 
     @property
     def uncounted(self) -> int:
@@ -282,15 +294,18 @@ def covered_needs(needs: Iterable[StageNeed], belief: usage.Belief | None, terms
     Return what has to be there, by the day on which it counts. [ticks]
 
     With fixed use that is each day's need. With learned use it is what the cover of the pool up to that day adds to
-    the cover of the day before, so that the days add up to the cover of the whole pool, taken once.
+    the cover of the day before, so that the days add up to the cover of the whole pool, taken once. Of a stage that is
+    asked about nothing is ahead: it counts as its need, beside the pool.
     """
     ahead = sorted((n for n in needs if n.need or n.expected), key=lambda n: n.due)
     days = [(day, list(group)) for day, group in groupby(ahead, key=lambda n: n.due)]
     if belief is None:
         return [Dated(sum(n.need for n in group), day) for day, group in days]
-    pool = accumulate(sum(n.expected for n in group) for _, group in days)
+    pool = accumulate(sum(n.expected for n in group if not n.asked) for _, group in days)
     cover = [0, *(usage.covered_use(belief, expected=expected, level=terms.level) for expected in pool)]
-    return [Dated(after - before, day) for (day, _), (before, after) in zip(days, pairwise(cover), strict=True)]
+    asked = [sum(n.need for n in group if n.asked) for _, group in days]
+    covered = [after - before for before, after in pairwise(cover)]
+    return [Dated(sum(both), day) for (day, _), *both in zip(days, covered, asked, strict=True)]
 
 
 def _loose(books: ItemBooks) -> tuple[StageBook, ...]:
@@ -318,22 +333,24 @@ def _teaches(stage: StageBook) -> bool:
 
 
 def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNeed:
-    need = 0 if stage.done else max(0, stage.takeoff - stage.issued)
+    need = max(0, stage.takeoff - stage.issued) if stage.asked or not stage.done else 0
     expected = need
-    if belief is not None:
-        expected = 0 if stage.done else usage.expected_use(belief, planned=stage.takeoff, issued=stage.issued)
+    if belief is not None and not stage.done:
+        expected = usage.expected_use(belief, planned=stage.takeoff, issued=stage.issued)
+    planned = stage.done_on if stage.asked else stage.planned
     return StageNeed(
         run_id=stage.run_id,
         run=stage.run,
         stage=stage.stage,
-        planned=stage.planned,
-        due=as_of if stage.planned is None else max(as_of, stage.planned),
+        planned=planned,
+        due=as_of if planned is None else max(as_of, planned),
         done=stage.done,
         takeoff=stage.takeoff,
         drawn=stage.drawn,
         issued=stage.issued,
         need=need,
         expected=expected,
+        asked=stage.asked,
     )
 
 
@@ -347,8 +364,8 @@ def _deliveries(books: ItemBooks, terms: Terms) -> tuple[Delivery, ...]:
     packages: dict[Delivery, set[str]] = defaultdict(set)
     for packed in books.packing:
         if packed.uncounted:
-            late = packed.expected is not None and packed.expected < terms.as_of
-            one = Delivery("shipment", packed.shipment, 0, packed.expected, late=late)
+            late = packed.expected is not None and packed.expected < terms.as_of and not packed.begun
+            one = Delivery("shipment", packed.shipment, 0, packed.expected, late=late, begun=packed.begun)
             found[one] += packed.uncounted
             packages[one].update({packed.package} - {""})
     for line in books.orders:

@@ -77,10 +77,11 @@ class StageNeed:
     """
     What one stage of one run needs of an item.
 
-    planned : the day it is planned for, None when undated. due : the day on which the need counts: `planned`, or the
-    as-of date when that is past or missing.
+    planned : the day it is planned for, None when undated; of one that is asked about, the day on which it was done.
+    due : the day on which the need counts: `planned`, or the as-of date when that is past or missing.
     takeoff, drawn : with and without as-built lengths. issued : handed out less returned. need : by the takeoff.
-    expected : by learned usage; the need where usage is fixed.
+    expected : by learned usage; the need where usage is fixed. asked : it is done with nothing handed out, and nobody
+    said what it used; until then its need stands.
     """
 
     run_id: int
@@ -94,6 +95,7 @@ class StageNeed:
     issued: int
     need: int
     expected: int
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,8 @@ class Delivery:
     What is still to come from one shipment or order.
 
     kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
-    before the as-of date. packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
+    before the as-of date, and nothing of it counted. begun : some of the shipment was counted, the rest is not.
+    packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
     day on which the order was sent and the lead time. no_answer : that day has passed, or is not known, and nobody
     said another. sent : the day on which such an order was sent, where it is known.
     """
@@ -116,6 +119,7 @@ class Delivery:
     provisional: bool = False
     no_answer: bool = False
     sent: date | None = None
+    begun: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,11 +186,6 @@ class LearnedUsage:
     evidence: tuple[Evidence, ...] = ()
     unplanned: tuple[Evidence, ...] = ()
     handed_out: tuple[Evidence, ...] = ()
-
-    @property
-    def over_plan(self) -> bool:
-        """Whether finished stages used more than was planned for them."""
-        return sum(one.used for one in self.evidence) > sum(one.planned for one in self.evidence)
 
 
 @dataclass(frozen=True, slots=True)
@@ -468,6 +467,7 @@ class StageReadiness:
 
     state : "done", "ready", "ready but for" or "blocked by". blocked_by : what has to happen first. missing : what is
     not here for it, whatever the state. not_before : when a caulked seal has dried, so that the run may be energized.
+    idle : nothing is to be done in it. unmeasured : its cable hangs on a length that nobody has measured.
     """
 
     run_id: int
@@ -478,6 +478,13 @@ class StageReadiness:
     blocked_by: tuple[str, ...] = ()
     missing: tuple[Missing, ...] = ()
     not_before: datetime | None = None
+    idle: bool = False
+    unmeasured: bool = False
+
+    @property
+    def done(self) -> bool:
+        """Whether nothing of it is left to do."""
+        return self.state == "done"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from kits.shortages.reckon.projection import LotStock
 
 DONE, READY, BUT_FOR, BLOCKED = "done", "ready", "ready but for", "blocked by"
 NO_TAKEOFF = "no takeoff"
+CABLES, SEALS, TERMINATIONS = "cables", "seals", "terminations"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class Work:
 
     place : its place in the order of stages, 0 first. done : the moment it was done, None while it is open.
     needs : what it still needs, by item [ticks]. cable : lengths that it needs and no reel has. idle : nothing is
-    to be done in it, so that no later stage waits for it.
+    to be done in it, so that no later stage waits for it. Of a stage that is done, needs are what it may have used,
+    though nothing was handed out to it: that comes off the stock first, on the day it was done.
     """
 
     run_id: int
@@ -60,12 +62,14 @@ def ready(
     cure: timedelta = timedelta(hours=24),
     caulked: Collection[int] = (),
     without_takeoff: Collection[int] = (),
+    unmeasured: Collection[int] = (),
 ) -> tuple[StageReadiness, ...]:
     """
     Return how ready each stage is, by run and stage.
 
     cure : how long a caulked seal dries before the run may be energized (24 h: common practice; the sealant's data
     sheet governs). caulked : runs that have such a seal. without_takeoff : runs of which nobody knows the needs.
+    unmeasured : runs of which nobody has measured how long they turned out.
 
     Kit boxes serve their own run; after them the pool is given out by planned date (undated last), then run, then
     stage, each lot only to work on or before its last day, first expired first. A stage waits for the earlier ones.
@@ -89,8 +93,10 @@ def ready(
                 blocked_by=first if work.done is None else (),
                 missing=lacking,
                 not_before=_dry(work.done, cure)
-                if work.done and work.stage == "seals" and work.run_id in caulked
+                if work.done and work.stage == SEALS and work.run_id in caulked
                 else None,
+                idle=work.idle,
+                unmeasured=work.stage == CABLES and work.run_id in unmeasured,
             )
         )
     return tuple(rows)
@@ -130,15 +136,14 @@ def _open_before(works: Iterable[Work]) -> dict[tuple[int, str], tuple[str, ...]
     }
 
 
-def _give_out(works: Iterable[Work], store: Store, as_of: date) -> dict[tuple[int, str], tuple[Missing, ...]]:
+def _give_out(works: Sequence[Work], store: Store, as_of: date) -> dict[tuple[int, str], tuple[Missing, ...]]:
     pool = {item: _Shelf(lots) for item, lots in store.pool.items()}
     boxes = {key: _Shelf(lots) for key, lots in store.boxes.items()}
     missing: dict[tuple[int, str], tuple[Missing, ...]] = {}
-    turns = sorted(works, key=lambda w: (w.planned is None, w.planned or as_of, w.run, w.run_id, w.place))
+    days = {(w.run_id, w.stage): w.done.date() if w.done else w.planned for w in works}
+    turns = sorted(works, key=lambda w: (*_turn(days[w.run_id, w.stage]), w.run, w.run_id, w.place))
     for work in turns:
-        if work.done is not None:
-            continue
-        day = max(as_of, work.planned or as_of)
+        day = max(as_of, days[work.run_id, work.stage] or as_of)
         lacking = []
         for item in sorted(work.needs):
             left = work.needs[item]
@@ -148,6 +153,10 @@ def _give_out(works: Iterable[Work], store: Store, as_of: date) -> dict[tuple[in
                 lacking.append(replace(store.items[item], quantity=left))
         missing[work.run_id, work.stage] = tuple(lacking)
     return missing
+
+
+def _turn(day: date | None) -> tuple[bool, date]:
+    return day is None, day or date.min
 
 
 class _Shelf:

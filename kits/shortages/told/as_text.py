@@ -10,13 +10,13 @@ from textwrap import shorten, wrap
 
 from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
-from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
+from kits.shortages.reckon.readiness import BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
+from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
-from takeoff.units.exact import about_ticks
 from takeoff.units.shown import number, rough
-from takeoff.units.unit_words import unit_for
+from takeoff.units.unit_words import needed, unit_for
 
 LEAST_WIDTH = 40  # below it a table is no table
 LEAST_REASON = 64  # characters; a reason that is cut shorter says nothing
@@ -34,6 +34,8 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
     runs = list(_next_text(reconciliation, width) if brief else _runs_text(reconciliation, unit, width))
     if runs:
         yield from runs
+        if needs_a_permit(reconciliation.readiness):
+            yield from _wrapped(MATERIAL_ONLY, width)
         yield ""
     cables = [cable for cable in reconciliation.cables if cable.need]
     if cables:
@@ -47,7 +49,7 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
         yield from _table([_row(readable(line), reconciliation) for line in short], width)
 
 
-def whose(line: ShortLine) -> str:
+def why_short(line: ShortLine) -> str:
     """Return the largest part of what is short with who answers for it, and how many others; or what is late."""
     if line.too_late and not line.order:
         owed = f" {told}." if (told := owed_in_words(line)) else ""
@@ -74,7 +76,7 @@ def _row(line: ShortLine, reconciliation: Reconciliation) -> tuple[str, ...]:
         number(line.order),
         number(line.expedite),
         unit_for(line.item.unit, line.short),
-        whose(line),
+        why_short(line),
     )
 
 
@@ -95,16 +97,16 @@ def _table(rows: Sequence[tuple[str, ...]], width: int) -> Iterable[str]:
     Where the reasons do not fit beside the figures they go below them; where the figures do not fit either, each item
     gets a few short lines.
     """
-    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "whose gap")
+    heads = ("order by", "short on", "item", "short", "order", "expedite", "unit", "why it is short")
     sizes = [max(len(cell) for cell in column) for column in zip(heads, *rows, strict=True)]
     figures = sum(sizes[:-1]) + 2 * (len(sizes) - 2)
     if figures > width:
-        for by, on, code, short, order, expedite, unit, whose_gap in rows:
+        for by, on, code, short, order, expedite, unit, why in rows:
             yield from _wrapped(
                 f"{code}: {short} {unit} short{' on ' + on if on else ''}, order {order} by {by}, expedite {expedite}",
                 width,
             )
-            yield from _wrapped(f"    {whose_gap}", width)
+            yield from _wrapped(f"    {why}", width)
     else:
         left = width - figures - 2
         beside = left >= min(sizes[-1], LEAST_REASON)
@@ -160,23 +162,19 @@ def _next_text(reconciliation: Reconciliation, width: int) -> Iterable[str]:
     for run, group in groupby(reconciliation.readiness, key=lambda row: row.run):
         row = next((row for row in group if row.state != DONE), None)
         if row is not None:
-            lacking = len({missing.item for missing in row.missing})
-            waits = {BLOCKED: f" {', '.join(row.blocked_by)}", BUT_FOR: f" {lacking} item{'s' * (lacking > 1)}"}
-            yield shorten(f"{run}: {row.stage} {row.state}{waits.get(row.state, '')}", width, placeholder="…")
+            yield shorten(f"{run}: {row.stage} {state_in_words(row)}", width, placeholder="…")
 
 
 def stage_text(row: StageReadiness, unit: str) -> str:
-    """Return how ready a stage is, in words; `unit` is the site's."""
+    """Return how far the material of a stage is, in words; `unit` is the site's."""
     if row.state == DONE:
         dry = f", not to be energized before {row.not_before:%Y-%m-%d %H:%M}" if row.not_before else ""
         return f"{row.stage} done{dry}"
-    words = f"{row.stage} {row.state}"
-    if row.state == BLOCKED:
-        words += f" {row.blocked_by[0]}"
-    if row.missing:
-        lacking = _first_few(_missing(row.missing, unit))
-        words += f" {lacking}" if row.state == BUT_FOR else f" (lacks {lacking})"
-    return words
+    lacking = _first_few(_missing(row.missing, unit))
+    if row.state == BUT_FOR:
+        return f"{row.stage} here but for {lacking}"
+    lacks = f" ({verb(row.stage, 'lack')} {lacking})" if lacking else ""
+    return f"{row.stage} {state_in_words(row)}{lacks}"
 
 
 def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
@@ -186,23 +184,13 @@ def _missing(missing: Iterable[Missing], unit: str) -> list[str]:
         told[
             f"{about_length(one.quantity, unit)} of {one.item}{_waits(one)}"
             if one.unit == CABLE_UNIT
-            else f"{about(one.quantity)} {one.item}"
+            else f"{number(needed(one.quantity, one.unit))} {one.item}"
         ] += 1
     return [words if count == 1 else f"{count} × {words}" for words, count in told.items()]
 
 
 def _waits(missing: Missing) -> str:
     return f" (waits for {missing.waits_for}, on the way)" if missing.waits_for else ""
-
-
-def about(ticks: int) -> str:
-    """
-    Return a quantity with three figures or all whole ones, rounded up, for lists that people pull from.
-
-    >>> about(1_177_997), about(17_281), about(7_000_000)
-    ('118', '1.73', '700')
-    """
-    return number(about_ticks(ticks))
 
 
 def about_length(ticks: int, unit: str, *, up: bool = True) -> str:

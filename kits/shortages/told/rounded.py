@@ -12,6 +12,9 @@ from itertools import pairwise
 
 from kits.shortages.reckon.lines import BalanceStep, Evidence, LearnedUsage, ShortLine, StageNeed
 from takeoff.units.exact import SCALE, about_step
+from takeoff.units.unit_words import comes_whole
+
+TENTH = SCALE // 10
 
 
 def share_out(parts: Sequence[int], total: int, step: int) -> tuple[int, ...]:
@@ -33,8 +36,8 @@ def share_out(parts: Sequence[int], total: int, step: int) -> tuple[int, ...]:
 
 
 def step_of(line: ShortLine) -> int:
-    """Return what the figures of a line are rounded to: pieces are whole, the rest as what is short asks. [ticks]"""
-    if line.item.unit == "each" and line.item.pack % SCALE == 0:
+    """Return what a line's figures are rounded to: pieces and packages are whole, the rest as short asks. [ticks]"""
+    if comes_whole(line.item.unit) and line.item.pack % SCALE == 0:
         return SCALE
     return about_step(line.short or max(line.need_covered, line.usable, line.inbound))
 
@@ -78,7 +81,7 @@ def readable(line: ShortLine) -> ShortLine:
         drafts=tuple((name, _near(ticks, step)) for name, ticks in line.drafts),
         free=_near(line.free, step),
         too_late=tuple(replace(one, quantity=_up(one.quantity, step)) for one in line.too_late),
-        usage=line.usage and _usage(line.usage, step),
+        usage=line.usage and _usage(line.usage, min(step, TENTH)),  # of use, parts of a package say something
         substitutes=tuple(replace(one, equals=one.equals // step * step) for one in line.substitutes),
     )
 

@@ -8,9 +8,11 @@ from fractions import Fraction
 
 from kits.shortages.reckon.causes import CAUSE_WORDS, CAUSE_WORDS_BELOW, FREE, NO_KIT, USUAL, USUAL_BELOW
 from kits.shortages.reckon.lines import PARTS, ShortLine, TooLate
-from takeoff.units.shown import day_month_year, number, percent
+from takeoff.units.shown import day_month_year, number
 from takeoff.units.unit_words import unit_for
 
+# What a line asks for, in the order in which lines are told.
+ORDER_NOW, EXPEDITE, SPARE, LATER, COVERED = ACTS = ("order now", "expedite", "spare only", "later", "covered")
 SPARE_ONLY = "spare only: what is expected is covered, so it goes along with the next order"
 
 
@@ -18,14 +20,25 @@ def part_in_words(name: str, ticks: int, level: Fraction | None = None) -> str:
     """
     Return what a part of what is short says, by its name in PARTS; a negative one makes it smaller.
 
-    level : the service level that the reserve is for.
+    level : the service level that the spare is for.
 
     >>> part_in_words("lost", -10_000), part_in_words("reserve", 10_000, Fraction(95, 100))
-    ('found at store counts', 'kept in reserve so that 95 % of cases are covered')
+    ('found at store counts', 'spare (enough 19 times in 20)')
     """
     if name == "reserve" and level is not None:
-        return f"{CAUSE_WORDS[name]} so that {percent(level)} of cases are covered"
+        return f"{CAUSE_WORDS[name]} ({enough_in_words(level)})"
     return CAUSE_WORDS_BELOW.get(name, CAUSE_WORDS[name]) if ticks < 0 else CAUSE_WORDS[name]
+
+
+def enough_in_words(level: Fraction) -> str:
+    """
+    Return how often what is covered at a service level is enough.
+
+    >>> enough_in_words(Fraction(95, 100)), enough_in_words(Fraction(1, 2))
+    ('enough 19 times in 20', 'enough 1 time in 2')
+    """
+    times = "time" if level.numerator == 1 else "times"
+    return f"enough {level.numerator} {times} in {level.denominator}"
 
 
 def cause_in_words(line: ShortLine, name: str, ticks: int) -> str:
@@ -128,11 +141,11 @@ def units_in_words(ticks: int, unit: str) -> str:
 def act_in_words(line: ShortLine, as_of: date) -> str:
     """Return in a word or two what a line asks for: its place on the list of shortages."""
     if line.spare_only:
-        return "spare only"
+        return SPARE
     if line.order:
         later = line.order_by > as_of if line.order_by else line.out_on is None
-        return "later" if later else "order now"
-    return "expedite" if line.expedite else "covered"
+        return LATER if later else ORDER_NOW
+    return EXPEDITE if line.expedite else COVERED
 
 
 def overdue_in_words(line: ShortLine, as_of: date) -> str:

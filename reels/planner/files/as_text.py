@@ -43,8 +43,9 @@ def tell(
 
 def _tell_reels(answer: Mapping[str, Any], show: Callable[[Any], str], enough: str, unit: str) -> Iterator[str]:
     levels, bounds = answer["levels"], answer["bounds"]
-    pieces = sum(sum(load["cuts"].values()) for load in answer["plan"])
-    yield f"{answer['name']}: {pieces} cuts off {len(answer['plan'])} reels ({STOPPED[answer['stopped']]})"
+    pieces, reels = sum(sum(load["cuts"].values()) for load in answer["plan"]), len(answer["plan"])
+    told = f"{pieces} cut{'s' * (pieces != 1)} off {reels} reel{'s' * (reels != 1)}"
+    yield f"{answer['name']}: {told} ({STOPPED[answer['stopped']]})"
     for name, words in WORDS:
         if levels[name] or bounds[name] is None:
             length = unit if name.endswith("Feet") else ""

@@ -131,7 +131,7 @@ def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[S
         )
 
     add("cut", reel.gone - reel.unlogged, "cut", told="cut already")
-    add("unlogged", reel.unlogged, "not written down", told="gone without a record")
+    add("unlogged", reel.unlogged, "not written down", told="not written down")
     for share in reel.shares:
         place, between = at, []
         for length in share.lengths[:-1]:

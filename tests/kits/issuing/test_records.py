@@ -161,7 +161,7 @@ def test_a_borrow_that_was_reversed_is_not_owed(site, item, run):
 def test_another_runs_box_can_be_named_only_with_its_run_as_lender(site, item, run):
     south = RunFactory(site=site, name="SOUTH")
     boxed(item, south, 4)
-    with pytest.raises(UnknownPlaceError, match="KIT SOUTH is the box of SOUTH: name SOUTH as the lender"):
+    with pytest.raises(UnknownPlaceError, match="KIT SOUTH is the box of SOUTH: say that it is borrowed from SOUTH"):
         handed(item, 1, run, bin="KIT SOUTH")
     assert moves_of(handed(item, 1, run, bin="KIT SOUTH", lender=south))[0][0] == "KIT SOUTH"
 

@@ -16,6 +16,15 @@ from tests.factories.takeoff import MeasurementFactory, PlaceFactory, RunFactory
 pytestmark = pytest.mark.django_db
 
 
+def say(client, run, **sent):
+    """Report a stage, and say that it is so where it is asked; return the page."""
+    url = reverse("report_stage", args=[run.site.slug, run.pk])
+    answer = client.post(url, sent, follow=True)
+    if answer.status_code == 422:
+        answer = client.post(url, {**sent, "confirmed": answer.context["question"]}, follow=True)
+    return answer.content.decode()
+
+
 def test_a_takeoff_line_shows_its_arithmetic_and_a_planner_sets_it(enter, site):
     client = enter("planner")
     run = Run.objects.of(site).get()
@@ -64,6 +73,7 @@ def test_a_foreman_reports_stages_and_lengths(enter, site):
     stage = reverse("report_stage", args=["here", run.pk])
     client.post(stage, {"stage": "enclosure", "planned": "2024-05-01", "done": "2024-05-04"})
     row = run.stages.get()
+    assert row.planned == date(2024, 5, 1)
     # The end of the day on site, not in London.
     assert site.local_date(row.done) == date(2024, 5, 4)
     assert row.done.isoformat() == "2024-05-05T04:59:59+00:00"
@@ -111,10 +121,13 @@ def test_cables_without_recorded_cuts_are_done_with_a_word_that_stays(enter, sit
     run = Run.objects.of(site).get()
     stage = reverse("report_stage", args=["here", run.pk])
     remark = "3 of 3 conductors have no recorded cut"
-    assert (
-        f"Cables of CB-1: {remark}."
-        in client.post(stage, {"stage": "cables", "done": "2024-05-04"}, follow=True).content.decode()
-    )
+    asked = client.post(stage, {"stage": "cables", "done": "2024-05-04"})
+    assert asked.status_code == 422
+    assert f"{remark}." in asked.content.decode()
+    assert "Cables done on 4 May 2024?" in asked.content.decode()
+    assert not run.stages.exists(), "nothing is kept before it is said to be so"
+    assert client.post(stage, {"stage": "cables", "done": "2024-05-04", "confirmed": "yes"}).status_code == 422
+    assert f"Cables of CB-1: {remark}." in say(client, run, stage="cables", done="2024-05-04")
     assert run.stages.get().done is not None
     assert remark in client.get(reverse("run", args=["here", run.pk])).content.decode()
 
@@ -122,11 +135,9 @@ def test_cables_without_recorded_cuts_are_done_with_a_word_that_stays(enter, sit
 def test_reopening_a_stage_while_later_ones_are_done_gets_a_word(enter, site):
     client = enter("foreman")
     run = Run.objects.of(site).get()
-    stage = reverse("report_stage", args=["here", run.pk])
     for name in ("cables", "seals", "covers"):
-        client.post(stage, {"stage": name, "done": "2024-05-04"})
-    answer = client.post(stage, {"stage": "cables"}, follow=True)
-    assert "Cables of CB-1: open, though seals and covers are done." in answer.content.decode()
+        say(client, run, stage=name, done="2024-05-04")
+    assert "Cables of CB-1: open, though seals and covers are done." in say(client, run, stage="cables")
     assert (
         "open, though seals and covers are done" in client.get(reverse("run", args=["here", run.pk])).content.decode()
     )
@@ -218,14 +229,34 @@ def test_what_is_lacking_is_named_by_its_description_with_the_delivery_that_come
     supplier, item = Supplier.objects.of(site).get(), Item.objects.of(site).get(code="CAP")
     page = reverse("run", args=["here", run.pk])
     client = enter("planner")
-    lacks = 'lacks 6 End cap <span class="small">(CAP)</span>'
-    assert lacks + ";" in client.get(page).content.decode()
-    for name, day in (("S-1", date(2098, 5, 9)), ("S-2", date(2098, 5, 4)), ("S-3", None)):
+    assert "Cables lack 6 End cap; not on the way." in client.get(page).content.decode()
+    for name, day, quantity in (
+        ("S-1", date(2098, 5, 9), 9),
+        ("S-2", date(2098, 5, 4), 5),
+        ("S-3", None, 9),
+    ):
         shipment = ShipmentFactory(site=site, name=name, supplier=supplier, expected=day)
-        PackingLineFactory(shipment=shipment, item=item)
-    assert lacks + ", expected 4 May" in client.get(page).content.decode()
+        PackingLineFactory(shipment=shipment, item=item, quantity=quantity)
+    text = client.get(page).content.decode()
+    assert "Cables lack 6 End cap; they come 9 May." in text, "the fourth of May brings but five of them"
+    assert '6 End cap <span class="small">(CAP)</span>: they come 9 May' in text
     client.post(reverse("report_stage", args=["here", run.pk]), {"stage": "cables", "planned": str(site.today())})
-    assert lacks + ", expected 4 May" in client.get(reverse("today", args=["here"])).content.decode()
+    assert "lack 6 End cap; they come 9 May" in client.get(reverse("today", args=["here"])).content.decode()
+
+
+def test_the_list_of_runs_says_what_the_next_stage_lacks(enter, site):
+    client = enter("foreman")
+    text = client.get(reverse("runs", args=["here"])).content.decode()
+    assert "1 lacks something" in text
+    assert "lack 6 End cap; not on the way" in text
+    assert 'aria-label="enclosure nothing needed; cables here but for 6 ' not in text
+    assert "cables here but for 3 lengths and 1 item, something is missing" in text
+    run = Run.objects.of(site).get()
+    for stage in ("cables", "terminations"):
+        say(client, run, stage=stage, done="2024-05-04")
+    text = client.get(reverse("runs", args=["here"])).content.decode()
+    assert "1 done" in text
+    assert "cables done; seals nothing needed; terminations done" in text
 
 
 def test_an_item_of_two_stages_says_where_its_promise_is_told(enter, site):

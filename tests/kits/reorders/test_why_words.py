@@ -66,9 +66,9 @@ def test_causes_are_told_largest_first_and_what_takes_away_last():
 
 def test_the_arithmetic_can_be_followed_with_a_pencil():
     assert arithmetic_in_words(short_line(), level=LEVEL, as_of=TODAY) == (
-        "Open stages need 84 by the drawings; 12.5 usable here and 0 inbound: gap 84 − 12.5 − 0 = 71.5. "
-        "Use is taken as 1.25 of plan, with 2 finished stages: 6 more. 5 more in reserve cover 95 % of cases. "
-        "Short 82.5; in packs of 12, least order 24: order 84."
+        "Open stages need 84 by the drawings; 13 usable here and 0 inbound: gap 84 − 13 − 0 = 71. "
+        "Use is taken as 1.25 of plan, with 2 finished stages: 6 more. 5 spare: enough 19 times in 20. "
+        "Short 82; in packs of 12, least order 24: order 84."
     )
 
 
@@ -103,10 +103,10 @@ def test_what_is_on_the_way_is_said_before_any_quantity_to_order():
     )
 
 
-def test_less_use_than_planned_is_the_crews_and_the_reserve_is_not():
+def test_less_use_than_planned_is_told_apart_from_the_spare():
     line = short_line(need_expected=ticks(80))
     words = arithmetic_in_words(line, level=LEVEL, as_of=TODAY)
-    assert "1.25 of plan, with 2 finished stages: 4 less. 15 more in reserve cover 95 % of cases." in words
+    assert "1.25 of plan, with 2 finished stages: 4 less. 15 spare: enough 19 times in 20." in words
 
 
 def test_numbers_are_written_as_people_write_them():

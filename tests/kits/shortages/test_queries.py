@@ -21,6 +21,7 @@ from tests.factories.takeoff import (
     CableFactory,
     ConductorFactory,
     ItemFactory,
+    NothingUsedFactory,
     RunEndFactory,
     RunFactory,
     UsagePriorFactory,
@@ -153,8 +154,41 @@ def test_a_stage_done_at_the_end_of_a_day_is_done_on_that_day(scene, lug, run):
     scene.needs(run, lug, "covers", 5)
     scene.stage(run, "covers", done=datetime(2026, 5, 4, 0, 0, tzinfo=UTC))
 
+    assert not line_of(scene, as_of=date(2026, 5, 2)).needs[0].done
+    (need,) = line_of(scene, as_of=date(2026, 5, 3)).needs
+    assert (need.done, need.asked, need.planned, need.need) == (True, True, date(2026, 5, 3), 5 * UNIT)
+
+
+def test_a_done_stage_is_asked_about_until_something_is_handed_out_or_nothing_was_used(scene, lug, run):
+    scene.needs(run, lug, "covers", 5)
+    scene.stage(run, "covers", planned=date(2026, 6, 1), done=at(2))
+
+    line = line_of(scene, as_of=date(2026, 5, 4))
+    assert (line.need, line.short, line.short_on, line.causes["used_beyond_plan"]) == (
+        5 * UNIT,
+        5 * UNIT,
+        date(2026, 5, 4),
+        0,
+    )
+    unused = NothingUsedFactory(run=run, stage="covers", item=lug, at=at(3))
     assert line_of(scene, as_of=date(2026, 5, 2)).need == 5 * UNIT
-    assert line_of(scene, as_of=date(2026, 5, 3)).need == 0
+    assert (line_of(scene, as_of=date(2026, 5, 3)).need, line_of(scene, as_of=date(2026, 5, 3)).short) == (0, 0)
+    unused.delete()
+
+    scene.move(lug, 2, Places(scene.site).lost_found(), scene.bin(), kind="count")
+    scene.hand_out(lug, 2, run, "covers")
+    assert line_of(scene, as_of=date(2026, 5, 4)).need == 0, "it used the two, and is done"
+
+
+def test_what_a_done_stage_may_have_used_is_not_taken_for_stock_of_others(scene, lug, run):
+    other = scene.run("CB-2")
+    scene.needs(run, lug, "covers", 5)
+    scene.needs(other, lug, "covers", 5)
+    scene.stage(run, "covers", done=at(2))
+    scene.move(lug, 6, Places(scene.site).lost_found(), scene.bin(), kind="count")
+    rows = reconcile(scene.site, date(2026, 5, 4)).readiness
+    (row,) = [row for row in rows if (row.run, row.stage) == ("CB-2", "covers")]
+    assert [(one.item, one.quantity) for one in row.missing] == [("LUG", 4 * UNIT)]
 
 
 def test_a_reversed_receipt_opens_its_packing_line_again(scene, lug):

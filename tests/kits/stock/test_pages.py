@@ -1,12 +1,13 @@
 """Stock pages show every place that stock is in, told apart; what was used in time is not called expired."""
 
 from datetime import date
+from decimal import Decimal
 
 import pytest
 
 from kits.stock.forms import KINDS
-from kits.stock.pages import lying_at, moves_of, place_list
-from kits.stock.tables import MoveTable
+from kits.stock.pages import lying_at, moves_of, place_list, stock_list
+from kits.stock.tables import MoveTable, StockTable
 from tests.kits.makers import given_back
 from tests.kits.shortages.scene import Scene, at
 
@@ -32,6 +33,21 @@ def test_where_an_item_lies_adds_up_and_tells_what_was_spoiled(scene):
         "CB-1 seals, spoiled": (1, False),
     }
     assert [one.expired for one in lying if one.place.kind == "bin"] == [True]
+
+
+def test_what_is_here_is_told_before_what_was_handed_out_and_expired_goods_are_not_usable(scene):
+    lying = lying_at(scene.site, item=scene.site.items.get())
+    assert [one.place.kind for one in lying] == ["bin", "handed_out", "spoiled"]
+    scene.receive(scene.ship(scene.site.items.get(), 4, "S-2"), 4, lot="b", expires=date(2199, 1, 1))
+    item = stock_list(scene.site).get()
+    assert (item.usable, item.expired, item.held, item.handed_out) == (4, 6, None, 3)
+
+
+def test_stock_is_told_in_whole_packages_never_more_than_there_are(scene):
+    item = scene.item("TUBE", unit="cartridge")
+    scene.receive(scene.ship(item, Decimal("2.9"), "S-3"), Decimal("2.9"))
+    table = StockTable(stock_list(scene.site).filter(code="TUBE"), site=scene.site)
+    assert [row.get_cell("usable") for row in table.rows] == ["2 cartridges"]
 
 
 def test_a_move_to_the_other_place_of_a_stage_says_so(scene):

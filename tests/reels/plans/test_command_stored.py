@@ -153,7 +153,7 @@ def test_one_cable_gives_one_answer(site):
 
 def test_people_get_words_for_a_site(site):
     told = run("--site", "job")
-    assert "500-CU: 3 cuts off 1 reels" in told
+    assert "500-CU: 3 cuts off 1 reel" in told
     assert "not cut: 3 × BUS-1" in told
 
 

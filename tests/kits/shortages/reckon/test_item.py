@@ -1,5 +1,6 @@
 """A line says what is short, by when, and what to order."""
 
+from dataclasses import replace
 from datetime import timedelta
 from fractions import Fraction
 
@@ -179,6 +180,25 @@ def test_learned_use_raises_what_open_stages_need():
     assert (line.use, line.reserve) == (40_000, line.need_covered - 140_000)
     assert line.use + line.reserve == line.learned
     assert line.used == 300_000
+
+
+def test_a_stage_done_with_nothing_handed_out_is_asked_about_and_teaches_nothing():
+    plan = 100_000
+    stages = (
+        StageBook(1, "CB-1", "seals", planned=day(30), done=True, takeoff=plan, drawn=plan, done_on=day(-3)),
+        StageBook(2, "CB-2", "seals", planned=day(10), takeoff=plan, drawn=plan),
+    )
+    line = reckon(found(SEALANT, stages, 0), TERMS)
+    alone = reckon(found(SEALANT, stages[1:], 0), TERMS)
+
+    asked, ahead = line.needs
+    assert (asked.asked, asked.planned, asked.due, asked.need, asked.expected) == (True, day(-3), AS_OF, plan, plan)
+    assert not ahead.asked
+    assert line.usage.evidence == ()
+    assert line.need_covered == alone.need_covered + plan, "what it may have used is no use that is ahead"
+    assert line.short_on == AS_OF
+    answered = reckon(found(SEALANT, (replace(stages[0], unused=True), stages[1]), 0), TERMS)
+    assert (answered.need_covered, answered.usage.evidence) == (alone.need_covered, ())
 
 
 def test_fixed_items_need_exactly_their_takeoff():

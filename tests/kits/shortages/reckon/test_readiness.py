@@ -94,9 +94,15 @@ def test_nothing_waits_for_a_stage_with_nothing_to_do():
     assert [row.state for row in ready([idle, work("CB-1", "covers")], store(), as_of=AS_OF)] == ["ready", "ready"]
 
 
-def test_a_done_stage_takes_nothing_and_holds_nobody_up():
+def test_a_done_stage_holds_nobody_up_and_takes_first_what_it_may_have_used():
     done = datetime(2026, 5, 1, 17, tzinfo=UTC)
-    works = [work("CB-1", "enclosure", done=done, LUG=9), work("CB-1", "cables", LUG=9)]
+    works = [work("CB-1", "enclosure", done=done, LUG=9), work("CB-1", "cables", planned=day(-30), LUG=9)]
+
+    assert states(ready(works, store(LUG=18), as_of=AS_OF))[1] == ("CB-1", "cables", "ready", ())
+    first = [work("CB-2", "enclosure", done=done, LUG=9), work("CB-1", "cables", planned=day(-2), LUG=9)]
+    assert states(ready(first, store(LUG=12), as_of=AS_OF))[0] == ("CB-1", "cables", "ready but for", (("LUG", 6),))
+
+    works = [work("CB-1", "enclosure", done=done), work("CB-1", "cables", LUG=9)]
 
     assert states(ready(works, store(LUG=9), as_of=AS_OF)) == [
         ("CB-1", "enclosure", "done", ()),

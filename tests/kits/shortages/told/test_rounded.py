@@ -41,7 +41,7 @@ def test_the_largest_remainders_are_raised():
         share_out([15_000], 30_000, 10_000)
 
 
-units = st.sampled_from(["each", "cartridge"])
+units = st.sampled_from(["each", "cartridge", "kg"])
 
 
 @settings(max_examples=400)
@@ -75,13 +75,15 @@ def test_what_is_whole_is_shown_as_it_is():
     assert readable(line) == line
 
 
-def test_pieces_are_whole_and_packs_have_two_decimals_at_most():
+def test_pieces_and_packages_are_whole_and_measures_have_two_decimals_at_most():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
-    books = ItemBooks(ShortItem(1, "X", unit="cartridge"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
-    packs = readable(reckon(books, TERMS))
+    books = ItemBooks(ShortItem(1, "X", unit="kg"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
+    measured = readable(reckon(books, TERMS))
     pieces = readable(reckon(replace(books, item=replace(books.item, unit="each")), TERMS))
+    packages = readable(reckon(replace(books, item=replace(books.item, unit="cartridge")), TERMS))
 
-    assert (packs.need, packs.usable, packs.short) == (51_300, 1_200, 50_100)
+    assert (measured.need, measured.usable, measured.short) == (51_300, 1_200, 50_100)
+    assert packages == replace(pieces, item=packages.item)
     assert (pieces.need, pieces.usable, pieces.short) == (60_000, 0, 60_000)
 
 
@@ -94,7 +96,7 @@ def test_pieces_that_come_in_parts_of_one_are_not_whole():
 
 def test_what_a_line_says_beside_its_sums_is_rounded_so_that_nobody_counts_on_too_much():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=50_040, drawn=50_040),)
-    line = reckon(ItemBooks(ShortItem(1, "X", unit="cartridge"), stages=stages), TERMS)
+    line = reckon(ItemBooks(ShortItem(1, "X", unit="kg"), stages=stages), TERMS)
     used = (
         Evidence("CB-2", "seals", planned=10_040, used=10_060),
         Evidence("CB-3", "seals", planned=10_060, used=10_040),
@@ -116,10 +118,15 @@ def test_what_a_line_says_beside_its_sums_is_rounded_so_that_nobody_counts_on_to
     assert shown.substitutes[0].equals == 10_000, "down"
     assert [ticks for _, ticks in shown.drafts] == [10_000, 10_100], "to the nearest"
     assert [(one.planned, one.used) for one in shown.usage.evidence] == [(10_000, 10_100), (10_100, 10_000)]
+    packages = readable(replace(line, item=replace(line.item, unit="cartridge")))
+    assert [(one.planned, one.used) for one in packages.usage.evidence] == [(10_000, 10_000), (10_000, 10_000)]
+    half = replace(usage, evidence=(Evidence("CB-2", "seals", planned=4_000, used=6_000),))
+    packages = readable(replace(line, item=replace(line.item, unit="cartridge"), usage=half))
+    assert [(one.planned, one.used) for one in packages.usage.evidence] == [(4_000, 6_000)], "what was used is no order"
 
 
 @pytest.mark.parametrize("field", ["need_covered", "usable", "inbound"])
 def test_where_nothing_is_short_the_largest_figure_says_what_all_are_rounded_to(field):
-    line = reckon(ItemBooks(ShortItem(1, "X", unit="cartridge")), TERMS)
+    line = reckon(ItemBooks(ShortItem(1, "X", unit="kg")), TERMS)
     assert step_of(replace(line, **{field: 1_234_567})) == 10_000
     assert step_of(replace(line, **{field: 123_456})) == 1_000

@@ -17,7 +17,7 @@ ANSWER = {
 def test_a_plan_that_cannot_be_bettered_says_so_of_each_level():
     told = list(tell(ANSWER))
     assert told == [
-        "500-CU: 9 cuts off 1 reels (nothing better exists)",
+        "500-CU: 9 cuts off 1 reel (nothing better exists)",
         "  21.4 ft of scrap, best together with the others",
         "  1 whole reels opened, proven best",
         "  2 set-ups, proven best",

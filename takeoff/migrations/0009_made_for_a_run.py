@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('takeoff', '0007_takeoff_without_a_book'),
+        ('takeoff', '0008_nothing_used'),
     ]
 
     operations = [

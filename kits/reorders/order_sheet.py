@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from itertools import chain
 
 from openpyxl import Workbook
 
 from kits.reorders.cable_rows import cables_to_order, why_cables
-from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, WrittenColumn, amount_of
+from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, Value, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
@@ -28,9 +29,11 @@ ORDER_COLUMNS = (
     WrittenColumn("No.", 4.5, "count"),
     WrittenColumn("Part", 12),
     WrittenColumn("Item", 16),
-    WrittenColumn("Description", 30),
-    WrittenColumn("Grade", 13),
-    WrittenColumn("Do not send", 15),
+    WrittenColumn("Description", 27),
+    WrittenColumn("Run", 8),
+    WrittenColumn("Size", 12),
+    WrittenColumn("Grade", 11),
+    WrittenColumn("Do not send", 12),
     WrittenColumn("Quantity", 9.5, "quantity"),
     WrittenColumn("Unit", 8),
     WrittenColumn("Pack of", 8, "quantity"),
@@ -69,6 +72,7 @@ WHY_COLUMNS = (
     WrittenColumn("Use", 8.5, "quantity"),
     WrittenColumn("Spare", 8.5, "quantity"),
     WrittenColumn("Timing", 8.5, "quantity"),
+    WrittenColumn("Other runs", 8.5, "quantity"),
     WrittenColumn("Short", 8.5, "formula"),
     WrittenColumn("Order", 8.5, "quantity"),
     WrittenColumn("How the quantity came about", 46),
@@ -124,31 +128,11 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
     )
     quantity, pack, price = table.letter("Quantity"), table.letter("Pack of"), table.letter("Unit price")
     digits = minor_digits(heading.currency)
-    for index, line in enumerate(order.lines, 1):
-        item, row = line.item, table.next_row
-        table.append(
-            (
-                index,
-                text_cell(item.supplier_part),
-                text_cell(item.code),
-                text_cell(item.description),
-                text_cell(item.grade),
-                text_cell(item.refuse),
-                from_ticks(line.order),
-                text_cell(item.unit),
-                from_ticks(item.pack),
-                LiveFormula(f"={quantity}{row}/{pack}{row}"),
-                line.need_by,
-                amount_of(item.unit_cost, heading.currency),
-                LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))'),
-                None,
-                None,
-                None,
-            )
-        )
-    for index, told in enumerate(
-        cables_to_order(order.cables, unit=heading.unit, currency=heading.currency), len(order.lines) + 1
-    ):
+    rows = chain(
+        items_to_order(order.lines, currency=heading.currency),
+        cables_to_order(order.cables, unit=heading.unit, currency=heading.currency),
+    )
+    for index, told in enumerate(rows, 1):
         row = table.next_row
         packs = LiveFormula(f"={quantity}{row}/{pack}{row}")
         amount = LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))')
@@ -166,6 +150,27 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
             "Amount": LiveFormula(f"=SUM({table.span('Amount')})"),
         }
     )
+
+
+def items_to_order(lines: Sequence[ShortLine], *, currency: str) -> Iterator[dict[str, Value]]:
+    """Yield a row for each item, or for each run that it is made for, by the headers of the sheet to order from."""
+    for line in lines:
+        item = line.item
+        for run, size, ticks, need_by in line.orders:
+            yield {
+                "Part": text_cell(item.supplier_part),
+                "Item": text_cell(item.code),
+                "Description": text_cell(item.description),
+                "Run": text_cell(run),
+                "Size": text_cell(size),
+                "Grade": text_cell(item.grade),
+                "Do not send": text_cell(item.refuse),
+                "Quantity": from_ticks(ticks),
+                "Unit": text_cell(item.unit),
+                "Pack of": from_ticks(item.pack),
+                "Need by": need_by,
+                "Unit price": amount_of(item.unit_cost, currency),
+            }
 
 
 def write_expedite_sheet(workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine]) -> None:
@@ -200,7 +205,7 @@ def write_why_sheet(
     workbook: Workbook, heading: OrderHeading, lines: Sequence[ShortLine], cables: Sequence[CableLine] = ()
 ) -> None:
     """Add the sheet of reasons: for each item the runs, what the gap is made of, and the arithmetic in words."""
-    facts = ["gap = need − usable − inbound", "short = gap + use + spare (never below 0) + timing"]
+    facts = ["gap = need − usable − inbound", "short = gap + use + spare (never below 0) + timing + other runs"]
     table = StreamedTable(workbook, heading.look(name="Why", title="Why it is asked for", facts=facts), WHY_COLUMNS)
     for line in lines:
         row = table.next_row
@@ -217,7 +222,8 @@ def write_why_sheet(
                 from_ticks(line.use),
                 from_ticks(line.reserve),
                 from_ticks(line.timing),
-                LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}"),
+                from_ticks(line.other_runs),
+                LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}+L{row}"),
                 from_ticks(line.order),
                 text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
             )

@@ -57,10 +57,15 @@ def arithmetic_in_words(line: ShortLine, *, level: Fraction, as_of: date) -> str
         sentences.append(f"{number(line.reserve)} spare: {enough_in_words(level)}.")
     if line.timing:
         sentences.append(f"Deliveries after the need, or lots that expire before it, add {number(line.timing)}.")
+    if line.other_runs:
+        sentences.append(f"{number(line.other_runs)} of what is here or coming is made for other runs.")
     packs = f"packs of {number(item.pack)}" if item.in_packs else "whole pieces"
     least = f", least order {number(item.min_order)}" if item.min_order else ""
     on_the_way = f", {number(line.expedite)} of it on the way, too late" if line.expedite else ""
     sentences.append(f"Short {number(line.short)}{on_the_way}; in {packs}{least}: order {number(line.order)}.")
+    if line.walks:
+        wanted = (f"{number(ticks)} for {run}{size and f', {size}'}" for run, size, ticks, _ in line.orders)
+        sentences.append(f"Made for the run: {'; '.join(wanted)}.")
     if line.spare_only:
         sentences.append(f"{SPARE_ONLY.capitalize()}.")
     sentences += [told for told in (overdue_in_words(line, as_of), drafts_in_words(line)) if told]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 from fractions import Fraction
 
@@ -30,6 +30,7 @@ from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
+from takeoff.rules.made_sizes import made_sizes
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import NothingUsed, Run, Stage
 from takeoff.sites.models import Place, Site, StageName
@@ -125,8 +126,12 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
     made_for = {key for key, item in gathered.items.items() if item.for_run}
     packing, shipped = _packing(site, end, made_for)
     orders, drafts = _orders(site, shipped, made_for)
+    sizes: dict[int, dict[int, str]] = defaultdict(dict)
+    for (item, run), told in made_sizes(site, made_for).items():
+        sizes[item][run] = told
     for key in gathered.items:
-        gathered.books[key] = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key], drafts[key])
+        books = _item_books(gathered, key, promised.get(key, 0), packing[key], orders[key], drafts[key])
+        gathered.books[key] = replace(books, sizes=sizes[key])
     _let_stand_in(gathered, as_of)
     return gathered
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import answers_for
-from kits.shortages.reckon.lines import CableLine, ShortLine
+from kits.shortages.reckon.lines import CableLine, ShortLine, Walk
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
 from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
@@ -129,6 +129,11 @@ class ShortagePage:
     steps: Steps | None
     bars: Bars | None
     causes: tuple[CauseRow, ...]
+
+    @property
+    def walks(self) -> tuple[Walk, ...]:
+        """The runs that lack something of what is made for them."""
+        return tuple(walk for walk in self.line.walks if walk.short or walk.order or walk.expedite)
 
     @property
     def advice(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
@@ -128,7 +128,8 @@ class ItemBooks:
     All that a site's books say of one item as of a date. [ticks]
 
     lots : good stock in bins and kit boxes. counted : taken over from suppliers, by the ledger. The rest are totals
-    as in `causes.ItemTotals`. drafts : by name, what orders that are not sent yet ask for.
+    as in `causes.ItemTotals`. drafts : by name, what orders that are not sent yet ask for. sizes : of what is made for
+    runs, by run.
     """
 
     item: ShortItem
@@ -144,6 +145,7 @@ class ItemBooks:
     elsewhere: int = 0
     substitutes: tuple[Substitute, ...] = ()
     drafts: tuple[tuple[str, int], ...] = ()
+    sizes: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def has_records(self) -> bool:
@@ -268,6 +270,7 @@ def _walk(
     need_by, lead = None if out_on is None else out_on - timedelta(days=terms.buffer_days), books.item.lead
     return Walk(
         runs=tuple(dict.fromkeys(n.run for n in needs)),
+        size=", ".join(dict.fromkeys(books.sizes[n.run_id] for n in needs if n.run_id in books.sizes)),
         need=sum(n.need for n in needs),
         usable=usable(books.lots, terms.as_of),
         inbound=sum(d.quantity for d in deliveries),

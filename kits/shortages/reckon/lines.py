@@ -209,10 +209,12 @@ class Walk:
     """
     What is short of an item, by its projection: of all runs, or of the `runs` that share what is made for them.
 
-    need : by the takeoff. usable, inbound : what serves them. The other fields mean what they do in `ShortLine`.
+    size : of what is made for them, in words. need : by the takeoff. usable, inbound : what serves them. The other
+    fields mean what they do in `ShortLine`.
     """
 
     runs: tuple[str, ...]
+    size: str
     need: int
     usable: int
     inbound: int
@@ -326,9 +328,19 @@ class ShortLine:
 
     @property
     def runs(self) -> tuple[str, ...]:
-        """The runs with a stage that is still to be served, in the order of their dates."""
+        """The runs that are short or still to be served, in the order of their dates."""
         open_needs = sorted((n for n in self.needs if n.expected or n.need), key=lambda n: (n.due, n.run))
-        return tuple(dict.fromkeys(n.run for n in open_needs))
+        runs = tuple(dict.fromkeys(n.run for n in open_needs))
+        lacking = {run for walk in self.walks if walk.short or walk.order for run in walk.runs}
+        return tuple(run for run in runs if run in lacking) if lacking else runs
+
+    @property
+    def orders(self) -> tuple[tuple[str, str, int, date | None], ...]:
+        """What to order: run and size where it is made for a run, how much, and the day to have it."""
+        if not self.walks:
+            return (("", "", self.order, self.need_by),) if self.order else ()
+        wanted = (walk for walk in self.walks if walk.order)
+        return tuple((", ".join(walk.runs), walk.size, walk.order, walk.need_by) for walk in wanted)
 
     @property
     def parts(self) -> dict[str, int]:

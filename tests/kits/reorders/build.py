@@ -20,6 +20,7 @@ from kits.shortages.reckon.lines import (
     ShortLine,
     StageNeed,
     UnmetLength,
+    Walk,
 )
 from kits.shortages.reckon.usage import PRIORS
 from kits.shortages.reckon.working_days import LeadTime
@@ -119,6 +120,15 @@ def short_line(**given: Any) -> ShortLine:
         **given,
     }
     return ShortLine(item=item, **facts)
+
+
+def walk(run: str, *, size: str = "", order: int = 0, need_by: date | None = None) -> Walk:
+    """What a run lacks of what is made for it."""
+    return Walk(
+        runs=(run,), size=size, need=ticks(order), usable=0, inbound=0, short=ticks(order), short_on=need_by,
+        order=ticks(order), spare=0, out_on=need_by, need_by=need_by, order_by=need_by, comes_on=None, expedite=0,
+        too_late=(), steps=(),
+    )  # fmt: skip
 
 
 def reconciliation(*lines: ShortLine, cables: tuple[CableLine, ...] = ()) -> Reconciliation:

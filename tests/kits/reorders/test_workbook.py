@@ -16,7 +16,7 @@ from kits.reorders.sheet_writer import FIRST_ROW, HEADER_ROW
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.reckon.lines import TooLate
 from takeoff.sheets.files.export import text_cell
-from tests.kits.reorders.build import Sender, cable_line, reconciliation, short_line, ticks
+from tests.kits.reorders.build import Sender, cable_line, reconciliation, short_line, ticks, walk
 
 OFFICE = shutil.which("soffice") or "soffice"
 ORDER, WHY = ([column.title for column in columns] for columns in (ORDER_COLUMNS, WHY_COLUMNS))
@@ -88,6 +88,26 @@ def test_quantities_prices_and_dates_are_numbers_and_dates(tmp_path):
     assert why["Order by"].value == datetime(2026, 3, 13)  # noqa: DTZ001
 
 
+def test_what_is_made_for_a_run_is_a_row_for_each_run_with_its_size_and_day(tmp_path):
+    first = walk("CB-02", size="2' 0\" × 1' 0\"", order=1, need_by=date(2026, 3, 29))
+    second = walk("CB-07", size="1' 6\" × 1' 0\"", order=2, need_by=date(2026, 6, 5))
+    plates = short_line(
+        order=ticks(3), other_runs=ticks(1), walks=(first, walk("CB-03"), second), item={"pack": ticks(1)}
+    )
+    _, book = written(tmp_path, plates)
+    rows = rows_of(book["Order"], ORDER)
+    told = ("No.", "Item", "Run", "Size", "Quantity")
+    assert [[row[title].value for title in told] for row in rows] == [
+        [1, "sealant", "CB-02", "2' 0\" × 1' 0\"", 1],
+        [2, "sealant", "CB-07", "1' 6\" × 1' 0\"", 2],
+    ]
+    assert [row["Need by"].value.date() for row in rows] == [date(2026, 3, 29), date(2026, 6, 5)]
+    (why,) = rows_of(book["Why"], WHY)
+    assert why["Other runs"].value == 1
+    assert "1 of what is here or coming is made for other runs." in why["How the quantity came about"].value
+    assert why["How the quantity came about"].value.count("2 for CB-07, 1' 6\" × 1' 0\"") == 1
+
+
 def test_cable_is_ordered_by_the_reel_beside_the_items_of_its_supplier(tmp_path):
     _, book = written(tmp_path, short_line(), cables=(cable_line(),))
     item, long, short = rows_of(book["Order"], ORDER)
@@ -99,7 +119,7 @@ def test_cable_is_ordered_by_the_reel_beside_the_items_of_its_supplier(tmp_path)
     assert [short[title].value for title in told[4:]] == [1, "reel", 1, 5_700]
     # The first length is missing on 1 June; three days of buffer before it.
     assert long["Need by"].value == datetime(2026, 5, 29)  # noqa: DTZ001 - a workbook knows no time zone
-    assert long["Amount"].value == f'=IF(L{FIRST_ROW + 1}="","",ROUND(G{FIRST_ROW + 1}*L{FIRST_ROW + 1},2))'
+    assert long["Amount"].value == f'=IF(N{FIRST_ROW + 1}="","",ROUND(I{FIRST_ROW + 1}*N{FIRST_ROW + 1},2))'
     _, why = rows_of(book["Why"], WHY)
     assert (why["Item"].value, why["Runs that wait"].value, why["Order"].value) == ("C500", "CB-9", 3)
     assert why["Order by"].value == datetime(2026, 4, 17)  # noqa: DTZ001

@@ -10,9 +10,9 @@ from textwrap import shorten, wrap
 
 from kits.shortages.reckon.causes import answers_for
 from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconciliation, ShortLine, StageReadiness
-from kits.shortages.reckon.readiness import BUT_FOR, DONE
+from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
-from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb
+from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb, waits_for
 from kits.shortages.told.rounded import readable
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
 from takeoff.units.shown import number, rough
@@ -174,6 +174,8 @@ def stage_text(row: StageReadiness, unit: str) -> str:
     if row.state == BUT_FOR:
         return f"{row.stage} here but for {lacking}"
     lacks = f" ({verb(row.stage, 'lack')} {lacking})" if lacking else ""
+    if row.state == BLOCKED:
+        return f"{row.stage} {verb(row.stage, 'wait')} for {waits_for(row)}{lacks}"
     return f"{row.stage} {state_in_words(row)}{lacks}"
 
 

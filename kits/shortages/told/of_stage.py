@@ -31,7 +31,7 @@ def state_in_words(row: StageReadiness) -> str:
     if row.idle:
         return "nothing needed"
     if row.state == BLOCKED:
-        return f"{verb(row.stage, 'wait')} for {waits_for(row)}"
+        return f"waits for {waits_for(row)}"
     if row.state == BUT_FOR:
         return f"here but for {_counted(row)}"
     return f"{ALL_HERE}, {NOT_MEASURED}" if row.unmeasured else ALL_HERE

@@ -22,7 +22,7 @@ def length(name, feet=84, waits_for=""):
         (stage("cables", "done"), "done"),
         (stage("cables"), "all here"),
         (stage("cables", unmeasured=True), "all here, not measured yet"),
-        (stage("seals", "blocked by", blocked_by=("enclosure", "cables")), "wait for enclosure, cables"),
+        (stage("seals", "blocked by", blocked_by=("enclosure", "cables")), "waits for enclosure, cables"),
         (stage("enclosure", "blocked by", blocked_by=("no takeoff",)), "waits for a takeoff"),
         (stage("covers", "blocked by", blocked_by=("cables",), idle=True), "nothing needed"),
         (

@@ -11,9 +11,10 @@ from kits.promises.models import Kit
 from kits.stock.act import Act
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Posting
-from kits.stock.places import Places, folded
+from kits.stock.places import Places
 from kits.stock.services import lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
+from takeoff.database.folding import folded
 from takeoff.records.record_kinds import Filing, Keeper, RecordKind
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
@@ -48,7 +49,7 @@ class StoreKeeper(Keeper):
             begun[name] = kind.begin(site, [filing for filing in own if filing.kind is kind])  # type: ignore[attr-defined]
         for filing in own:
             filing.kind.wants(filing, begun[filing.kind.name], wanted)  # type: ignore[attr-defined]  # a StoreKind
-        places.load_all(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes)
+        places.make(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes)
         postings = _taken_back(site, filings)
         for filing in filings:
             try:

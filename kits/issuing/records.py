@@ -30,6 +30,7 @@ RUN = Column("run", Reference(to="run"), "The run.", required=True)
 STAGE = Column("stage", Choice(tuple(StageName.values)), "The stage of the run.", required=True)
 QUANTITY = Column("quantity", Number(above=True), "How many.", required=True)
 REASON = Column("reason", Text(300), "Why.", required=True)
+WHY = Column("reason", Text(300), "Why.", default="", default_help="not said")
 FIRST_EXPIRED = "first expired first out"
 
 
@@ -83,7 +84,7 @@ class CountsKind(StoreKind):
             places=(bin_, lost_found),
             steps=steps,
             papers=papers,
-            **_who(filing),
+            **who(filing),
         )
 
 
@@ -141,7 +142,7 @@ class IssuesKind(StoreKind):
             steps=steps,
             picks=True,
             lender=lender,
-            **_who(filing),
+            **who(filing),
         )
 
 
@@ -194,7 +195,7 @@ class ReturnsKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             return _from_groups(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
 
-        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **_who(filing))
+        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **who(filing))
 
 
 class CarriesKind(StoreKind):
@@ -219,17 +220,20 @@ class CarriesKind(StoreKind):
                 f"{source} is where it lies already.", column="target", found=str(target), expected="another place"
             )
         quantity = ticks_of(filing["quantity"])
-        if self.any_lot or filing["lot"]:
-            steps = carrying(item, quantity, source, target, lot=filing["lot"])
-        else:
-            steps = _without_lot(item, quantity, source, target)
+        lot = filing["lot"]
+
+        def steps(books: Books) -> list[PlannedMove]:
+            if not self.any_lot and not lot:
+                return _without_lot(books, item, quantity, source, target)
+            return _from_groups(books, item, [{source.pk: source}], quantity, target, lot=lot)
+
         return Act(
             kind=self.posts,
             items=(item,),
             places=(source, target),
             steps=steps,
             reason=filing["reason"],
-            **_who(filing),
+            **who(filing),
         )
 
 
@@ -254,7 +258,7 @@ class TransfersKind(CarriesKind):
         Column("target", Text(120), "Where it was put.", required=True),
         AT,
         LOT,
-        Column("reason", Text(300), "Why.", default="", default_help="not said"),
+        WHY,
         BY,
     )
 
@@ -306,36 +310,22 @@ class SendBacksKind(CarriesKind):
         return places.known(filing["bin"]) if filing["bin"] else places.quarantine(), places.returned()
 
 
-def carrying(item: Item, quantity: int, source: Place, target: Place, *, lot: str = "") -> Any:
-    """Return the steps that take `quantity` [ticks] from a place to another."""
-
-    def steps(books: Books) -> list[PlannedMove]:
-        return _from_groups(books, item, [{source.pk: source}], quantity, target, lot=lot)
-
-    return steps
-
-
-def _without_lot(item: Item, quantity: int, source: Place, target: Place) -> Any:
-    """Return the steps that take what has no lot; where that is not enough and lots lie there, they ask for one."""
-
-    def steps(books: Books) -> list[PlannedMove]:
-        lying = books.lying(item.pk, [source.pk])
-        lots = [one for one in lying if one.lot]
-        if sum(one.quantity for one in lying if not one.lot) >= quantity:
-            return [PlannedMove(item, quantity, source, target)]
-        if lots:
-            there = ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lots)
-            raise LotError(
-                f"Which lot of {item}? In {source} lie {there}.",
-                column="lot",
-                expected=f"the lot that is meant: {there} in {source}",
-            )
-        return _from_groups(books, item, [{source.pk: source}], quantity, target)
-
-    return steps
+def _without_lot(books: Books, item: Item, quantity: int, source: Place, target: Place) -> list[PlannedMove]:
+    """Return what takes goods without a lot; where they are not enough and lots lie there, it asks for one."""
+    lying = books.lying(item.pk, [source.pk])
+    if sum(one.quantity for one in lying if not one.lot) >= quantity:
+        return [PlannedMove(item, quantity, source, target)]
+    if lots := [one for one in lying if one.lot]:
+        there = ", ".join(f"{one.lot} ({from_ticks(one.quantity).normalize():f})" for one in lots)
+        raise LotError(
+            f"Which lot of {item}? In {source} lie {there}.",
+            column="lot",
+            expected=f"the lot that is meant: {there} in {source}",
+        )
+    return _from_groups(books, item, [{source.pk: source}], quantity, target)
 
 
-def _who(filing: Filing) -> dict[str, Any]:
+def who(filing: Filing) -> dict[str, Any]:
     """Return of an act what every record says."""
     return {
         "event_id": filing.id,

@@ -15,7 +15,7 @@ from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
 from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
 
 # What happened at the same moment: what came, what was counted, what was handed out, what came back, the rest.
@@ -39,6 +39,15 @@ class PlannedMove:
         return self.item.pk, self.lot, self.source.pk, self.target.pk, self.quantity
 
 
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """The other site whose books an act moves too, and what the posting there says."""
+
+    site: Site
+    document: str = ""
+    reverses: Posting | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """
@@ -48,7 +57,7 @@ class Act:
     may touch. picks : whether it chooses from every good place. lots : the lots that its moves name; None when it
     chooses among lots or minds how long they can be used. steps : called with the books once everything is locked;
     returns the moves, or raises LedgerError. papers : called with the new posting, after `steps`; returns the rows that
-    go with it, parents first.
+    go with it, parents first. beyond : the other site that owns the items of some moves: both books move, or neither.
     """
 
     event_id: str
@@ -66,6 +75,7 @@ class Act:
     document: str = ""
     lender: Run | None = None
     reverses: Posting | None = None
+    beyond: Beyond | None = None
     papers: Callable[[Posting], list[models.Model]] | None = None
 
     @property

@@ -32,6 +32,7 @@ class Places:
     def __init__(self, site: Site) -> None:
         self.site = site
         self._kits = {folded(kit.name): kit for kit in Kit.objects.of(site).filter(run__isnull=False)}
+        self._owned: dict[int | None, dict[int, Place]] | None = None  # by run, once it is asked for
         self._read()
 
     def make(
@@ -81,13 +82,13 @@ class Places:
         """Return where goods go that are sent back to a supplier."""
         return self._single(Place.Kind.RETURNED)
 
-    def transit(self, other: Site) -> Place:
-        """Return what is on the way to `other`, still in this site's books."""
-        return self._get_or_make(Place.Kind.TRANSIT, other.slug)
+    def transit(self, slug: str) -> Place:
+        """Return what is on the way to another site, still in this site's books."""
+        return self._get_or_make(Place.Kind.TRANSIT, slug)
 
-    def other_site(self, other: Site) -> Place:
-        """Return the far end of goods that went to `other` or came from it."""
-        return self._get_or_make(Place.Kind.OTHER_SITE, other.slug)
+    def other_site(self, slug: str) -> Place:
+        """Return the far end of goods that went to another site or came from it."""
+        return self._get_or_make(Place.Kind.OTHER_SITE, slug)
 
     def handed_out(self, run: Run, stage: str) -> Place:
         """Return what a stage of a run has been handed."""
@@ -164,7 +165,7 @@ class Places:
         self._by_folded.setdefault((place.kind, place.folded), place)
         if place.run_id is not None:
             self._by_work[place.kind, place.run_id, place.stage] = place
-        self._owned: dict[int | None, dict[int, Place]] | None = None
+        self._owned = None
 
     def _single(self, kind: Place.Kind) -> Place:
         return self._get_or_make(kind, SINGLE[kind])

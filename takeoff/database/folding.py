@@ -15,10 +15,10 @@ def plain(name: str) -> str:
 
 
 def folded(name: str) -> str:
-    """
+    r"""
     Return a name as it is compared, on every database alike.
 
-    >>> folded("Étagère  4") == folded("ÉTAGE\\u0300RE 4") == "étagère 4"
+    >>> folded("Étagère  4") == folded("ÉTAGE\u0300RE 4") == "étagère 4"
     True
     """
     return normalize("NFC", plain(name).casefold())
@@ -36,13 +36,12 @@ class FoldedField(models.CharField):
     """What the text of the field `of` is compared by, kept with every write."""
 
     def __init__(self, *args: Any, of: str, **kwargs: Any) -> None:
-        super().__init__(*args, editable=False, **kwargs)
+        super().__init__(*args, **{"editable": False, **kwargs})
         self.of = of
 
     def deconstruct(self) -> Any:
         """Return how a migration makes the field."""
         name, path, args, kwargs = super().deconstruct()
-        del kwargs["editable"]
         return name, path, args, {**kwargs, "of": self.of}
 
     def pre_save(self, model_instance: models.Model, add: bool) -> str:

@@ -27,7 +27,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="place",
             name="folded",
-            field=takeoff.database.folding.FoldedField(default="", max_length=360, of="name"),
+            field=takeoff.database.folding.FoldedField(default="", editable=False, max_length=360, of="name"),
             preserve_default=False,
         ),
         migrations.RunPython(fold, migrations.RunPython.noop),

@@ -15,7 +15,7 @@ from kits.stock.places import Places
 from kits.stock.services import beyond, lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
 from takeoff.database.folding import folded
-from takeoff.records.record_kinds import Filing, Keeper, RecordKind
+from takeoff.records.record_kinds import Filing, Keeper, RecordKind, by_kind
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
 
@@ -36,7 +36,7 @@ class StoreKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the items that the records move, in the order of their keys."""
-        items = [item for kind, mine in _by_kind(filings).items() for item in kind.items(site, mine)]
+        items = [item for kind, mine in by_kind(filings).items() for item in kind.items(site, mine)]
         if taken_back := [filing.reverses.event_id for filing in filings if filing.reverses]:
             there = beyond(site, taken_back)
             moved = Item.objects.of(site, *(posting.site for posting in there))
@@ -50,7 +50,7 @@ class StoreKeeper(Keeper):
         kept: list[tuple[Filing, Act]] = []
         wanted = Wanted()
         begun: dict[str, Any] = {}
-        for kind, mine in _by_kind(filings).items():
+        for kind, mine in by_kind(filings).items():
             begun[kind.name] = kind.begin(site, mine)
             for filing in mine:
                 kind.wants(filing, begun[kind.name], wanted)
@@ -104,15 +104,6 @@ class StoreKind(RecordKind):
     @abstractmethod
     def act(self, places: Places, filing: Filing, begun: Any) -> Act:
         """Return the act of a record. Raises LedgerError for what cannot be posted so."""
-
-
-def _by_kind(filings: Iterable[Filing]) -> dict[StoreKind, list[Filing]]:
-    """Return the records that move stock themselves by their kind; what takes something back is left out."""
-    found: dict[StoreKind, list[Filing]] = {}
-    for filing in filings:
-        if isinstance(filing.kind, StoreKind):
-            found.setdefault(filing.kind, []).append(filing)
-    return found
 
 
 def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:

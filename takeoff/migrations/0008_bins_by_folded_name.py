@@ -24,6 +24,9 @@ class Migration(migrations.Migration):
     dependencies = [("takeoff", "0007_takeoff_without_a_book")]
 
     operations = [
+        migrations.AlterField(
+            model_name="setaside", name="lacks", field=models.CharField(blank=True, max_length=400)
+        ),
         migrations.AddField(
             model_name="place",
             name="folded",

@@ -23,7 +23,7 @@ from django.utils import timezone
 
 from kits.stock.act import Act, Beyond, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
-from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
+from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
@@ -38,26 +38,6 @@ MANY_LOTS = 500
 
 
 @transaction.atomic
-def record_act(site: Site, act: Act) -> Posting:
-    """
-    Post one act inside its service's transaction, and return its posting, new or known before.
-
-    Raises the LedgerError that refuses it, ContentDiffersError for an id that was posted with other content.
-    """
-    lock_items(act.items)
-    known = Posting.objects.of(site).filter(event_id=act.event_id).first()
-    if known is not None:
-        if known.content_hash != act.content_hash:
-            raise _content_differs(act)
-        return known
-    (outcome,) = _record(site, [act], locked=True)
-    if outcome.error:
-        raise outcome.error
-    assert outcome.posting is not None
-    return outcome.posting
-
-
-@transaction.atomic
 def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
     """
     Post acts that are not posted yet, in their order, in a number of queries that does not grow with them.
@@ -65,16 +45,11 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     Each stands by itself: one that is refused carries its LedgerError and the others are written. again : they were
     refused before; only the end must hold, so what takes too early is left out from the latest on, then tried once.
     """
-    return _record(site, acts, again=again)
-
-
-def _record(site: Site, acts: Iterable[Act], *, again: bool = False, locked: bool = False) -> list[Outcome]:
     outcomes = [Outcome(act) for act in acts]
     items = {item.pk: item for outcome in outcomes for item in outcome.act.items}
     places = {place.pk: place for outcome in outcomes for place in outcome.act.places}
     _check_sites(outcomes, site)
-    if not locked:
-        lock_items(items.values())
+    lock_items(items.values())
     books = read_books(site, items, places, [outcome.act for outcome in outcomes])
     if again:
         _settle(outcomes, books, items, places)
@@ -227,15 +202,6 @@ def _check_sites(outcomes: Iterable[Outcome], site: Site) -> None:
         for row in rows:
             if row.site_id not in own:
                 raise ValueError(f"{row} belongs to another site than {site}")
-
-
-def _content_differs(act: Act) -> ContentDiffersError:
-    return ContentDiffersError(
-        f"{act.event_id} was posted before with other content: reverse that posting, then post this under a new id.",
-        column="id",
-        found=act.event_id,
-        expected="what was posted under this id, unchanged; to correct it, reverse it and post anew under another id",
-    )
 
 
 def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:

@@ -18,6 +18,7 @@ from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register
+from takeoff.sheets.saving import save_matched
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -92,7 +93,7 @@ class EndsTable(DescriptionTable):
             identity=lambda row: {"run": row["run"], "end": row["end"]},
             values=lambda row: {name: row[name] for name in names},
         )
-        services.replace_parts(rows=ends, matched=matched)
+        save_matched(context, matched)
 
 
 class SectionsTable(DescriptionTable):
@@ -170,7 +171,7 @@ class SectionsTable(DescriptionTable):
         )
         drawn = drawn_lines(context.site, runs)
         services.forget_measurements(site=context.site, sections=matched.removed)
-        services.replace_parts(rows=sections, matched=matched)
+        save_matched(context, matched)
         for row, section in matched.pairs:
             length = row["as_built"]
             if length is None or length == latest.get((section.run_id, section.seq)):
@@ -297,7 +298,7 @@ class CrossingsTable(DescriptionTable):
             identity=lambda row: {"run": row["run"], "at": row["at"], "kind": row["kind"]},
             values=lambda row: {name: row[name] for name in names},
         )
-        services.replace_parts(rows=crossings, matched=matched)
+        save_matched(context, matched)
 
 
 def register_all() -> None:

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from typing import TypeVar
 
 from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.db import transaction
 from django.db.models import ProtectedError
 
 from takeoff.database.bulk import rewrite
 from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
-from takeoff.runs.models import Conductor, Crossing, LengthChoice, Measurement, Run, RunEnd, Section, Stage, StageReport
+from takeoff.runs.models import Conductor, LengthChoice, Measurement, Run, Section, Stage, StageReport
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
-
-Part = TypeVar("Part", RunEnd, Section, Crossing)
 
 
 class InUseError(ValidationError):
@@ -26,12 +23,6 @@ class InUseError(ValidationError):
         listed = ", ".join(names)
         super().__init__(f"{listed} cannot vanish, for {' and '.join(sorted(set(records)))} names it")
         self.names = tuple(names)
-
-
-@transaction.atomic
-def save_runs(*, site: Site, matched: Matched[Run]) -> None:
-    """Create and change runs. Their conductors are made by `derive_conductors`, which the caller owes."""
-    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields, keys=True)
 
 
 @transaction.atomic
@@ -67,14 +58,6 @@ def derive_conductors(*, site: Site, runs: Sequence[Run]) -> dict[int, InUseErro
                 refused[run_pk] = error
     bulk_save(Conductor.objects.of(site), new=new, changed=changed, fields={"cable"})
     return refused
-
-
-@transaction.atomic
-def replace_parts(*, rows: models.QuerySet[Part], matched: Matched[Part]) -> None:
-    """Bring ends, sections or crossings to what a sheet says of their runs; `rows` are those of the site."""
-    if matched.removed:
-        rows.filter(pk__in=[part.pk for part in matched.removed]).delete()
-    bulk_save(rows, new=matched.new, changed=matched.changed, fields=matched.fields)
 
 
 @transaction.atomic

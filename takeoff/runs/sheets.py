@@ -17,6 +17,7 @@ from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
+from takeoff.sheets.saving import save_matched
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
 from takeoff.units.sizes import size_for
@@ -99,11 +100,10 @@ class RunsTable(DescriptionTable):
             columns=COLUMN_OF,
             besides=frozenset({"as_built"}),
         )
-        services.save_runs(site=context.site, matched=matched)
+        save_matched(context, matched)
         refused = services.derive_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
         drawn = part_sheets.drawn_lines(context.site, [run.pk for run in existing.values()])
         for row, run in matched.pairs:
-            context.remember("run", run.name, run)
             if run.pk in refused:
                 context.problem(row, "cables_per_phase", expected=f"no fewer conductors: {refused[run.pk].messages[0]}")
             length = row["as_built_length"]
@@ -280,7 +280,7 @@ class StagesTable(DescriptionTable):
                 context.caution(row, "done", "lies in the future")
             if row.gives("done") and row["done"] != was.get((stage.run_id, stage.stage)):
                 context.report(row, "stage_reports", run=row["run"], stage=row["stage"], done=row["done"])
-        services.save_stages(site=context.site, matched=matched)
+        save_matched(context, matched)
 
 
 def _latest_of_runs(site: Site) -> dict[int, Decimal]:

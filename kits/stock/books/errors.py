@@ -40,12 +40,6 @@ class UnknownPlaceError(LedgerError):
     code = "place"
 
 
-class ContentDiffersError(LedgerError):
-    """An id that was posted before with other content."""
-
-    code = "content_differs"
-
-
 class AlreadyReversedError(LedgerError):
     """A posting that was reversed before, or is itself a reversal."""
 

@@ -181,8 +181,11 @@ def test_what_sheets_of_runs_tell_as_happened_is_kept_as_records_that_can_be_tak
     later = Record.objects.of(site).get(kind="stage_reports", row__done__startswith="2026-03-06")
     measured = Record.objects.of(site).get(kind="lengths")
     assert measured.row == {
-        "id": measured.event_id, "at": measured.row["at"],
-        "run": "R-101", "length": "8839.2 mm", "note": "loaded from a sheet",
+        "id": measured.event_id,
+        "at": measured.row["at"],
+        "run": "R-101",
+        "length": "8839.2 mm",
+        "note": "loaded from a sheet",
     }
     assert measured.row_hash == row_hash("lengths", measured.row)
     assert Measurement.objects.of(site).get().event_id == measured.event_id

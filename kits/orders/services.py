@@ -2,27 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from datetime import date
 
 from django.db import transaction
 
 from kits.orders.models import Order, OrderLine
-from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
-
-
-@transaction.atomic
-def save_orders(*, site: Site, new: Sequence[Order], changed: Sequence[Order]) -> None:
-    """Create orders, and write the supplier, number and state of changed ones."""
-    bulk_save(Order.objects.of(site), new=new, changed=changed, fields={"supplier", "po", "state"}, keys=True)
-
-
-@transaction.atomic
-def save_order_lines(*, site: Site, matched: Matched[OrderLine]) -> None:
-    """Write lines of orders that are new or changed."""
-    rows = OrderLine.objects.of(site)
-    bulk_save(rows, new=matched.new, changed=matched.changed, fields=matched.fields)
 
 
 @transaction.atomic

@@ -7,19 +7,17 @@ from typing import Any
 
 from django.db.models import Model
 
-from kits.orders import services
 from kits.orders.models import Order, OrderLine
 from kits.orders.order_doubts import look_at_orders, tell_orders
-from takeoff.sheets.agreeing import first_rows, told_change
+from kits.orders.services import note_sent
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
+from takeoff.sheets.saving import save_matched, save_wholes
 from takeoff.sheets.tables import DescriptionTable, Row
-
-OF_THE_ORDER = ("supplier", "po", "state")
 
 
 class OrdersTable(DescriptionTable):
@@ -61,36 +59,18 @@ class OrdersTable(DescriptionTable):
     key = ("order", "item", "cable", "run", "reel_length")
     names = {"order": "order"}
     whole = "order"
-    of_whole = OF_THE_ORDER
+    of_whole = ("supplier", "po", "state")
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change orders and their lines."""
         rows = [row for row in rows if _is_of_one_ware(context, row)]
-        known = context.lookup("order")
         look_at_orders(
             context,
             rows,
-            known,
+            context.lookup("order"),
             OrderLine.objects.of(context.site).filter(order__name__in={row["order"] for row in rows}),
         )
-        new, changed = [], []
-        for name, row in first_rows(context, rows).items():
-            order = known.get(name)
-            if order is None:
-                new.append(Order(site=context.site, name=name, **{field: row[field] for field in OF_THE_ORDER}))
-                continue
-            details = []
-            for field in OF_THE_ORDER:
-                if row.gives(field) and getattr(order, field) != row[field]:
-                    details.append(told_change(field, getattr(order, field), row[field]))
-                    setattr(order, field, row[field])
-            if details:
-                changed.append(order)
-                context.count(self.name, "changed", name, tuple(details))
-        services.save_orders(site=context.site, new=new, changed=changed)
-        for order in new:
-            context.remember("order", order.name, order)
-        orders = context.lookup("order")
+        orders = save_wholes(context, self, rows, Order)
         named = {orders[row["order"]].pk for row in rows}
         lines = OrderLine.objects.of(context.site).filter(order__in=named)
         known_lines = {
@@ -119,8 +99,8 @@ class OrdersTable(DescriptionTable):
                 **{name: row[name] for name in ("item", "cable", "run", "reel_length")},
             },
         )
-        services.save_order_lines(site=context.site, matched=matched)
-        services.note_sent(site=context.site, orders=named, on=context.site.today())
+        save_matched(context, matched)
+        note_sent(site=context.site, orders=named, on=context.site.today())
 
 
 def _is_of_one_ware(context: LoadContext, row: Row) -> bool:

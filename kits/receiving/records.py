@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
@@ -69,16 +69,17 @@ class ReceiptsKind(StoreKind):
         """Read the packing lists, under the locks of the items: who counted a moment ago is seen."""
         return PackingLists.of(site, [filing["shipment"] for filing in filings], [filing["item"] for filing in filings])
 
-    def moved_before(self, site: Site, filings: Sequence[Filing]) -> Iterable[Item]:
-        """Return what earlier counts have moved that these may take back."""
+    def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
+        """Return the items that are counted, and what earlier counts have moved that these may take back."""
+        items = super().items(site, filings)
         again = [filing for filing in filings if filing["again"] == Receipt.Again.SAME]
         if not again:
-            return ()
+            return items
         before = Posting.objects.of(site).filter(
             receipt__shipment__in=[filing["shipment"] for filing in again],
             receipt__lines__item__in=[filing["item"] for filing in again],
         )
-        return Item.objects.of(site).filter(moves__posting__in=before).distinct()
+        return [*items, *Item.objects.of(site).filter(moves__posting__in=before).distinct()]
 
     def wants(self, filing: Filing, begun: PackingLists, wanted: Wanted) -> None:
         """Make the bin, and the boxes of the kits that it may fill."""

@@ -11,12 +11,13 @@ from itertools import chain
 from openpyxl import Workbook
 
 from kits.reorders.cable_rows import cables_to_order, why_cables
-from kits.reorders.sheet_writer import LETTER, LiveFormula, Look, StreamedTable, Value, WrittenColumn, amount_of
+from kits.reorders.sheet_writer import A4, LETTER, LiveFormula, Look, StreamedTable, Value, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
 from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
+from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 from takeoff.units.money import minor_digits
 
@@ -81,21 +82,12 @@ WHY_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class OrderHeading:
-    """
-    Whose list it is, and for whom.
+    """Whose list it is, and for whom. level : the site's service level as a fraction."""
 
-    level : the site's service level as a fraction. unit : its ft or m. paper : LETTER or A4.
-    """
-
-    site: str
+    site: Site
     supplier: str
     as_of: date
-    currency: str
     level: Fraction
-    ship_to: str = ""
-    contact: str = ""
-    paper: int = LETTER
-    unit: str = "ft"
 
     @property
     def supplier_name(self) -> str:
@@ -107,37 +99,35 @@ class OrderHeading:
         return Look(
             name=name,
             title=f"{title}: {self.supplier_name}",
-            facts=[self.site, f"as of {self.as_of.isoformat()}", *facts],
+            facts=[self.site.name, f"as of {self.as_of.isoformat()}", *facts],
             note=RECORDS_NO_ORDER,
-            footer=f"{self.site} · {self.supplier_name} · {name}",
+            footer=f"{self.site.name} · {self.supplier_name} · {name}",
             footer_right=f"{self.as_of.isoformat()} · records no order",
-            currency=self.currency,
-            paper=self.paper,
+            currency=self.site.currency,
+            paper=LETTER if self.site.unit == "ft" else A4,
         )
 
 
 def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderList) -> None:
     """Add the sheet to order from: one row for each item, amounts and totals by formula."""
-    facts = [f"prices in {heading.currency}"]
-    if heading.ship_to:
-        facts.append(f"ship to {' '.join(heading.ship_to.split())}")
-    if heading.contact:
-        facts.append(f"questions to {heading.contact}")
+    site = heading.site
+    facts = [f"prices in {site.currency}"]
+    if site.ship_to:
+        facts.append(f"ship to {' '.join(site.ship_to.split())}")
+    if site.contact:
+        facts.append(f"questions to {site.contact}")
     table = StreamedTable(
         workbook, heading.look(name="Order", title="Please quote and supply", facts=facts), ORDER_COLUMNS
     )
     quantity, pack, price = table.letter("Quantity"), table.letter("Pack of"), table.letter("Unit price")
-    digits = minor_digits(heading.currency)
-    rows = chain(
-        items_to_order(order.lines, currency=heading.currency),
-        cables_to_order(order.cables, unit=heading.unit, currency=heading.currency),
-    )
-    for index, told in enumerate(rows, 1):
+    digits = minor_digits(site.currency)
+    items_told = items_to_order(order.lines, currency=site.currency)
+    cables_told = cables_to_order(order.cables, unit=site.unit, currency=site.currency)
+    for index, told in enumerate(chain(items_told, cables_told), 1):
         row = table.next_row
         packs = LiveFormula(f"={quantity}{row}/{pack}{row}")
         amount = LiveFormula(f'=IF({price}{row}="","",ROUND({quantity}{row}*{price}{row},{digits}))')
-        told |= {"No.": index, "Packs": packs, "Amount": amount}
-        table.append([told.get(column.title) for column in ORDER_COLUMNS])
+        table.append({**told, "No.": index, "Packs": packs, "Amount": amount})
     items, prices = f"COUNTA({table.span('Item')})", f"COUNT({table.span('Unit price')})"
     table.finish(
         {
@@ -182,21 +172,19 @@ def write_expedite_sheet(workbook: Workbook, heading: OrderHeading, lines: Seque
         for one in line.too_late:
             state = f"{one.days} days after the need" if one.days is not None else "no day given"
             table.append(
-                (
-                    text_cell(one.name),
-                    text_cell(item.supplier_part),
-                    text_cell(item.code),
-                    text_cell(item.description),
-                    from_ticks(one.quantity),
-                    from_ticks(line.expedite),
-                    text_cell(item.unit),
-                    one.on,
-                    one.since,
-                    one.days,
-                    no_answer_in_words(one.sent) if one.no_answer else state,
-                    None,
-                    None,
-                )
+                {
+                    "Shipment or order": text_cell(one.name),
+                    "Part": text_cell(item.supplier_part),
+                    "Item": text_cell(item.code),
+                    "Description": text_cell(item.description),
+                    "Brings": from_ticks(one.quantity),
+                    "To expedite": from_ticks(line.expedite),
+                    "Unit": text_cell(item.unit),
+                    "Expected": one.on,
+                    "Missing from": one.since,
+                    "Days late": one.days,
+                    "How it stands": no_answer_in_words(one.sent) if one.no_answer else state,
+                }
             )
     table.finish({})
 
@@ -210,24 +198,26 @@ def write_why_sheet(
     for line in lines:
         row = table.next_row
         table.append(
-            (
-                text_cell(line.item.code),
-                line.order_by,
-                text_cell(", ".join(line.runs)),
-                from_ticks(line.need),
-                from_ticks(line.usable),
-                from_ticks(line.inbound),
-                LiveFormula(f"=D{row}-E{row}-F{row}"),
-                text_cell(causes_in_words(line)),
-                from_ticks(line.use),
-                from_ticks(line.reserve),
-                from_ticks(line.timing),
-                from_ticks(line.other_runs),
-                LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}+L{row}"),
-                from_ticks(line.order),
-                text_cell(arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)),
-            )
+            {
+                "Item": text_cell(line.item.code),
+                "Order by": line.order_by,
+                "Runs that wait": text_cell(", ".join(line.runs)),
+                "Need": from_ticks(line.need),
+                "Usable": from_ticks(line.usable),
+                "Inbound": from_ticks(line.inbound),
+                "Gap": LiveFormula(f"=D{row}-E{row}-F{row}"),
+                "What the gap is made of": text_cell(causes_in_words(line)),
+                "Use": from_ticks(line.use),
+                "Reserve": from_ticks(line.reserve),
+                "Timing": from_ticks(line.timing),
+                "Other runs": from_ticks(line.other_runs),
+                "Short": LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}+L{row}"),
+                "Order": from_ticks(line.order),
+                "How the quantity came about": text_cell(
+                    arithmetic_in_words(line, level=heading.level, as_of=heading.as_of)
+                ),
+            }
         )
-    for told in why_cables(cables, unit=heading.unit):
-        table.append([told.get(column.title) for column in WHY_COLUMNS])
+    for told in why_cables(cables, unit=heading.site.unit):
+        table.append(told)
     table.finish({})

@@ -151,10 +151,11 @@ class StreamedTable:
         """Return the letter of the column with this header."""
         return str(get_column_letter(next(i for i, column in enumerate(self.columns, 1) if column.title == title)))
 
-    def append(self, values: Sequence[Value]) -> None:
-        """Add a row: one value for each column, None for an empty cell. The row is as high as its text needs."""
+    def append(self, told: Mapping[str, Value]) -> None:
+        """Add a row: values by the headers of their columns, the other cells empty; as high as its text needs."""
         lines, row = 1, []
-        for (whole, part), wrap, value in zip(self._cells, self._wraps, values, strict=True):
+        for column, (whole, part), wrap in zip(self.columns, self._cells, self._wraps, strict=True):
+            value = told.get(column.title)
             cell = part if isinstance(value, Decimal) and value % 1 else whole
             cell.fill_with(value)
             row.append(cell)

@@ -5,42 +5,17 @@ from __future__ import annotations
 import re
 import unicodedata
 from pathlib import Path
-from typing import Protocol
 
 from openpyxl import Workbook
 
 from kits.reorders.order_sheet import OrderHeading, write_expedite_sheet, write_order_sheet, write_why_sheet
-from kits.reorders.sheet_writer import A4, LETTER
 from kits.shortages.reckon.lines import Reconciliation
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from takeoff.sheets.files.export import text_cell
+from takeoff.sites.models import Site
 
 
-class Sender(Protocol):
-    """What a list says of the site that sends it; `unit` is ft or m."""
-
-    @property
-    def name(self) -> str:
-        """The site's name."""
-
-    @property
-    def unit(self) -> str:
-        """The site's unit of length."""
-
-    @property
-    def currency(self) -> str:
-        """Three letters (ISO 4217)."""
-
-    @property
-    def ship_to(self) -> str:
-        """Where goods go."""
-
-    @property
-    def contact(self) -> str:
-        """Whom to ask."""
-
-
-def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) -> list[Path]:
+def write_workbooks(reconciliation: Reconciliation, site: Site, folder: Path) -> list[Path]:
     """
     Write what `reconciliation` says is to be ordered, one workbook for each supplier, into `folder`.
 
@@ -50,17 +25,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Sender, folder: Path) 
     folder.mkdir(parents=True, exist_ok=True)
     paths: list[Path] = []
     for order in order_lists(reconciliation):
-        heading = OrderHeading(
-            site=site.name,
-            supplier=order.supplier,
-            as_of=reconciliation.as_of,
-            currency=site.currency,
-            level=reconciliation.level,
-            ship_to=site.ship_to,
-            contact=site.contact,
-            paper=LETTER if site.unit == "ft" else A4,
-            unit=site.unit,
-        )
+        heading = OrderHeading(site, order.supplier, reconciliation.as_of, reconciliation.level)
         path = folder / _file_name(order, heading, taken={path.name for path in paths})
         unfinished = path.with_suffix(".part")
         reorder_workbook(order, heading).save(unfinished)

@@ -6,20 +6,18 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from kits.orders.order_doubts import look_at_half
-from kits.shipments import services
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack
-from takeoff.sheets.agreeing import first_rows, told_change
+from kits.shipments.services import make_packages
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import MOST, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_reference
+from takeoff.sheets.saving import save_matched, save_wholes
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.units.exact import NotExactError, to_ticks
 from takeoff.units.shown import decimal
-
-OF_THE_SHIPMENT = ("supplier", "carrier", "shipped", "expected")
 
 
 class ShipmentsTable(DescriptionTable):
@@ -45,33 +43,12 @@ class ShipmentsTable(DescriptionTable):
     key = ("shipment", "package", "item", "kit", "order")
     names = {"shipment": "shipment"}
     whole = "shipment"
-    of_whole = OF_THE_SHIPMENT
+    of_whole = ("supplier", "carrier", "shipped", "expected")
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change shipments, packages and the lines of packing lists."""
-        known = context.lookup("shipment")
-        new, changed = [], []
-        for name, row in first_rows(context, rows).items():
-            shipment = known.get(name)
-            if shipment is None:
-                new.append(Shipment(site=context.site, name=name, **{field: row[field] for field in OF_THE_SHIPMENT}))
-                continue
-            details = []
-            for field in OF_THE_SHIPMENT:
-                if row.gives(field) and getattr(shipment, field) != row[field]:
-                    details.append(told_change(field, getattr(shipment, field), row[field]))
-                    setattr(shipment, field, row[field])
-            if details:
-                changed.append(shipment)
-                context.count(self.name, "changed", name, tuple(details))
-        services.save_shipments(site=context.site, new=new, changed=changed)
-        for shipment in new:
-            context.remember("shipment", shipment.name, shipment)
-        self._save_lines(context, rows)
-
-    def _save_lines(self, context: LoadContext, rows: Sequence[Row]) -> None:
-        shipments = context.lookup("shipment")
-        packages = services.make_packages(
+        shipments = save_wholes(context, self, rows, Shipment)
+        packages = make_packages(
             site=context.site,
             wanted=[(shipments[row["shipment"]], row["package"]) for row in rows if row["package"]],
         )
@@ -102,7 +79,7 @@ class ShipmentsTable(DescriptionTable):
                 "order": row["order"],
             },
         )
-        services.save_packing_lines(site=context.site, matched=matched)
+        save_matched(context, matched)
 
 
 def _pieces(context: LoadContext, row: Row) -> Decimal | None:

@@ -15,7 +15,7 @@ from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
 from takeoff.people.models import User
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place
+from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
 
 # What happened at the same moment: what came, what was counted, what was handed out, what came back, the rest.
@@ -39,6 +39,15 @@ class PlannedMove:
         return self.item.pk, self.lot, self.source.pk, self.target.pk, self.quantity
 
 
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """The other site whose books an act moves too, and what the posting there says."""
+
+    site: Site
+    document: str = ""
+    reverses: Posting | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """
@@ -51,7 +60,8 @@ class Act:
     go with it, parents first. then : called once its moves are made; returns acts that happen with it, or it does not
     happen either. noted : called with the outcome once it has happened, with None when that is taken back. replaces :
     what it takes back as of its own moment, because the same goods were counted again. lacking : returns the refusal
-    where less is there than it takes; None for the one that tells what is there.
+    where less is there than it takes; None for the one that tells what is there. beyond : the other
+    site that owns the items of some moves: both books move, or neither.
     """
 
     event_id: str
@@ -71,6 +81,7 @@ class Act:
     reverses: Posting | None = None
     replaces: Posting | Outcome | None = None
     lacking: Callable[[LackingError], LedgerError] | None = None
+    beyond: Beyond | None = None
     papers: Callable[[Posting], list[models.Model]] | None = None
     then: Callable[[Outcome], Iterable[Act]] | None = None
     noted: Callable[[Outcome | None], None] | None = None

@@ -11,10 +11,11 @@ from kits.promises.models import Kit
 from kits.stock.act import Act
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Posting
-from kits.stock.places import Places, folded
-from kits.stock.services import lock_items, record_acts, reversal_of
+from kits.stock.places import Places
+from kits.stock.services import beyond, lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
-from takeoff.records.record_kinds import Filing, Keeper, RecordKind
+from takeoff.database.folding import folded
+from takeoff.records.record_kinds import Filing, Keeper, RecordKind, by_kind
 from takeoff.runs.models import Run
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Number, Reference, Text
@@ -37,10 +38,13 @@ class StoreKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the items that the records move, in the order of their keys."""
-        items = _items(site, filings)
-        for kind in {filing.kind for filing in filings if isinstance(filing.kind, StoreKind)}:
-            items += kind.moved_before(site, [filing for filing in filings if filing.kind is kind])
-        lock_items(site, items)
+        items = [item for kind, mine in by_kind(filings).items() for item in kind.items(site, mine)]
+        if taken_back := [filing.reverses.event_id for filing in filings if filing.reverses]:
+            there = beyond(site, taken_back)
+            moved = Item.objects.of(site, *(posting.site for posting in there))
+            ids = [*taken_back, *(posting.event_id for posting in there)]
+            items += moved.filter(moves__posting__event_id__in=ids).distinct()
+        lock_items(items)
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Post each record, or put on it why not."""
@@ -48,12 +52,11 @@ class StoreKeeper(Keeper):
         kept: list[tuple[Filing, Act]] = []
         wanted = Wanted()
         begun: dict[str, Any] = {}
-        own = [filing for filing in filings if isinstance(filing.kind, StoreKind)]
-        for name, kind in {filing.kind.name: filing.kind for filing in own}.items():
-            begun[name] = kind.begin(site, [filing for filing in own if filing.kind is kind])  # type: ignore[attr-defined]
-        for filing in own:
-            filing.kind.wants(filing, begun[filing.kind.name], wanted)  # type: ignore[attr-defined]  # a StoreKind
-        places.load_all(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes)
+        for kind, mine in by_kind(filings).items():
+            begun[kind.name] = kind.begin(site, mine)
+            for filing in mine:
+                kind.wants(filing, begun[kind.name], wanted)
+        places.make(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes)
         postings = _taken_back(site, filings)
         for filing in filings:
             try:
@@ -103,9 +106,9 @@ class StoreKind(RecordKind):
         """Return the bin that the record makes where it is new."""
         return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()
 
-    def moved_before(self, site: Site, filings: Sequence[Filing]) -> Iterable[Item]:
-        """Return the items of earlier acts that these take back."""
-        return ()
+    def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
+        """Return the items that the records move."""
+        return [value for filing in filings for value in filing.row.values.values() if isinstance(value, Item)]
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> Any:
         """Read what all records of the kind share, locks taken."""
@@ -118,20 +121,6 @@ class StoreKind(RecordKind):
     @abstractmethod
     def act(self, places: Places, filing: Filing, begun: Any) -> Act:
         """Return the act of a record. Raises LedgerError for what cannot be posted so."""
-
-
-def _items(site: Site, filings: Iterable[Filing]) -> list[Item]:
-    """Return the items that records name, and those that what they take back has moved."""
-    found: list[Item] = []
-    reversed_ids = []
-    for filing in filings:
-        if filing.reverses is not None:
-            reversed_ids.append(filing.reverses.event_id)
-        else:
-            found += [value for value in filing.row.values.values() if isinstance(value, Item)]
-    if reversed_ids:
-        found += Item.objects.of(site).filter(moves__posting__event_id__in=reversed_ids).distinct()
-    return found
 
 
 def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:

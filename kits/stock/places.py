@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import StrEnum
 
-from django.db import models
-
 from kits.promises.models import Kit
 from kits.stock.books.errors import UnknownPlaceError
 from takeoff.catalogue.models import Supplier
+from takeoff.database.folding import first_spellings, folded
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
+from takeoff.sites.services import make_bins
 
 DEFAULT_BIN = "Store"
 # Places of which a site has one; their names are also how a person names them.
@@ -37,6 +37,7 @@ class Why(StrEnum):
         return f"{QUARANTINE}, {self.value}" if self else QUARANTINE
 
 
+HOLDS = {folded(why.place): why for why in Why}
 GOOD_KINDS = [kind for kind in Place.Kind if kind.holds_good_stock]
 # What a person may name as a bin: good stock, and what is held back.
 NAMED_KINDS = [Place.Kind.KIT_BOX, Place.Kind.BIN, Place.Kind.QUARANTINE]
@@ -44,52 +45,42 @@ Work = tuple[str, int, str]  # kind, run, stage
 
 
 class Places:
-    """
-    Finds a site's places and makes those that must be there. Made for one act or one load, not to be kept.
-
-    After `load_all` nothing is looked up one by one any more, which keeps a load's queries few.
-    """
+    """A site's places, read at once, with those made that must be there. For one act or one batch, not to be kept."""
 
     def __init__(self, site: Site) -> None:
         self.site = site
-        self._by_name: dict[tuple[str, str], Place] = {}
-        self._by_work: dict[Work, Place] = {}
-        self._complete = False
-        self._good: list[Place] | None = None
-        self._owned: tuple[list[Place], dict[int | None, dict[int, Place]]] | None = None
-        self._kits: dict[str, Kit] | None = None
+        self._kits = {folded(kit.name): kit for kit in Kit.objects.of(site).filter(run__isnull=False)}
+        self._owned: dict[int | None, dict[int, Place]] | None = None  # by run, once it is asked for
+        self._read()
 
-    def load_all(
+    def make(
         self,
         *,
         work: Iterable[tuple[Place.Kind, Run, str]] = (),
         bins: Iterable[str] = (),
         boxes: Iterable[Kit] = (),
     ) -> None:
-        """Read all places in one query, and make the missing ones of `work`, `bins` and `boxes` in a few more."""
-        self._kits = {folded(kit.name): kit for kit in self._kits_with_a_run()}
-        bins = list(bins)
-        self._make_boxes([*boxes, *(self._kits[folded(name)] for name in bins if folded(name) in self._kits)])
-        for place in self._query():
-            self._remember(place)
-        self._complete = True
-        missing: dict[object, Place] = {}
-        for kind, run, stage in work:
-            wanted = (kind, run.pk, stage)
-            if wanted not in self._by_work and wanted not in missing:
-                missing[wanted] = self._place_of_work(kind, run, stage)
-        for why in Why:
-            if self.named(why.place) is None:
-                missing[folded(why.place)] = Place(site=self.site, kind=Place.Kind.QUARANTINE, name=why.place)
-        for name in filter(None, map(_plain, bins)):
-            if self.named(name) is None and folded(name) not in missing:
-                missing[folded(name)] = Place(site=self.site, kind=Place.Kind.BIN, name=_plain(name))
-        if missing:
-            # Somebody else may make the same place at the same moment: what is there is read again.
-            Place.objects.bulk_create(missing.values(), ignore_conflicts=True)
-            for place in self._query():
-                self._remember(place)
-        self._good = None
+        """Make the places of `work`, `bins` and `boxes` that are missing, in a number of queries that does not grow."""
+        named = first_spellings(name or DEFAULT_BIN for name in bins)
+        wanted = [*boxes, *(self._kits[key] for key in named if key in self._kits)]
+        kits = {kit.name: kit for kit in wanted if self._by_name.get((Place.Kind.KIT_BOX, kit.name)) is None}
+        missing = [Place(site=self.site, kind=Place.Kind.KIT_BOX, name=name) for name in kits]
+        for kind, run, stage in dict.fromkeys(work):
+            if (kind, run.pk, stage) not in self._by_work:
+                missing.append(self._place_of_work(kind, run, stage))
+        holds = [why.place for why in Why if (Place.Kind.QUARANTINE, why.place) not in self._by_name]
+        missing += [Place(site=self.site, kind=Place.Kind.QUARANTINE, name=name) for name in holds]
+        taken = {*self._kits, *HOLDS}
+        new_bins = [name for key, name in named.items() if key not in taken and self.named(name) is None]
+        if not missing and not new_bins:
+            return
+        # Somebody else may make the same place at the same moment: what is there is read again.
+        Place.objects.bulk_create(missing, ignore_conflicts=True)
+        make_bins(site=self.site, names=new_bins)
+        self._read()
+        for kit in kits.values():
+            kit.box = self._by_name[Place.Kind.KIT_BOX, kit.name]
+        Kit.objects.of(self.site).bulk_update(kits.values(), ["box"])
 
     def supplier(self, supplier: Supplier) -> Place:
         """Return where a supplier's goods come from."""
@@ -122,13 +113,13 @@ class Places:
         """Return where goods go that are sent back to a supplier."""
         return self._single(Place.Kind.RETURNED)
 
-    def transit(self, other: Site) -> Place:
-        """Return what is on the way to `other`, still in this site's books."""
-        return self._get_or_make(Place.Kind.TRANSIT, other.slug)
+    def transit(self, slug: str) -> Place:
+        """Return what is on the way to another site, still in this site's books."""
+        return self._get_or_make(Place.Kind.TRANSIT, slug)
 
-    def other_site(self, other: Site) -> Place:
-        """Return the far end of goods that went to `other` or came from it."""
-        return self._get_or_make(Place.Kind.OTHER_SITE, other.slug)
+    def other_site(self, slug: str) -> Place:
+        """Return the far end of goods that went to another site or came from it."""
+        return self._get_or_make(Place.Kind.OTHER_SITE, slug)
 
     def handed_out(self, run: Run, stage: str) -> Place:
         """Return what a stage of a run has been handed."""
@@ -140,21 +131,13 @@ class Places:
 
     def box_of(self, kit: Kit) -> Place:
         """Return a kit's box, made when the kit has none."""
-        if kit.box_id is None:
-            kit.box = self._get_or_make(Place.Kind.KIT_BOX, kit.name)
-            kit.save(update_fields=["box"])
-            self._query_again(kit.box)
-            self._good = None
-        assert kit.box is not None
-        return kit.box
+        self.make(boxes=[kit])
+        return self._by_name[Place.Kind.KIT_BOX, kit.name]
 
     def named(self, name: str) -> Place | None:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
-        wanted = folded(name)
-        if not self._complete and all((kind, wanted) not in self._by_name for kind in NAMED_KINDS):
-            for place in self._query().filter(kind__in=NAMED_KINDS, name__iexact=_plain(name)):
-                self._remember(place)
-        return next((self._by_name[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_name), None)
+        found = (self._by_folded.get((kind, folded(name))) for kind in NAMED_KINDS)
+        return next(filter(None, found), None)
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
@@ -171,13 +154,11 @@ class Places:
 
     def bin(self, name: str = "") -> Place:
         """Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none."""
-        name = _plain(name) or DEFAULT_BIN
-        place = self.named(name)
-        if place is None and (why := next((why for why in Why if folded(why.place) == folded(name)), None)) is not None:
-            place = self.quarantine(why)
-        if place is None:
-            kit = self._kit_named(name)
-            place = self.box_of(kit) if kit else self._get_or_make(Place.Kind.BIN, name)
+        name = name or DEFAULT_BIN
+        if (place := self.named(name)) is None:
+            self.make(bins=[name])
+            place = self.named(name)
+        assert place is not None
         return place
 
     def owner(self, place: Place) -> Run | None:
@@ -187,12 +168,7 @@ class Places:
 
     def good(self) -> list[Place]:
         """Return every bin and kit box."""
-        if self._good is None:
-            if self._complete:
-                self._good = [place for (kind, _), place in self._by_name.items() if Place.Kind(kind).holds_good_stock]
-            else:
-                self._good = list(self._query().filter(kind__in=GOOD_KINDS))
-        return self._good
+        return [place for places in self._by_owner().values() for place in places.values()]
 
     def boxes_of(self, run: Run) -> dict[int, Place]:
         """Return the boxes of a run's kits, by key."""
@@ -203,74 +179,43 @@ class Places:
         return self._by_owner().get(None, {})
 
     def _by_owner(self) -> dict[int | None, dict[int, Place]]:
-        good = self.good()
-        if self._owned is None or self._owned[0] is not good:
-            owned: dict[int | None, dict[int, Place]] = {}
+        if self._owned is None:
+            self._owned = {}
+            good = [place for place in self._by_name.values() if Place.Kind(place.kind).holds_good_stock]
             # By name, so that what is taken does not hang on which bin was made first.
             for place in sorted(good, key=lambda place: (folded(place.name), place.kind)):
                 run = self.owner(place)
-                owned.setdefault(run.pk if run else None, {})[place.pk] = place
-            self._owned = (good, owned)
-        return self._owned[1]
+                self._owned.setdefault(run.pk if run else None, {})[place.pk] = place
+        return self._owned
 
-    def _query(self) -> models.QuerySet[Place]:
-        return Place.objects.of(self.site).select_related("kit__run")
-
-    def _query_again(self, place: Place) -> None:
-        self._remember(self._query().get(pk=place.pk))
+    def _read(self) -> None:
+        self._by_name: dict[tuple[str, str], Place] = {}
+        self._by_folded: dict[tuple[str, str], Place] = {}
+        self._by_work: dict[Work, Place] = {}
+        for place in Place.objects.of(self.site).select_related("kit__run").order_by("pk"):
+            self._remember(place)
 
     def _remember(self, place: Place) -> None:
-        self._by_name[place.kind, folded(place.name)] = place
+        self._by_name[place.kind, place.name] = place
+        self._by_folded.setdefault((place.kind, place.folded), place)
         if place.run_id is not None:
             self._by_work[place.kind, place.run_id, place.stage] = place
+        self._owned = None
 
     def _single(self, kind: Place.Kind) -> Place:
         return self._get_or_make(kind, SINGLE[kind])
 
     def _get_or_make(self, kind: Place.Kind, name: str) -> Place:
-        place = self._by_name.get((kind, folded(name)))
-        if place is None:
-            place, made = Place.objects.of(self.site).get_or_create(site=self.site, kind=kind, name=name)
+        if (kind, name) not in self._by_name:
+            place, _ = Place.objects.of(self.site).get_or_create(site=self.site, kind=kind, name=name)
             self._remember(place)
-            if made and kind in GOOD_KINDS:
-                self._good = None
-        return place
+        return self._by_name[kind, name]
 
     def _work_place(self, kind: Place.Kind, run: Run, stage: str) -> Place:
-        place = self._by_work.get((kind, run.pk, stage))
-        if place is None:
-            wanted = self._place_of_work(kind, run, stage)
-            place, _ = Place.objects.of(self.site).get_or_create(
-                site=self.site, kind=kind, run=run, stage=stage, defaults={"name": wanted.name}
-            )
-            self._remember(place)
-        return place
+        self.make(work=[(kind, run, stage)])
+        return self._by_work[kind, run.pk, stage]
 
     def _place_of_work(self, kind: Place.Kind, run: Run, stage: str) -> Place:
         if run.site_id != self.site.pk:
             raise ValueError(f"run {run} belongs to another site than {self.site}")
         return Place(site=self.site, kind=kind, name=f"{run.name} {stage}", run=run, stage=stage)
-
-    def _kits_with_a_run(self) -> models.QuerySet[Kit]:
-        return Kit.objects.of(self.site).filter(run__isnull=False)
-
-    def _kit_named(self, name: str) -> Kit | None:
-        if self._kits is not None:
-            return self._kits.get(folded(name))
-        return self._kits_with_a_run().filter(name__iexact=_plain(name)).first()
-
-    def _make_boxes(self, kits: list[Kit]) -> None:
-        boxless = list({kit.pk: kit for kit in kits if kit.box_id is None}.values())
-        boxes = [Place(site=self.site, kind=Place.Kind.KIT_BOX, name=kit.name) for kit in boxless]
-        for kit, box in zip(boxless, Place.objects.bulk_create(boxes), strict=True):
-            kit.box = box
-        self._kits_with_a_run().bulk_update(boxless, ["box"])
-
-
-def _plain(name: str) -> str:
-    return " ".join(name.split())
-
-
-def folded(name: str) -> str:
-    """Return a place's name as it is compared: any case, any spaces."""
-    return _plain(name).casefold()

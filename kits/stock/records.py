@@ -11,7 +11,7 @@ from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted, who
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, QUARANTINE, Places, Why
-from kits.stock.taking import Group, Steps, carrying_lot, taken
+from kits.stock.taking import Group, Steps, carrying, carrying_lot
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
@@ -19,6 +19,8 @@ from takeoff.sheets.cells.kinds import Day, Text
 from takeoff.sites.models import Place
 
 ANY_HOLD = f"{QUARANTINE}: wherever it is on hold"
+LOT = Column("lot", Text(60), "The lot.", default="", default_help="first expired first out")
+WHY = Column("reason", Text(300), "Why.", default="", default_help="not said")
 LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what has no lot")
 
 
@@ -26,6 +28,7 @@ class CarriesKind(StoreKind):
     """What takes an item from one place of the site to another."""
 
     posts: Posting.Kind
+    any_lot = False  # whether a blank lot means any, first expired first out
 
     def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
         """Make nothing: both places must be there."""
@@ -35,8 +38,11 @@ class CarriesKind(StoreKind):
         """Return where it may be taken from and where it goes. Raises LedgerError for a place that is unknown."""
 
     def steps(self, filing: Filing, sources: Group, target: Place) -> Steps:
-        """Return the steps of the act: of the lot that is named, else of what has none."""
-        return carrying_lot(filing["item"], ticks_of(filing["quantity"]), sources, target, lot=filing["lot"])
+        """Return the steps of the act: of the lot that is named, else of what has none, or of any."""
+        item, quantity, lot = filing["item"], ticks_of(filing["quantity"]), filing["lot"]
+        # Pieces that are made for runs are not alike.
+        take = carrying if self.any_lot and not item.for_run else carrying_lot
+        return take(item, quantity, sources, target, lot=lot)
 
     def act(self, places: Places, filing: Filing, begun: Any) -> Act:
         """Return the act. Raises LedgerError for a place that is unknown, or the same twice."""
@@ -55,6 +61,19 @@ class CarriesKind(StoreKind):
         )
 
 
+def good_stock(places: Places, name: str, *, column: str) -> Group:
+    """Return the bin or kit box of that name. Raises UnknownPlaceError for what is on hold, or where there is none."""
+    place = places.known(name, column=column)
+    if place.kind == Place.Kind.QUARANTINE:
+        raise UnknownPlaceError(
+            f"What lies in {place} is on hold: release it with a reason, send it back or scrap it.",
+            column=column,
+            found=name,
+            expected="a bin or kit box; what is on hold is released, sent back or scrapped",
+        )
+    return {place.pk: place}
+
+
 class TransfersKind(CarriesKind):
     """What was moved from one bin to another. What is on hold leaves it only by a release."""
 
@@ -64,6 +83,7 @@ class TransfersKind(CarriesKind):
     help = "What was moved between bins and kit boxes of the site. Both must be known."
     permission = STORE
     posts = Posting.Kind.TRANSFER
+    any_lot = True
     columns = (
         ID,
         ITEM,
@@ -71,33 +91,15 @@ class TransfersKind(CarriesKind):
         Column("source", Text(120), "Where it lay.", required=True),
         Column("target", Text(120), "Where it was put.", required=True),
         AT,
-        Column("lot", Text(60), "The lot.", default="", default_help="first expired first out"),
-        Column("reason", Text(300), "Why.", default="", default_help="not said"),
+        LOT,
+        WHY,
         BY,
     )
 
     def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
         """Return the two bins."""
-        source = places.known(filing["source"], column="source")
-        if source.kind == Place.Kind.QUARANTINE:
-            raise UnknownPlaceError(
-                f"What lies in {source} is on hold: release it with a reason, send it back or scrap it.",
-                column="source",
-                found=filing["source"],
-                expected="a bin or kit box; what is on hold is released, sent back or scrapped",
-            )
-        return {source.pk: source}, places.known(filing["target"], column="target")
-
-    def steps(self, filing: Filing, sources: Group, target: Place) -> Steps:
-        """Return the steps that take any lot, first expired first, where none is named and all are alike."""
-        if filing["item"].for_run:
-            return super().steps(filing, sources, target)
-        quantity = ticks_of(filing["quantity"])
-
-        def steps(books: Books) -> list[PlannedMove]:
-            return taken(books, filing["item"], [sources], quantity, target, lot=filing["lot"])
-
-        return steps
+        source = good_stock(places, filing["source"], column="source")
+        return source, places.known(filing["target"], column="target")
 
 
 class ReleasesKind(CarriesKind):

@@ -14,15 +14,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from kits.stock.act import Act, Outcome, PlannedMove, moment_of
+from kits.stock.act import Act, Beyond, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
-from kits.stock.books.errors import AlreadyReversedError, ContentDiffersError, LedgerError, LotError, not_there
+from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.places import GOOD_KINDS
 from takeoff.catalogue.models import Item
@@ -37,26 +38,6 @@ MANY_LOTS = 500
 
 
 @transaction.atomic
-def record_act(site: Site, act: Act) -> Posting:
-    """
-    Post one act inside its service's transaction, and return its posting, new or known before.
-
-    Raises the LedgerError that refuses it, ContentDiffersError for an id that was posted with other content.
-    """
-    lock_items(site, act.items)
-    known = Posting.objects.of(site).filter(event_id=act.event_id).first()
-    if known is not None:
-        if known.content_hash != act.content_hash:
-            raise _content_differs(act)
-        return known
-    (outcome,) = _record(site, [act], locked=True)
-    if outcome.error:
-        raise outcome.error
-    assert outcome.posting is not None
-    return outcome.posting
-
-
-@transaction.atomic
 def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list[Outcome]:
     """
     Post acts that are not posted yet, in their order, in a number of queries that does not grow with them.
@@ -64,16 +45,11 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     Each stands by itself: one that is refused carries its LedgerError and the others are written. again : they were
     refused before; only the end must hold, so what takes too early is left out from the latest on, then tried once.
     """
-    return _record(site, acts, again=again)
-
-
-def _record(site: Site, acts: Iterable[Act], *, again: bool = False, locked: bool = False) -> list[Outcome]:
     outcomes = [Outcome(act) for act in acts]
     items = {item.pk: item for outcome in outcomes for item in outcome.act.items}
     places = {place.pk: place for outcome in outcomes for place in outcome.act.places}
-    _check_site(site, items.values(), places.values())
-    if not locked:
-        lock_items(site, items.values())
+    _check_sites(outcomes, site)
+    lock_items(items.values())
     books = read_books(site, items, places, [outcome.act for outcome in outcomes])
     if again:
         _settle(outcomes, books, items, places)
@@ -90,8 +66,10 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
 
     Refused with AlreadyReversedError for a posting that was taken back before or takes one back itself.
     """
-    of_counts = Q(posting=posting) | Q(posting__restores=posting)
-    moves = list(Move.objects.of(posting.site).filter(of_counts).select_related("item", "source", "target"))
+    there = beyond(posting.site, [posting.event_id])
+    sites = {posting.site, *(other.site for other in there)}
+    undone = Q(posting=posting) | Q(posting__restores=posting) | Q(posting__in=there)
+    moves = list(Move.objects.of(*sites).filter(undone).select_related("item", "source", "target"))
     count = BinCount.objects.of(posting.site).filter(posting=posting).first()
     last_days = _last_days_without(posting)
 
@@ -101,6 +79,8 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         earlier = Posting.objects.of(posting.site).filter(reverses=posting).first()
         if earlier:
             raise AlreadyReversedError(f"{posting} was taken back before, by {earlier}.")
+        if taken_in(posting):
+            raise LedgerError(f"{posting} was taken in there: it must be taken back there first.", column="reverses")
         if count is not None:
             moment = moment_of(posting.at, posting.kind, posting.event_id)
             books.never_counted(count.place_id, count.item_id, count.lot, moment)
@@ -117,6 +97,7 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         lots=None if last_days else tuple(move.lot for move in moves),
         document=posting.document,
         reverses=posting,
+        beyond=next((Beyond(other.site, other.document, reverses=other) for other in there), None),
         **more,  # type: ignore[arg-type]  # at, content_hash, reason, by, recorded_by
     )
 
@@ -136,11 +117,32 @@ def _last_days_without(posting: Posting) -> dict[tuple[int, str], date | None]:
     return days
 
 
-def lock_items(site: Site, items: Iterable[Item]) -> None:
-    """Lock items, so that two acts on one item take turns."""
-    keys = [item.pk for item in items]
-    if keys:
-        lock(Item.objects.of(site).filter(pk__in=keys).only("pk"))
+def beyond_id(site: Site, event_id: str) -> str:
+    """Return the id under which an act of `site` is posted in the books of the other site that it moves."""
+    return f"beyond {hashlib.sha256(f'{site.slug} {event_id}'.encode()).hexdigest()[:40]}"
+
+
+def beyond(site: Site, event_ids: Sequence[str]) -> list[Posting]:
+    """Return what acts of a site have posted in the books of others."""
+    far_ends = Place.objects.of(site).filter(kind=Place.Kind.OTHER_SITE)
+    slugs = far_ends.filter(moves_out__posting__event_id__in=event_ids).values_list("name", flat=True)
+    others = Site.objects.filter(slug__in=set(slugs))
+    ids = [beyond_id(site, each) for each in event_ids]
+    return list(Posting.objects.of(*others).filter(event_id__in=ids).select_related("site")) if others else []
+
+
+def taken_in(sent: Posting) -> bool:
+    """Return whether another site has taken in what a posting put on the way, and not taken that back."""
+    left = Move.objects.of(sent.site).filter(source__kind=Place.Kind.TRANSIT, target__kind=Place.Kind.OTHER_SITE)
+    return left.filter(posting__document=sent.event_id, posting__reversed_by=None).exists()
+
+
+def lock_items(items: Iterable[Item]) -> None:
+    """Lock items, of all sites at once and by key, so that two acts on one item take turns."""
+    rows = list(items)
+    if rows:
+        sites = {item.site_id for item in rows}
+        lock(Item.objects.of(*sites).filter(pk__in=[item.pk for item in rows]).only("pk"))
 
 
 def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], acts: Sequence[Act]) -> Books:
@@ -153,7 +155,8 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
     counts = _counts_after(site, items, min((act.moment for act in acts), default=None))
     if counts and (lost_found := Place.objects.of(site).filter(kind=Place.Kind.LOST_FOUND).first()):
         places.setdefault(lost_found.pk, lost_found)
-    rows = Balance.objects.of(site).filter(item__in=list(items)).exclude(quantity=0).order_by()
+    sites = {site, *(act.beyond.site for act in acts if act.beyond)}
+    rows = Balance.objects.of(*sites).filter(item__in=list(items)).exclude(quantity=0).order_by()
     if len(places) <= MANY_PLACES:
         there = Q(place__in=list(places))
         rows = rows.filter(there | Q(place__kind__in=GOOD_KINDS) if picks else there)
@@ -211,20 +214,13 @@ def _lots_named(acts: Sequence[Act]) -> set[str] | None:
     return None if None in named or len(lots) > MANY_LOTS else lots
 
 
-def _check_site(site: Site, items: Iterable[Item], places: Iterable[Place]) -> None:
-    rows: list[Item | Place] = [*items, *places]
-    for row in rows:
-        if row.site_id != site.pk:
-            raise ValueError(f"{row} belongs to another site than {site}")
-
-
-def _content_differs(act: Act) -> ContentDiffersError:
-    return ContentDiffersError(
-        f"{act.event_id} was posted before with other content: reverse that posting, then post this under a new id.",
-        column="id",
-        found=act.event_id,
-        expected="what was posted under this id, unchanged; to correct it, reverse it and post anew under another id",
-    )
+def _check_sites(outcomes: Iterable[Outcome], site: Site) -> None:
+    for act in (outcome.act for outcome in outcomes):
+        own = {site.pk, act.beyond.site.pk if act.beyond else site.pk}
+        rows: list[Item | Place] = [*act.items, *act.places]
+        for row in rows:
+            if row.site_id not in own:
+                raise ValueError(f"{row} belongs to another site than {site}")
 
 
 def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
@@ -330,7 +326,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         return
     now = timezone.now()
     followers = [follower for outcome in outcomes for follower in outcome.followers]
-    _post(site, outcomes, now)
+    there = _post(site, outcomes, now)
     _post(site, followers, now)  # they take back what may have been posted only now
     outcomes = [*outcomes, *followers]
     moves = []
@@ -338,7 +334,8 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
         for step in outcome.steps:
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
-        moves += [_move(_posted(outcome), step) for step in outcome.steps]
+            here = step.item.site_id == site.pk
+            moves.append(_move(_posted(outcome) if here else there[outcome.act.event_id], step))
     insert_rows([*moves, *_restoring(site, outcomes, now)])
     _write_papers(outcomes)
     _write_last_days(outcomes, books)
@@ -361,30 +358,15 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     )
 
 
-def _post(site: Site, outcomes: Sequence[Outcome], now: datetime) -> None:
-    """Write the postings of acts."""
+def _post(site: Site, outcomes: Sequence[Outcome], now: datetime) -> dict[str, Posting]:
+    """Write the postings of acts; return those in the books of other sites, by the id of the act."""
     acts = [outcome.act for outcome in outcomes]
-    # Keys instead of objects: setting a related object costs more than inserting the row.
-    postings = [
-        Posting(
-            site_id=site.pk,
-            event_id=act.event_id,
-            kind=act.kind,
-            content_hash=act.content_hash,
-            at=act.at,
-            recorded_at=now,
-            by=act.by,
-            recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
-            reason=act.reason,
-            document=act.document,
-            lender_id=act.lender.pk if act.lender else None,
-            reverses_id=taken_back.pk if (taken_back := _taken_back(act)) else None,
-        )
-        for act in acts
-    ]
-    insert_rows(postings)
+    postings = [_posting(site, act, now) for act in acts]
+    there = {act.event_id: _posting_beyond(site, act, act.beyond, now) for act in acts if act.beyond}
+    insert_rows([*postings, *there.values()])
     for outcome, posting in zip(outcomes, postings, strict=True):
         outcome.posting, outcome.new = posting, True
+    return there
 
 
 def _taken_back(act: Act) -> Posting | None:
@@ -413,6 +395,29 @@ def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
         unique_fields=["item", "code"],
         update_fields=["expires"],
     )
+
+
+def _posting(site: Site, act: Act, now: datetime) -> Posting:
+    # Keys instead of objects: setting a related object costs more than inserting the row.
+    return Posting(
+        site_id=site.pk,
+        event_id=act.event_id,
+        kind=act.kind,
+        content_hash=act.content_hash,
+        at=act.at,
+        recorded_at=now,
+        by=act.by,
+        recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
+        reason=act.reason,
+        document=act.document,
+        lender_id=act.lender.pk if act.lender else None,
+        reverses_id=taken_back.pk if (taken_back := _taken_back(act)) else None,
+    )
+
+
+def _posting_beyond(site: Site, act: Act, beyond: Beyond, now: datetime) -> Posting:
+    there = replace(act, event_id=beyond_id(site, act.event_id), document=beyond.document, reverses=beyond.reverses)
+    return _posting(beyond.site, there, now)
 
 
 def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[Move]:

@@ -30,7 +30,10 @@ def look_at_past_days(context: LoadContext) -> None:
 
 
 register_follower(
-    tables={"receipts", "issues", "returns", "counts", "transfers", "scraps", "send_backs", "reversals"},
+    tables={
+        *("receipts", "issues", "returns", "counts", "transfers", "scraps", "send_backs"),
+        *("sends", "takings_in", "reversals"),
+    },
     follow=look_at_past_days,
     after_events=True,
 )

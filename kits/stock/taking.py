@@ -17,11 +17,11 @@ Steps = Callable[[Books], list[PlannedMove]]
 Group = Mapping[int, Place]  # places by key
 
 
-def carrying(item: Item, quantity: int, source: Place, target: Place, *, lot: str = "") -> Steps:
-    """Return the steps that take `quantity` [ticks] from a place to another."""
+def carrying(item: Item, quantity: int, sources: Group, target: Place, *, lot: str = "") -> Steps:
+    """Return the steps that take `quantity` [ticks] of a lot, or of any, first expired first out."""
 
     def steps(books: Books) -> list[PlannedMove]:
-        return taken(books, item, [{source.pk: source}], quantity, target, lot=lot)
+        return taken(books, item, [sources], quantity, target, lot=lot)
 
     return steps
 

@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef
 from reels.ledger.marks.content import CutError, placed_marks
 from reels.ledger.marks.line import MarksError, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks
+from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks, standing_decisions
 from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
@@ -69,7 +69,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     on_reels: dict[int, list[Cut]] = defaultdict(list)
     for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
         on_reels[cut.reel_id].append(cut)
-    withdrawn = CutDecision.objects.of(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.WITHDRAWN)
+    withdrawn = standing_decisions(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.WITHDRAWN)
     standing = real_cuts(site).filter(~Exists(withdrawn), conductor__in=conductors)
     served = set(standing.values_list("conductor_id", flat=True))
     new = {cut.event_id for cut in fresh}

@@ -119,6 +119,7 @@ class CutDecision(models.Model):
 
     reversed : it was entered wrongly and never happened. withdrawn : it was cut but failed, the cable became a tagged
     piece or scrap and the need is open again. accepted : it is shorter than needed and can still be terminated.
+    takes_back : the decision that never was, by this row of its kind. Reels are locked, so that one of a kind stands.
     """
 
     class Kind(models.TextChoices):
@@ -133,6 +134,7 @@ class CutDecision(models.Model):
     recorded_at = models.DateTimeField()
     reason = models.CharField(max_length=300)
     piece = models.OneToOneField(Reel, models.PROTECT, null=True, blank=True, related_name="withdrawn_from")
+    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back_by")
     recorded_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = SiteManager()
@@ -141,7 +143,6 @@ class CutDecision(models.Model):
     class Meta:
         ordering = ["cut", "at", "id"]
         constraints = [
-            models.UniqueConstraint(name="one_decision_per_kind", fields=["cut", "kind"]),
             models.CheckConstraint(name="decision_gives_a_reason", condition=~Q(reason="")),
             models.CheckConstraint(
                 name="only_a_withdrawn_cut_leaves_a_piece", condition=Q(piece__isnull=True) | Q(kind="withdrawn")

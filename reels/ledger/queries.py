@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from reels.ledger.marks.line import (
     CutMarks,
@@ -177,11 +177,17 @@ def real_cuts(site: Site, as_of: date | None = None) -> QuerySet[Cut]:
     return cuts.filter(~Exists(reversals))
 
 
+def standing_decisions(site: Site, before: datetime | None = None) -> QuerySet[CutDecision]:
+    """Return what was decided about cuts, up to a moment, and not taken back by then."""
+    rows, taken_back = CutDecision.objects.of(site).filter(takes_back=None), Q(taken_back_by__isnull=False)
+    if before is not None:
+        rows, taken_back = rows.filter(at__lt=before), Q(taken_back_by__at__lt=before)
+    return rows.exclude(taken_back)
+
+
 def decisions(site: Site, as_of: date | None = None) -> dict[int, set[str]]:
-    """Return the kinds of decision made about each cut up to the end of a day, for the cuts that have any."""
-    rows = CutDecision.objects.of(site)
-    if as_of is not None:
-        rows = rows.filter(at__lt=site.start_of(as_of + timedelta(days=1)))
+    """Return the kinds of decision that stand about each cut at the end of a day, for the cuts that have any."""
+    rows = standing_decisions(site, None if as_of is None else site.start_of(as_of + timedelta(days=1)))
     decided: dict[int, set[str]] = defaultdict(set)
     for cut, kind in rows.values_list("cut_id", "kind"):
         decided[cut].add(kind)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, TypeVar
+
+from django.db.models import Model, Q, QuerySet
 
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Cut, CutDecision
-from reels.ledger.services import books_of, lock_reels, new_piece
+from reels.ledger.queries import real_cuts, standing_decisions
+from reels.ledger.services import books_of, lock_reels, new_piece, save_reels
 from takeoff.database.locks import lock
 from takeoff.people.permissions import CUT
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
@@ -21,6 +24,7 @@ from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
 
+M = TypeVar("M", bound=Model)
 Decision = CutDecision.Kind
 FINAL = (Decision.REVERSED, Decision.WITHDRAWN)
 
@@ -33,11 +37,12 @@ class ReelKeeper(Keeper):
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
         reels = {filing["reel"].pk for filing in filings if filing.kind.name == CutsKind.name}
-        decided = {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
+        reels |= {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
         taken_back = [filing.reverses.event_id for filing in filings if filing.reverses]
         if taken_back:
-            decided |= set(Cut.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
-        lock_reels(site, reels | decided)
+            cuts = Cut.objects.of(site).filter(Q(event_id__in=taken_back) | Q(decisions__event_id__in=taken_back))
+            reels |= {reel for row in cuts.values_list("reel", "decisions__piece") for reel in row if reel}
+        lock_reels(site, reels)
         runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
         if runs:
             lock(Conductor.objects.of(site).filter(run__in=runs))
@@ -73,19 +78,20 @@ class ReelKeeper(Keeper):
             filing.look += said[filing.id]
 
     def _decide(self, site: Site, filing: Filing) -> None:
-        if filing.reverses is not None and filing.reverses.kind != CutsKind.name:
-            raise CutError("decided", f"What was decided about a cut stands: {filing.reverses}.", column="reverses")
-        if filing.reverses is not None:
-            cut = Cut.objects.of(site).filter(event_id=filing.reverses.event_id).first()
-            kind = Decision.REVERSED
-            if cut is None:
-                lacks = f"record {filing.reverses}"
-                raise CutError("no_cut", f"{filing.reverses} is not in the books yet.", column="reverses", lacks=lacks)
-        else:
+        undone: CutDecision | None = None
+        if filing.reverses is None:
             cut, kind = filing["cut"], Decision(filing["decision"])
-        _check_decision(site, cut, kind, filing)
+        elif filing.reverses.kind == CutsKind.name:
+            cut, kind = _there(filing, Cut.objects.of(site)), Decision.REVERSED
+        else:
+            undone = _there(filing, CutDecision.objects.of(site).select_related("cut__reel", "piece", "taken_back_by"))
+            cut, kind = undone.cut, Decision(undone.kind)
+        if undone is None:
+            _check_decision(site, cut, kind, filing)
+        else:
+            _undo(site, undone)
         piece = None
-        if kind == Decision.WITHDRAWN and filing["piece_tag"]:
+        if filing.reverses is None and kind == Decision.WITHDRAWN and filing["piece_tag"]:
             marks = (cut.outer_mark, cut.inner_mark)
             piece = new_piece(site, cut.reel, filing["piece_tag"], cut.length, marks, cut.reel.place)
         CutDecision.objects.create(
@@ -96,6 +102,7 @@ class ReelKeeper(Keeper):
             recorded_at=filing.record.recorded_at,
             reason=filing["reason"],
             piece=piece,
+            takes_back=undone,
             recorded_by=filing.sender,
         )
 
@@ -184,9 +191,32 @@ def _conductor(filing: Filing, conductors: Mapping[tuple[int, str], Conductor]) 
     return conductor
 
 
+def _there(filing: Filing, rows: QuerySet[M]) -> M:
+    """Return what a reversal takes back. Raises CutError while it waits itself."""
+    assert filing.reverses is not None
+    found = rows.filter(event_id=filing.reverses.event_id).first()
+    if found is None:
+        lacks = f"record {filing.reverses}"
+        raise CutError("no_cut", f"{filing.reverses} is not in the books yet.", column="reverses", lacks=lacks)
+    return found
+
+
+def _undo(site: Site, decision: CutDecision) -> None:
+    """Undo the piece that a decision brought. Raises CutError when it was taken back before, or the piece was cut."""
+    if earlier := getattr(decision, "taken_back_by", None):
+        raise CutError("decided", f"{decision} was taken back before: {earlier.reason}.", column="reverses")
+    piece = decision.piece
+    if piece is None:
+        return
+    if real_cuts(site).filter(reel=piece).exists() or piece.remnants.exists():
+        raise CutError("decided", f"Piece {piece} was cut since: take its cuts back first.", column="reverses")
+    piece.state = piece.State.EMPTY
+    save_reels(site=site, new=[], changed=[piece], fields={"state"})
+
+
 def _check_decision(site: Site, cut: Cut, kind: Decision, filing: Filing) -> None:
     """Raise CutError for a decision that the cut does not allow."""
-    made = {decision.kind: decision for decision in cut.decisions.all()}
+    made = {decision.kind: decision for decision in standing_decisions(site).filter(cut=cut)}
     for earlier in (kind, *FINAL):
         if earlier in made:
             reason = made[earlier].reason

@@ -72,22 +72,6 @@ def save_reels(*, site: Site, new: Sequence[Reel], changed: Sequence[Reel], fiel
     return wrong
 
 
-@transaction.atomic
-def make_bins(*, site: Site, names: Iterable[str]) -> dict[str, Place]:
-    """Return the bins of these names, each made when there is none; a name in any case."""
-    known = {bin_.name.casefold(): bin_ for bin_ in Place.objects.of(site).filter(kind=Place.Kind.BIN)}
-    wanted = list(dict.fromkeys(names))
-    missing: dict[str, Place] = {}
-    for name in wanted:
-        if name.casefold() not in known:
-            missing.setdefault(name.casefold(), Place(site=site, kind=Place.Kind.BIN, name=name))
-    if missing:
-        # Somebody else may make the same bin at the same moment: what is there is read again.
-        Place.objects.bulk_create(missing.values(), ignore_conflicts=True)
-        known = {bin_.name.casefold(): bin_ for bin_ in Place.objects.of(site).filter(kind=Place.Kind.BIN)}
-    return {name: known[name.casefold()] for name in wanted}
-
-
 def lock_reels(site: Site, keys: Iterable[int]) -> list[Reel]:
     """Return reels with their rows locked, in the order of their keys."""
     return lock(Reel.objects.of(site).select_related("cable", "place").filter(pk__in=list(keys)))

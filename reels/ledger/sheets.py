@@ -7,7 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from reels.ledger.models import Reel
-from reels.ledger.services import make_bins, save_reels
+from reels.ledger.services import save_reels
+from takeoff.database.folding import folded
 from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, one_of
@@ -17,6 +18,7 @@ from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
+from takeoff.sites.services import make_bins
 
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 # Columns whose field has another name.
@@ -81,7 +83,7 @@ class ReelsTable(DescriptionTable):
                 "inner_mark": row["inner_mark"],
                 "mark_unit": row["mark_unit"] or site.unit,
                 "delivery": row["shipment"],
-                "place_id": bins[row["bin"]].pk if row["bin"] else None,
+                "place_id": bins[folded(row["bin"])].pk if row["bin"] else None,
                 "tare": row["tare"].value if row["tare"] else None,
                 "gross": row["gross"].value if row["gross"] else None,
                 "weight_unit": _weight_unit(row, site),

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from takeoff.catalogue import services
 from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior, VoltageClass
 from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column, InMetres
@@ -26,6 +25,7 @@ from takeoff.sheets.cells.measured import Length, Lengths, Percent, Size, Volume
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
+from takeoff.sheets.saving import save_matched
 from takeoff.sheets.tables import DescriptionTable, Row
 
 LEARNED = tuple(usage.value for usage in Item.Usage if usage is not Item.Usage.FIXED)
@@ -63,9 +63,7 @@ class SuppliersTable(DescriptionTable):
             identity=lambda row: {"site": context.site, "name": row["supplier"]},
             values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in")},
         )
-        services.save_suppliers(site=context.site, matched=matched)
-        for _row, supplier in matched.pairs:
-            context.remember("supplier", supplier.name, supplier)
+        save_matched(context, matched)
 
 
 class ItemsTable(DescriptionTable):
@@ -156,9 +154,7 @@ class ItemsTable(DescriptionTable):
             values=_item_values,
             columns={"supplier_id": "supplier", "contents_unit": "contents"},
         )
-        services.save_items(site=context.site, matched=matched)
-        for _row, item in matched.pairs:
-            context.remember("item", item.code, item)
+        save_matched(context, matched)
 
 
 def _check_fitted(context: LoadContext, rows: Sequence[Row], items: set[str]) -> None:
@@ -236,7 +232,7 @@ class UsagePriorsTable(DescriptionTable):
             identity=lambda row: {"site": context.site, "usage": row["usage"], "item": row["item"]},
             values=lambda row: {name: row[name] for name in ("rate", "rate_worth", "spread", "spread_worth")},
         )
-        services.save_usage_priors(site=context.site, matched=matched)
+        save_matched(context, matched)
 
 
 def _is_of_class_or_item(context: LoadContext, row: Row) -> bool:
@@ -324,9 +320,7 @@ class CablesTable(DescriptionTable):
             values=_cable_values,
             columns={"weight_unit": "weight", "supplier_id": "supplier"},
         )
-        services.save_cables(site=context.site, matched=matched)
-        for _row, cable in matched.pairs:
-            context.remember("cable", cable.code, cable)
+        save_matched(context, matched)
 
 
 def _cable_values(row: Row) -> dict[str, Any]:

@@ -58,6 +58,7 @@ class Batch:
     roles: frozenset[str] | None = None  # None: the caller has seen to it that the sender may
     device: str = ""
     clock: datetime | None = None
+    follows: bool = True  # False: the caller brings up to date what follows from the records
     known: dict[str, Record] = field(default_factory=dict)
     filed_here: dict[str, Record] = field(default_factory=dict)
     locked_too: set[int] = field(default_factory=set)  # what waits aside and is tried with these records
@@ -266,7 +267,7 @@ class Batch:
         for filing in fresh:
             if filing.reverses and not filing.error:
                 self.drop_reversed(filing)
-        _kept(self.site, [filing for filing in fresh if not filing.error and not filing.settled])
+        self.let_keep([filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
         waiting = self.waiting_for(fresh)
         there = [aside for aside in waiting if aside.pk in self.locked_too]
@@ -274,6 +275,15 @@ class Batch:
             self.retry(lacking, there)
         if missed := {aside.pk for aside in waiting} - self.locked_too:
             self.retry_after(missed)
+
+    def let_keep(self, filings: Sequence[Filing], *, again: bool = False) -> None:
+        """Have each ledger keep what is its own."""
+        for keeper in keepers():
+            mine = [filing for filing in filings if filing.kind.keeper_of(filing) is keeper]
+            if mine:
+                keeper.keep(self.site, mine, again=again)
+                if self.follows:
+                    keeper.follow(self.site, [filing for filing in mine if not filing.error])
 
     def lock(self, filings: Sequence[Filing]) -> None:
         """Take the locks under which each ledger keeps its records."""
@@ -312,7 +322,7 @@ class Batch:
             placeable = [each for each in tried if not each.unready]
             for filing in placeable:
                 filing.error, filing.look = None, []
-            _kept(self.site, placeable, again=True)
+            self.let_keep(placeable, again=True)
         for filing in tried:
             filing.error = filing.error and (why[filing.id] or filing.error)
         insert_rows(
@@ -413,14 +423,6 @@ def told_again(record: Record) -> tuple[str, ...]:
     if end.how == AsideEnd.How.PLACED:
         return (f"It was placed by {end.placed_by}.",)
     return (f"It was dropped: {end.reason}",) if end.how == AsideEnd.How.DROPPED else ("It is in the books.", *end.said)
-
-
-def _kept(site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
-    """Have each ledger keep what is its own."""
-    for keeper in keepers():
-        mine = [filing for filing in filings if filing.kind.keeper_of(filing) is keeper]
-        if mine:
-            keeper.keep(site, mine, again=again)
 
 
 def end_aside(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: Any) -> AsideEnd:

@@ -61,7 +61,7 @@ class SetAside(models.Model):
 
     record = models.OneToOneField(Record, models.PROTECT, related_name="set_aside")
     subject = models.CharField(max_length=160)
-    lacks = models.CharField(max_length=160, blank=True)
+    lacks = models.CharField(max_length=400, blank=True)
     reason = models.CharField(max_length=1000)
 
     objects = SiteManager()

@@ -21,13 +21,13 @@ set aside. `keeper` is the ledger that keeps the kind; kinds of one ledger share
 **A keeper** gets records in the order in which they happened (`Filing`, with things in place of names) and keeps each
 or says why not, in a number of queries that does not grow with them: a refusal goes to `filing.error` (a RecordError),
 what a person should look at to `filing.look`. `lock` takes the ledger's locks for all of them first; `keep` with
-`again` takes records that were aside before and checks the end only.
+`again` takes records that were aside before and checks the end only; `follow` brings up to date what hangs on them.
 """
 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -126,6 +126,27 @@ class Keeper(ABC):
     @abstractmethod
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Keep each record or put its refusal on it. again : they were aside; check the end only."""
+
+    def follow(self, site: Site, filings: Sequence[Filing]) -> None:  # noqa: B027  # most ledgers stand by themselves
+        """Bring up to date what follows from records that were kept."""
+
+
+def by_kind(filings: Iterable[Filing]) -> dict[Any, list[Filing]]:
+    """Return the records of a ledger by kind, those that take something back left out."""
+    found: dict[Any, list[Filing]] = {}
+    for filing in filings:
+        if filing.reverses is None:
+            found.setdefault(filing.kind, []).append(filing)
+    return found
+
+
+def taking_back(filings: Iterable[Filing]) -> dict[Any, list[Filing]]:
+    """Return the records of a ledger that take something back, by the kind of that."""
+    found: dict[Any, list[Filing]] = {}
+    for filing in filings:
+        if filing.reverses is not None:
+            found.setdefault(kinds()[filing.reverses.kind], []).append(filing)
+    return found
 
 
 _kinds: dict[str, RecordKind] = {}

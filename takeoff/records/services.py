@@ -85,9 +85,13 @@ def may_settle(roles: frozenset[str], aside: SetAside) -> bool:
     return may(roles, PLAN) or may(roles, kinds()[aside.record.kind].permission)
 
 
-def keep_rows(context: LoadContext, rows: Sequence[Row]) -> None:
-    """Keep the events of a load in the order in which they happened; a problem or caution goes to the context."""
-    Batch(context.site, context.user, context.now).keep_from_sheets(context, rows)
+def keep_rows(context: LoadContext, rows: Sequence[Row], *, follows: bool = True) -> None:
+    """
+    Keep the events of a load in the order in which they happened; a problem or caution goes to the context.
+
+    follows : whether takeoffs and the like are brought up to date with them; not, where the load does so afterwards.
+    """
+    Batch(context.site, context.user, context.now, follows=follows).keep_from_sheets(context, rows)
 
 
 def try_again(context: LoadContext) -> None:

@@ -30,6 +30,7 @@ from takeoff.sheets.row_reading import reading_of
 MOST_RECORDS = 200
 MOST_BYTES = 1024 * 1024
 LONGEST_DEVICE = 60
+LONGEST_ID = 80
 
 
 @needs(SEE)
@@ -107,7 +108,7 @@ def read_batch(body: bytes) -> tuple[str, datetime | None, list[Sent]]:
     if not isinstance(batch, dict) or not isinstance(batch.get("records"), list):
         raise BatchError('The batch is no object with "device", "clock" and a list "records".')
     device, clock, records = batch.get("device", ""), batch.get("clock"), batch["records"]
-    if not isinstance(device, str) or len(device) > LONGEST_DEVICE:
+    if not _is_text(device, LONGEST_DEVICE):
         raise BatchError(f'"device" is a text of at most {LONGEST_DEVICE} characters.')
     if len(records) > MOST_RECORDS:
         raise BatchError(f"A batch is at most {MOST_RECORDS} records.")
@@ -125,11 +126,15 @@ def _sent(record: Any) -> Sent:
     number, after = record.get("number"), record.get("after", [])
     if number is not None and (type(number) is not int or not 0 <= number < 2**53):
         raise BatchError('"number" is a whole number, or null.')
-    if not isinstance(after, list) or not all(isinstance(each, str) for each in after):
+    if not isinstance(after, list) or not all(_is_text(each, LONGEST_ID) for each in after):
         raise BatchError('"after" is a list of ids.')
     if any(isinstance(cell, list | dict) for cell in record["row"].values()):
         raise BatchError("A cell is a text, a number, true, false or null.")
     return Sent(record["kind"], record["row"], number, tuple(after))
+
+
+def _is_text(value: Any, longest: int) -> bool:
+    return isinstance(value, str) and len(value) <= longest and value.isprintable()
 
 
 def _moment(clock: Any) -> datetime:

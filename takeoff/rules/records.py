@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from takeoff.database.locks import lock
 from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN
-from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
-from takeoff.records.terms.errors import MalformedError, RecordError
+from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, by_kind, register_kind, taking_back
+from takeoff.records.terms.errors import RecordError
 from takeoff.rules.services import refresh_takeoffs, settle_takeoffs
 from takeoff.runs.models import LengthChoice, Measurement, NothingUsed, Section, StageReport
 from takeoff.runs.services import (
-    Measured,
     forget_measurement,
     forget_nothing_used,
-    forget_stage_report,
+    forget_stage_reports,
     record_length_choices,
     record_measurements,
     record_nothing_used,
@@ -41,57 +41,17 @@ class RunKeeper(Keeper):
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Keep each report, or put on it why not."""
-        lengths = [filing for filing in filings if filing.kind.name == LengthsKind.name]
-        sections = set(
-            Section.objects.of(site).filter(run__in={filing["run"].pk for filing in lengths}).values_list("run", "seq")
-        )
-        for filing in lengths:
-            if filing["section"] is not None and (filing["run"].pk, filing["section"]) not in sections:
-                text = f"{filing['run']} has no section {filing['section']}."
-                filing.error = RecordError(text, column="section", found=str(filing["section"]))
-            elif filing["length"] <= 0:
-                filing.error = MalformedError("A measured length is above 0.", column="length")
-        good = [filing for filing in lengths if not filing.error]
-        for filing in good:
-            said = Measured(filing["run"], filing["length"], filing["section"], filing["note"], filing.id)
-            record_measurements(measured=[said], at=filing.at, by=filing.sender)
-        stages = [filing for filing in filings if filing.kind.name == StageReportsKind.name]
-        report_stages(
-            site=site,
-            reports=[
-                StageReport(
-                    run=filing["run"], event_id=filing.id, stage=filing["stage"], done=filing["done"], at=filing.at
-                )
-                for filing in stages
-            ],
-        )
-        for filing in filings:
-            if filing.reverses is not None and filing.reverses.kind == LengthsKind.name:
-                for measurement in Measurement.objects.of(site).filter(event_id=filing.reverses.event_id):
-                    forget_measurement(site=site, measurement=measurement)
-            elif filing.reverses is not None and filing.reverses.kind == LengthChoicesKind.name:
-                chosen = LengthChoice.objects.of(site).select_related("run").get(event_id=filing.reverses.event_id)
-                record_length_choices([_choice(site, filing, chosen.way, takes_back=chosen)])
-            elif filing.reverses is not None and filing.reverses.kind == NothingUsedKind.name:
-                forget_nothing_used(site=site, event_id=filing.reverses.event_id)
-            elif filing.reverses is not None:
-                forget_stage_report(site=site, event_id=filing.reverses.event_id)
-        record_nothing_used(
-            [
-                NothingUsed(
-                    run=filing["run"], event_id=filing.id, stage=filing["stage"], item=filing["item"], at=filing.at
-                )
-                for filing in filings
-                if filing.kind.name == NothingUsedKind.name
-            ]
-        )
-        record_length_choices(
-            [_choice(site, filing, filing["way"]) for filing in filings if filing.kind.name == LengthChoicesKind.name]
-        )
-        moving = {LengthsKind.name, StageReportsKind.name}
-        if good or any(filing.reverses and filing.reverses.kind in moving for filing in filings):
+        for kind, mine in by_kind(filings).items():
+            kind.keep(site, mine)
+        for kind, mine in taking_back(filings).items():
+            kind.take_back(site, mine)
+
+    def follow(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Rewrite takeoffs where lengths changed, settle them where stages did."""
+        touched = {kind.name for kind in (*by_kind(filings), *taking_back(filings))}
+        if LengthsKind.name in touched:
             refresh_takeoffs(site=site)
-        if stages:
+        elif StageReportsKind.name in touched:
             settle_takeoffs(site=site)
 
 
@@ -107,6 +67,18 @@ class RunReportKind(RecordKind):
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the run that it is about."""
         return f"run {said['run']}"
+
+    @abstractmethod
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Keep each report, or put on it why not."""
+
+    @abstractmethod
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Let what was reported count no longer."""
+
+
+def _ids(filings: Sequence[Filing]) -> list[str]:
+    return [filing.reverses.event_id for filing in filings if filing.reverses]
 
 
 class LengthsKind(RunReportKind):
@@ -126,6 +98,35 @@ class LengthsKind(RunReportKind):
         BY,
     )
 
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Add the lengths; a section that the run does not have is refused."""
+        runs = {filing["run"].pk for filing in filings}
+        sections = set(Section.objects.of(site).filter(run__in=runs).values_list("run", "seq"))
+        for filing in filings:
+            if filing["section"] is not None and (filing["run"].pk, filing["section"]) not in sections:
+                text = f"{filing['run']} has no section {filing['section']}."
+                filing.error = RecordError(text, column="section", found=str(filing["section"]))
+        record_measurements(
+            [
+                Measurement(
+                    run=filing["run"],
+                    event_id=filing.id,
+                    section_seq=filing["section"],
+                    length=filing["length"],
+                    at=filing.at,
+                    by=filing.sender,
+                    note=filing["note"],
+                )
+                for filing in filings
+                if not filing.error
+            ]
+        )
+
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Forget the lengths, so that the latest of the others counts."""
+        for measurement in Measurement.objects.of(site).filter(event_id__in=_ids(filings)):
+            forget_measurement(site=site, measurement=measurement)
+
 
 class StageReportsKind(RunReportKind):
     """How far stages are; the latest report of a stage counts."""
@@ -142,6 +143,18 @@ class StageReportsKind(RunReportKind):
         Column("done", Moment(end_of_day=True), "When it was done.", default_help="open again"),
         BY,
     )
+
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Add the reports."""
+        said = ("run", "stage", "done")
+        reports = [
+            StageReport(event_id=filing.id, at=filing.at, **{name: filing[name] for name in said}) for filing in filings
+        ]
+        report_stages(site=site, reports=reports)
+
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Forget the reports, so that the ones before them count."""
+        forget_stage_reports(site=site, event_ids=_ids(filings))
 
 
 class NothingUsedKind(RunReportKind):
@@ -160,6 +173,20 @@ class NothingUsedKind(RunReportKind):
         AT,
         BY,
     )
+
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Add the answers."""
+        said = ("run", "stage", "item")
+        record_nothing_used(
+            [
+                NothingUsed(event_id=filing.id, at=filing.at, **{name: filing[name] for name in said})
+                for filing in filings
+            ]
+        )
+
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Forget the answers: their stages are asked about again."""
+        forget_nothing_used(site=site, event_ids=_ids(filings))
 
 
 class LengthChoicesKind(RunReportKind):
@@ -180,6 +207,17 @@ class LengthChoicesKind(RunReportKind):
         AT,
         BY,
     )
+
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Add the choices."""
+        record_length_choices([_choice(site, filing, filing["way"]) for filing in filings])
+
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Add that the choices never were."""
+        chosen = LengthChoice.objects.of(site).select_related("run").filter(event_id__in=_ids(filings))
+        by_id = {choice.event_id: choice for choice in chosen}
+        rows = [(filing, by_id[id_]) for filing, id_ in zip(filings, _ids(filings), strict=True)]
+        record_length_choices([_choice(site, filing, choice.way, takes_back=choice) for filing, choice in rows])
 
 
 def _choice(site: Site, filing: Filing, way: str, takes_back: LengthChoice | None = None) -> LengthChoice:

@@ -18,6 +18,7 @@ from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register
+from takeoff.sheets.saving import save_matched
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -26,6 +27,7 @@ from takeoff.units.shown import near
 LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
 LONGEST_STICK_OUT = Decimal(4572)  # 15 ft
 LONG_RUN = Decimal(304_800)  # 1000 ft
+LOADED = "loaded from a sheet"  # the note of a length that a sheet of runs or sections tells
 STICK_OUT = Length(usual=LONGEST_STICK_OUT)
 RUN = Column("run", Reference(to="run"), "The run.", required=True)
 
@@ -91,7 +93,7 @@ class EndsTable(DescriptionTable):
             identity=lambda row: {"run": row["run"], "end": row["end"]},
             values=lambda row: {name: row[name] for name in names},
         )
-        services.replace_parts(rows=ends, matched=matched)
+        save_matched(context, matched)
 
 
 class SectionsTable(DescriptionTable):
@@ -169,15 +171,13 @@ class SectionsTable(DescriptionTable):
         )
         drawn = drawn_lines(context.site, runs)
         services.forget_measurements(site=context.site, sections=matched.removed)
-        services.replace_parts(rows=sections, matched=matched)
-        measured = []
+        save_matched(context, matched)
         for row, section in matched.pairs:
             length = row["as_built"]
             if length is None or length == latest.get((section.run_id, section.seq)):
                 continue
             if look_at_measured(context, row, "as_built", length, row["length"]):
-                measured.append(services.Measured(row["run"], length, row["seq"], note="loaded from a sheet"))
-        services.record_measurements(measured=measured, at=context.now, by=context.user)
+                context.report(row, "lengths", run=row["run"], length=length, section=row["seq"], note=LOADED)
         _look_at_runs(context, rows, drawn)
 
 
@@ -210,11 +210,11 @@ def _look_at_runs(context: LoadContext, rows: Sequence[Row], before: Mapping[int
     before : their drawn lines until now, against which the sheet of runs has looked already. [mm]
     """
     first = {row["run"].pk: row for row in reversed(rows)}
-    whole = Measurement.objects.of(context.site).filter(run__in=first, section_seq=None, at=context.now)
     drawn = drawn_lines(context.site, first)
-    for run, length in whole.values_list("run_id", "length"):
-        if drawn[run] != before.get(run):
-            look_at_measured(context, first[run], "run", length, drawn[run])
+    for report in context.reports:
+        run = report["run"].pk
+        if run in first and report["section"] is None and drawn[run] != before.get(run):
+            look_at_measured(context, first[run], "run", report["length"], drawn[run])
 
 
 def _section_values(row: Row, latest: dict[tuple[int, int], Decimal]) -> dict[str, Any]:
@@ -298,7 +298,7 @@ class CrossingsTable(DescriptionTable):
             identity=lambda row: {"run": row["run"], "at": row["at"], "kind": row["kind"]},
             values=lambda row: {name: row[name] for name in names},
         )
-        services.replace_parts(rows=crossings, matched=matched)
+        save_matched(context, matched)
 
 
 def register_all() -> None:

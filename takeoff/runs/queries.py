@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Any
+from functools import cache
+from typing import Any, TypeVar
 
-from takeoff.catalogue.models import Cable
+from django.db.models import Model
+
+from takeoff.database.fields import LengthField
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.runs.models import LengthChoice, Measurement, Run, Section
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import to_ticks
+
+F = TypeVar("F")
 
 
 def runs_with_parts(site: Site) -> SiteQuerySet[Run]:
@@ -85,74 +90,38 @@ def _section_facts(values: tuple[Any, ...], of_sections: Mapping[int, int]) -> S
 def _facts(run: Run, sections: Sequence[tuple[Any, ...]]) -> RunFacts:
     """Return a run as plain facts, its sections given as `SECTION_COLUMNS`."""
     of_run, of_sections = latest_measurements(run.measurements.all())
-    return RunFacts(
-        name=run.name,
-        tiers=run.tiers,
-        phases=run.phases,
-        cables_per_phase=run.cables_per_phase,
-        cable=cable_facts(run.cable),
-        neutrals=run.neutrals,
-        neutral_cable=cable_facts(run.neutral_cable) if run.neutral_cable else None,
-        ground_cable=cable_facts(run.ground_cable) if run.ground_cable else None,
-        ground_cables=run.ground_cables,
-        voltage_class=run.voltage_class,
-        location=run.location,
-        breaker_amps=run.breaker_amps,
-        slack=run.slack,
-        pull_allowance=to_ticks(run.pull_allowance),
-        centre_spacing=_ticks(run.centre_spacing),
-        drawing_length=_ticks(run.drawing_length),
+    return _plain(
+        RunFacts,
+        run,
+        cable=_plain(CableFacts, run.cable),
+        neutral_cable=_plain(CableFacts, run.neutral_cable) if run.neutral_cable else None,
+        ground_cable=_plain(CableFacts, run.ground_cable) if run.ground_cable else None,
         measured=of_run,
         sections=tuple(_section_facts(values, of_sections) for values in sections),
-        ends=tuple(
-            EndFacts(
-                end=end.end,
-                stick_out=to_ticks(end.stick_out),
-                min_stick_out=_ticks(end.min_stick_out),
-                ground_tail=to_ticks(end.ground_tail),
-                lug_holes=end.lug_holes,
-                ground_lug_holes=end.ground_lug_holes,
-                seal=end.seal,
-                seal_width=_ticks(end.seal_width),
-                seal_height=_ticks(end.seal_height),
-            )
-            for end in sorted(run.ends.all(), key=lambda end: end.end)
-        ),
-        crossings=tuple(
-            CrossingFacts(
-                at=to_ticks(crossing.at),
-                kind=crossing.kind,
-                width=_ticks(crossing.width),
-                height=_ticks(crossing.height),
-                depth=_ticks(crossing.depth),
-                fire_rated=crossing.fire_rated,
-                seal=crossing.seal,
-            )
-            for crossing in run.crossings.all()
-        ),
+        ends=tuple(_plain(EndFacts, end) for end in sorted(run.ends.all(), key=lambda end: end.end)),
+        crossings=tuple(_plain(CrossingFacts, crossing) for crossing in run.crossings.all()),
         conductors=tuple(
-            ConductorFacts(
-                name=conductor.name,
-                tier=conductor.tier,
-                position=conductor.position,
-                extra=to_ticks(conductor.extra),
-            )
+            _plain(ConductorFacts, conductor)
             for conductor in sorted(run.conductors.all(), key=lambda conductor: conductor.name)
         ),
     )
 
 
-def cable_facts(cable: Cable) -> CableFacts:
-    """Return a cable as plain facts."""
-    return CableFacts(
-        code=cable.code,
-        size=cable.size,
-        material=cable.material,
-        voltage_class=cable.voltage_class,
-        insulation=cable.insulation,
-        shielded=cable.shielded,
-        diameter=_ticks(cable.diameter),
-    )
+@cache
+def _fields(kind: type, model: type[Model]) -> tuple[tuple[str, bool], ...]:
+    """Return the facts that a model has under the same name, and whether each is a length."""
+    names = [field.name for field in fields(kind)]
+    return tuple((each.name, isinstance(each, LengthField)) for each in model._meta.fields if each.name in names)
+
+
+def _plain(kind: type[F], row: Model, **own: Any) -> F:
+    """Return a row as plain facts: the fields of the same names, lengths in ticks, and what is given."""
+    values = {
+        name: _ticks(getattr(row, name)) if length else getattr(row, name)
+        for name, length in _fields(kind, type(row))  # type: ignore[arg-type]  # a class has a hash
+        if name not in own
+    }
+    return kind(**values, **own)
 
 
 def latest_measurements(measurements: Iterable[Measurement]) -> tuple[int | None, dict[int, int]]:

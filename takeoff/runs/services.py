@@ -3,47 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from decimal import Decimal
-from typing import TypeVar
 
 from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.db import transaction
 from django.db.models import ProtectedError
-from django.utils import timezone
 
 from takeoff.database.bulk import rewrite
-from takeoff.people.models import User
 from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
 from takeoff.runs.models import (
     Conductor,
-    Crossing,
     LengthChoice,
     Measurement,
     NothingUsed,
     Run,
-    RunEnd,
     Section,
     Stage,
     StageReport,
 )
 from takeoff.sheets.matching import Matched, bulk_save
 from takeoff.sites.models import Site
-
-Part = TypeVar("Part", RunEnd, Section, Crossing)
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """A centre line as built: of the whole run, or of the section `seq`. [mm] event_id : of its record."""
-
-    run: Run
-    length: Decimal
-    seq: int | None = None
-    note: str = ""
-    event_id: str = ""
 
 
 class InUseError(ValidationError):
@@ -53,12 +32,6 @@ class InUseError(ValidationError):
         listed = ", ".join(names)
         super().__init__(f"{listed} cannot vanish, for {' and '.join(sorted(set(records)))} names it")
         self.names = tuple(names)
-
-
-@transaction.atomic
-def save_runs(*, site: Site, matched: Matched[Run]) -> None:
-    """Create and change runs. Their conductors are made by `derive_conductors`, which the caller owes."""
-    bulk_save(Run.objects.of(site), new=matched.new, changed=matched.changed, fields=matched.fields, keys=True)
 
 
 @transaction.atomic
@@ -94,14 +67,6 @@ def derive_conductors(*, site: Site, runs: Sequence[Run]) -> dict[int, InUseErro
                 refused[run_pk] = error
     bulk_save(Conductor.objects.of(site), new=new, changed=changed, fields={"cable"})
     return refused
-
-
-@transaction.atomic
-def replace_parts(*, rows: models.QuerySet[Part], matched: Matched[Part]) -> None:
-    """Bring ends, sections or crossings to what a sheet says of their runs; `rows` are those of the site."""
-    if matched.removed:
-        rows.filter(pk__in=[part.pk for part in matched.removed]).delete()
-    bulk_save(rows, new=matched.new, changed=matched.changed, fields=matched.fields)
 
 
 @transaction.atomic
@@ -144,11 +109,12 @@ def report_stages(*, site: Site, reports: Sequence[StageReport]) -> None:
 
 
 @transaction.atomic
-def forget_stage_report(*, site: Site, event_id: str) -> None:
-    """Delete a report that is taken back: the one before it counts, none leaves the stage open."""
-    for report in StageReport.objects.of(site).filter(event_id=event_id):
-        report.delete()
-        bring_stages_up_to_reports(site=site, stages={(report.run_id, report.stage)})
+def forget_stage_reports(*, site: Site, event_ids: Collection[str]) -> None:
+    """Delete reports that are taken back: the ones before them count, none leaves a stage open."""
+    gone = StageReport.objects.of(site).filter(event_id__in=event_ids)
+    stages = set(gone.values_list("run", "stage"))
+    gone.delete()
+    bring_stages_up_to_reports(site=site, stages=stages)
 
 
 @transaction.atomic
@@ -158,9 +124,9 @@ def record_nothing_used(unused: Sequence[NothingUsed]) -> None:
 
 
 @transaction.atomic
-def forget_nothing_used(*, site: Site, event_id: str) -> None:
-    """Delete an answer that is taken back: its stage is asked about again."""
-    NothingUsed.objects.of(site).filter(event_id=event_id).delete()
+def forget_nothing_used(*, site: Site, event_ids: Collection[str]) -> None:
+    """Delete answers that are taken back: their stages are asked about again."""
+    NothingUsed.objects.of(site).filter(event_id__in=event_ids).delete()
 
 
 def bring_stages_up_to_reports(*, site: Site, stages: Collection[tuple[int, str]]) -> None:
@@ -168,39 +134,21 @@ def bring_stages_up_to_reports(*, site: Site, stages: Collection[tuple[int, str]
     runs = {run for run, _ in stages}
     latest = {(row.run_id, row.stage): row.done for row in StageReport.objects.of(site).filter(run__in=runs)}
     existing = {(row.run_id, row.stage): row for row in Stage.objects.of(site).filter(run__in=runs)}
-    for key in stages:
-        row = existing.get(key) or Stage(run_id=key[0], stage=key[1])
-        row.done = latest.get(key)
-        row.save()
+    rows = [existing.get(key) or Stage(run_id=key[0], stage=key[1]) for key in sorted(stages)]
+    for row in rows:
+        row.done = latest.get((row.run_id, row.stage))
+    new, changed = [row for row in rows if not row.pk], [row for row in rows if row.pk]
+    bulk_save(Stage.objects.of(site), new=new, changed=changed, fields={"done"})
 
 
 @transaction.atomic
-def record_measurements(
-    *, measured: Sequence[Measured], at: datetime | None = None, by: User | None = None
-) -> list[Measurement]:
+def record_measurements(measured: Sequence[Measurement]) -> None:
     """
-    Add measured centre lines, dated `at` (now, where it is not given); earlier ones are kept, the latest counts.
+    Add measured centre lines; earlier ones are kept, the latest counts.
 
-    Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes. Raises ValidationError for 0 or less.
+    Takeoffs are rewritten by `refresh_takeoffs`, which the caller owes.
     """
-    moment = at or timezone.now()
-    for each in measured:
-        if each.length <= 0:
-            raise ValidationError(f"a measured length is above 0; {each.length} mm is not", code="not_above_zero")
-    return Measurement.objects.bulk_create(
-        [
-            Measurement(
-                run=each.run,
-                event_id=each.event_id,
-                section_seq=each.seq,
-                length=each.length,
-                at=moment,
-                by=by,
-                note=each.note,
-            )
-            for each in measured
-        ]
-    )
+    Measurement.objects.bulk_create(measured)
 
 
 @transaction.atomic

@@ -17,6 +17,7 @@ from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
+from takeoff.sheets.saving import save_matched
 from takeoff.sheets.tables import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
 from takeoff.units.sizes import size_for
@@ -99,20 +100,17 @@ class RunsTable(DescriptionTable):
             columns=COLUMN_OF,
             besides=frozenset({"as_built"}),
         )
-        services.save_runs(site=context.site, matched=matched)
+        save_matched(context, matched)
         refused = services.derive_conductors(site=context.site, runs=[run for _row, run in matched.pairs])
-        measured = []
         drawn = part_sheets.drawn_lines(context.site, [run.pk for run in existing.values()])
         for row, run in matched.pairs:
-            context.remember("run", run.name, run)
             if run.pk in refused:
                 context.problem(row, "cables_per_phase", expected=f"no fewer conductors: {refused[run.pk].messages[0]}")
             length = row["as_built_length"]
             if length is None or length == latest.get(run.pk):
                 continue
             if part_sheets.look_at_measured(context, row, "as_built_length", length, drawn.get(run.pk, Decimal(0))):
-                measured.append(services.Measured(run, length, note="loaded from a sheet"))
-        services.record_measurements(measured=measured, at=context.now, by=context.user)
+                context.report(row, "lengths", run=run, length=length, note=part_sheets.LOADED)
 
 
 def _refuse_small(context: LoadContext, row: Row) -> None:
@@ -266,6 +264,7 @@ class StagesTable(DescriptionTable):
         """Create and change stages."""
         runs = {row["run"].pk for row in rows}
         existing = {(stage.run_id, stage.stage): stage for stage in Stage.objects.of(context.site).filter(run__in=runs)}
+        was = {key: stage.done for key, stage in existing.items()}
         matched = match(
             context,
             rows,
@@ -274,11 +273,14 @@ class StagesTable(DescriptionTable):
             key=lambda row: (row["run"].pk, row["stage"]),
             identity=lambda row: {"run": row["run"], "stage": row["stage"]},
             values=lambda row: {"planned": row["planned"], "done": row["done"]},
+            besides=frozenset({"done"}),
         )
-        for row in rows:
+        for row, stage in matched.pairs:
             if row["done"] is not None and row["done"].date() > context.site.local_date(context.now):
                 context.caution(row, "done", "lies in the future")
-        services.save_stages(site=context.site, matched=matched)
+            if row.gives("done") and row["done"] != was.get((stage.run_id, stage.stage)):
+                context.report(row, "stage_reports", run=row["run"], stage=row["stage"], done=row["done"])
+        save_matched(context, matched)
 
 
 def _latest_of_runs(site: Site) -> dict[int, Decimal]:

@@ -6,16 +6,18 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from django.db.models import Model
 
 from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
 from takeoff.sheets.preview import Effects, State, TableOutcome
-from takeoff.sheets.registry import reference
-from takeoff.sheets.tables import DescriptionTable
+from takeoff.sheets.registry import event_table, reference
+from takeoff.sheets.tables import DescriptionTable, Row, plain_text
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
-    from takeoff.sheets.tables import Row
     from takeoff.sites.models import Site
 
 Progress = Callable[[int, int], None]
@@ -37,6 +39,7 @@ class LoadContext:
     effects: Effects = field(default_factory=Effects)
     rows: dict[str, Sequence[Row]] = field(default_factory=dict)  # what each description table was given
     event_rows: Sequence[Row] = ()
+    reports: list[Row] = field(default_factory=list)  # events that description tables tell
     _known: dict[str, dict[str, Any]] = field(default_factory=dict)
     _asked: dict[str, set[str]] = field(default_factory=dict)
     _withheld: dict[str, set[str]] = field(default_factory=dict)
@@ -102,6 +105,15 @@ class LoadContext:
             return not caution.sheet or self.outcomes[caution.sheet].touched
 
         self.cautions = [each if changes(each) else replace(each, asks=False) for each in self.cautions]
+
+    def report(self, row: Row, kind: str, **said: Any) -> None:
+        """Have an event kept that a row of a description tells, as a record like any other, once all rows are in."""
+        table = event_table(kind)
+        values = {column.name: column.default for column in table.columns}
+        values |= {"id": str(uuid4()), "at": self.now, **said}
+        names = {name: plain_text(value) if isinstance(value, Model) else value for name, value in values.items()}
+        self.reports.append(Row(table, row.number, values, frozenset(said), said=names))
+        self.outcomes.setdefault(kind, TableOutcome(kind))
 
     def count(self, table: str, state: State, key: str, details: tuple[str, ...] = ()) -> None:
         """Count one record of a table as new, changed, removed or unchanged."""

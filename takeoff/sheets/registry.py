@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from django.db.models import QuerySet
 
@@ -23,7 +23,14 @@ Finder = Callable[["Site", Collection[str] | None], Mapping[str, Any]]
 _references: dict[str, Finder] = {}
 _locks: dict[str, Callable[[Site, Collection[str]], object]] = {}
 _followers: list[Follower] = []
-_event_doors: list[Callable[[LoadContext, Sequence[Row]], None]] = []
+_event_doors: list[EventDoor] = []
+
+
+class EventDoor(Protocol):
+    """What keeps events in the order in which they happened; `follows`: and what follows from them."""
+
+    def __call__(self, context: LoadContext, rows: Sequence[Row], *, follows: bool = True) -> None:
+        """Keep the rows and count them; a problem goes to the context."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +92,21 @@ def register_follower(*, tables: set[str], follow: Callable[[LoadContext], None]
     _followers.append(Follower(frozenset(tables), follow, after_events))
 
 
-def register_event_door(keep: Callable[[LoadContext, Sequence[Row]], None]) -> None:
-    """Say what keeps the events of a load, of all tables, in the order in which they happened, and counts them."""
+def register_event_door(keep: EventDoor) -> None:
+    """Say what keeps the events of a load, of all tables."""
     _event_doors[:] = [keep]
 
 
-def event_door() -> Callable[[LoadContext, Sequence[Row]], None]:
+def event_door() -> EventDoor:
     """Return what keeps the events of a load."""
     return _event_doors[0]
+
+
+def event_table(name: str) -> EventTable:
+    """Return the table of one kind of events."""
+    table = _tables[name]
+    assert isinstance(table, EventTable)
+    return table
 
 
 def tables() -> tuple[Table, ...]:

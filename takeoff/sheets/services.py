@@ -111,7 +111,7 @@ class _Load:
             self._refuse("", self.slug, "the slug of a site that exists, or a table site with a row that creates it")
         event_rows: list[Row] = []
         for table, sheet in tables.values():
-            self.context.outcomes[table.name] = TableOutcome(table.name, rows=len(sheet.rows))
+            self.context.outcomes.setdefault(table.name, TableOutcome(table.name)).rows = len(sheet.rows)
             rows = self._read(table, sheet)
             if isinstance(table, EventTable):
                 events.append(table)
@@ -121,6 +121,8 @@ class _Load:
                 self._describe(table, rows)
             self._step(len(sheet.rows))
         if not self.context.problems:
+            if self.context.reports:
+                registry.event_door()(self.context, self.context.reports, follows=False)
             self._follow()
         if events and not self.context.site._state.adding:
             self.context.event_rows = event_rows

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Reader, Reading, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -29,16 +29,12 @@ class Currency(Kind):
 
     label: ClassVar[str] = "currency"
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives three capitals."""
-
-        def read(cell: Any) -> str:
-            text = as_text(cell).upper()
-            if len(text) != 3 or not (text.isascii() and text.isalpha()):
-                raise CellError("the three letters of a currency, such as USD")
-            return text
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return three capitals."""
+        text = as_text(cell).upper()
+        if len(text) != 3 or not (text.isascii() and text.isalpha()):
+            raise CellError("the three letters of a currency, such as USD")
+        return text
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +43,13 @@ class Country(Kind):
 
     label: ClassVar[str] = "country"
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives two capitals of a country whose habits are known."""
-
-        def read(cell: Any) -> str:
-            text = as_text(cell).upper()
-            try:
-                return text if habit_of(text).country else ""
-            except ValueError:
-                raise CellError("the two letters of a country, such as US or NO") from None
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return two capitals of a country whose habits are known."""
+        text = as_text(cell).upper()
+        try:
+            return text if habit_of(text).country else ""
+        except ValueError:
+            raise CellError("the two letters of a country, such as US or NO") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +58,12 @@ class TimeZone(Kind):
 
     label: ClassVar[str] = "time zone"
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a name that the time zone database knows."""
-
-        def read(cell: Any) -> str:
-            text = as_text(cell)
-            if text not in available_timezones():
-                raise CellError("a name in the time zone database, such as America/Chicago or UTC")
-            return text
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return a name that the time zone database knows."""
+        text = as_text(cell)
+        if text not in available_timezones():
+            raise CellError("a name in the time zone database, such as America/Chicago or UTC")
+        return text
 
 
 class SettingsTable(DescriptionTable):

@@ -12,6 +12,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from takeoff.database.fields import ExactField, LengthField
+from takeoff.database.folding import FoldedField
 from takeoff.sites.scope import SiteManager
 
 
@@ -143,6 +144,7 @@ class Place(models.Model):
     site = models.ForeignKey(Site, models.CASCADE, related_name="places")
     kind = models.CharField(max_length=10, choices=Kind)
     name = models.CharField(max_length=120)
+    folded = FoldedField(of="name", max_length=360)  # a folded letter may be three
     run = models.ForeignKey("takeoff.Run", models.PROTECT, null=True, blank=True, related_name="places")
     stage = models.CharField(max_length=12, choices=StageName, blank=True)
 
@@ -151,6 +153,7 @@ class Place(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(name="one_place_per_name", fields=["site", "kind", "name"]),
+            models.UniqueConstraint(name="one_bin_per_name", fields=["site", "folded"], condition=Q(kind="bin")),
             # The place of a run's stage is found by run and stage.
             models.UniqueConstraint(
                 name="one_place_per_run_stage_and_kind", fields=["run", "stage", "kind"], condition=Q(run__isnull=False)

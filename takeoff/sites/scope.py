@@ -17,9 +17,10 @@ M = TypeVar("M", bound=models.Model)
 class SiteQuerySet(models.QuerySet[M]):
     """Rows that belong to a site."""
 
-    def of(self, site: models.Model) -> Self:
-        """Return the rows of `site` and no others."""
-        return self.filter(**{site_path(self.model): site})
+    def of(self, *sites: models.Model | int) -> Self:
+        """Return the rows of one site, or of both when something goes from one to the other, and no others."""
+        path = site_path(self.model)
+        return self.filter(**({path: sites[0]} if len(sites) == 1 else {f"{path}__in": sites}))
 
 
 class SiteManager(models.Manager[M]):
@@ -29,9 +30,9 @@ class SiteManager(models.Manager[M]):
         """Return rows that can be narrowed to a site."""
         return SiteQuerySet(self.model, using=self._db)
 
-    def of(self, site: models.Model) -> SiteQuerySet[M]:
-        """Return the rows of `site` and no others."""
-        return self.get_queryset().of(site)
+    def of(self, *sites: models.Model | int) -> SiteQuerySet[M]:
+        """Return the rows of the sites and no others."""
+        return self.get_queryset().of(*sites)
 
 
 def site_path(model: type[models.Model]) -> str:

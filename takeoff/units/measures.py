@@ -15,66 +15,32 @@ from typing import Any
 
 from takeoff.units.exact import NotExactError, from_ticks, to_ticks
 
-VOLUME_SPELLINGS = {
-    "fl oz": "fl oz",
-    "fl. oz": "fl oz",
-    "fl. oz.": "fl oz",
-    "fl.oz.": "fl oz",
-    "fl.oz": "fl oz",
-    "floz": "fl oz",
-    "fluid ounce": "fl oz",
-    "fluid ounces": "fl oz",
-    "us fl oz": "fl oz",
-    "fl oz us": "fl oz",
-    "fl oz (us)": "fl oz",
-    "in^3": "in^3",
-    "in3": "in^3",
-    "in³": "in^3",
-    "cu in": "in^3",
-    "cu. in.": "in^3",
-    "cu.in.": "in^3",
-    "cubic in": "in^3",
-    "cubic inch": "in^3",
-    "cubic inches": "in^3",
-    "ml": "mL",
-    "cc": "mL",
-    "cm3": "mL",
-    "cm^3": "mL",
-    "cm³": "mL",
-    "millilitre": "mL",
-    "millilitres": "mL",
-    "milliliter": "mL",
-    "milliliters": "mL",
-    "l": "L",
-    "litre": "L",
-    "litres": "L",
-    "liter": "L",
-    "liters": "L",
-}
-WEIGHT_SPELLINGS = {
-    "lb": "lb",
-    "lbs": "lb",
-    "lb.": "lb",
-    "lbs.": "lb",
-    "pound": "lb",
-    "pounds": "lb",
-    "kg": "kg",
-    "kgs": "kg",
-    "kilogram": "kg",
-    "kilograms": "kg",
-}
-WEIGHT_PER_LENGTH_SPELLINGS = {
-    "lb/kft": "lb/kft",
-    "lbs/kft": "lb/kft",
-    "lb/1000ft": "lb/kft",
-    "lb/1000 ft": "lb/kft",
-    "lbs/1000 ft": "lb/kft",
-    "lbs/1000ft": "lb/kft",
-    "lb/mft": "lb/kft",
-    "lb per 1000 ft": "lb/kft",
-    "kg/km": "kg/km",
-    "kg per km": "kg/km",
-}
+
+def _by_spelling(spellings: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+    """Return units by each of their spellings, their own in lower case among them."""
+    return {word: unit for unit, words in spellings.items() for word in (unit.lower(), *words)}
+
+
+VOLUME_SPELLINGS = _by_spelling(
+    {
+        "fl oz": (
+            *("fl. oz", "fl. oz.", "fl.oz.", "fl.oz", "floz", "fluid ounce", "fluid ounces"),
+            *("us fl oz", "fl oz us", "fl oz (us)"),
+        ),
+        "in^3": ("in3", "in³", "cu in", "cu. in.", "cu.in.", "cubic in", "cubic inch", "cubic inches"),
+        "mL": ("cc", "cm3", "cm^3", "cm³", "millilitre", "millilitres", "milliliter", "milliliters"),
+        "L": ("litre", "litres", "liter", "liters"),
+    }
+)
+WEIGHT_SPELLINGS = _by_spelling(
+    {"lb": ("lbs", "lb.", "lbs.", "pound", "pounds"), "kg": ("kgs", "kilogram", "kilograms")}
+)
+WEIGHT_PER_LENGTH_SPELLINGS = _by_spelling(
+    {
+        "lb/kft": ("lbs/kft", "lb/1000ft", "lb/1000 ft", "lbs/1000 ft", "lbs/1000ft", "lb/mft", "lb per 1000 ft"),
+        "kg/km": ("kg per km",),
+    }
+)
 # How pint spells what is kept.
 _PINT = {
     "fl oz": "US_fluid_ounce",

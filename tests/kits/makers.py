@@ -10,7 +10,7 @@ from django.db.models import Sum
 
 from kits.models import Balance, Move, Posting, Shipment
 from kits.stock.act import Act, PlannedMove, ticks_of
-from kits.stock.services import record_act, reversal_of
+from kits.stock.services import record_acts, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
 from takeoff.records.batch import question_of
 from takeoff.records.services import keep_one
@@ -86,7 +86,7 @@ def move_of(item: Item, quantity: Decimal | int | str, source: Place, target: Pl
 def post(*, site: Site, event_id: str, kind: Posting.Kind, at: datetime, moves: list[PlannedMove], **more) -> Posting:
     """Post moves as they are, past any record."""
     said = str([(move.keys, more) for move in moves])
-    return record_act(
+    return _posted(
         site,
         Act(
             event_id=event_id,
@@ -102,10 +102,17 @@ def post(*, site: Site, event_id: str, kind: Posting.Kind, at: datetime, moves: 
     )
 
 
+def _posted(site: Site, act: Act) -> Posting:
+    (outcome,) = record_acts(site, [act])
+    if outcome.error:
+        raise outcome.error
+    return outcome.posting
+
+
 def reverse(*, site: Site, event_id: str, posting: Posting, at: datetime, reason: str) -> Posting:
     """Take a posting back, past any record."""
     act = reversal_of(posting, event_id=event_id, at=at, reason=reason, content_hash=f"takes back {posting}")
-    return record_act(site, act)
+    return _posted(site, act)
 
 
 def lying(item: Item) -> dict[str, Decimal]:

@@ -11,11 +11,11 @@ from kits.receiving.packing_lists import PackingLists
 from kits.stock import keeper, services
 from kits.stock.books.errors import NotThereError
 from kits.stock.places import Places
-from kits.transfers.services import send_to_site, take_in_from_site
-from takeoff.models import Record
+from kits.transfers.records import TakingsInKind
+from takeoff.models import Item, Record
 from tests.factories.kits import PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
-from tests.kits.makers import at, counted, handed, lying, move_of, post, received, stocked
+from tests.kits.makers import at, counted, handed, lying, move_of, post, received, report, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -41,7 +41,7 @@ def run(item):
 @pytest.fixture
 def without_item_locks(monkeypatch):
     for module in (services, keeper):
-        monkeypatch.setattr(module, "lock_items", lambda site, items: None)
+        monkeypatch.setattr(module, "lock_items", lambda items: None)
 
 
 @pytest.fixture
@@ -151,16 +151,13 @@ def crossing(monkeypatch):
     """Two sites that have sent each other something, and take it in at the same moment."""
     sites = [SiteFactory(slug="here"), SiteFactory(slug="there")]
     items = [ItemFactory(site=site, code="LUG") for site in sites]
-    sent = []
     for item, (site, to) in zip(items, (sites, sites[::-1]), strict=True):
         stocked(item, 5)
-        sent.append(
-            send_to_site(site=site, to=to, event_id="s", item=item, quantity=3, source="Store", at=at())
-        )  # fmt: skip
+        report(site, "sends", event="s", item=item, quantity="3", to=to.slug, bin="Store")
     monkeypatch.setattr(services, "read_books", meeting(services.read_books))
     acts = [
-        partial(take_in_from_site, sent=one, to=to, event_id="t", at=at(3), bin="Store")
-        for one, to in zip(sent, sites[::-1], strict=True)
+        partial(report, to, "takings_in", event="t", number=3, sent="s", **{"from": site.slug})
+        for site, to in (sites, sites[::-1])
     ]
     return items, acts
 
@@ -174,7 +171,9 @@ def test_two_sites_that_take_in_from_each_other_both_go_through(crossing):
 @ON_POSTGRESQL
 def test_without_both_sites_locked_at_once_they_wait_for_each_other(crossing, monkeypatch):
     _items, acts = crossing
-    monkeypatch.setattr("kits.transfers.services.lock", lambda rows: [])
+    monkeypatch.setattr("takeoff.database.locks.TRIES", 1)
+    monkeypatch.setattr(TakingsInKind, "items", lambda kind, site, rows: list(Item.objects.of(site)))
+    monkeypatch.setattr(keeper, "lock_items", meeting(keeper.lock_items))
     assert any(isinstance(result, OperationalError) and "deadlock" in str(result) for result in at_once(*acts))
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from itertools import count
 
 from reels.models import Cut, CutDecision, Reel
-from takeoff.models import Conductor, Run
+from takeoff.models import Conductor, Run, Site
 from takeoff.records.batch import question_of
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
@@ -74,3 +74,9 @@ def decide(cut: Cut, decision: str, *, event_id: str, reason: str = "said so", *
     else:
         record = keep_one(site=cut.site, kind="cut_decisions", row={"cut": cut, "decision": decision, **row})
     return CutDecision.objects.of(cut.site).get(event_id=record.event_id)
+
+
+def take_back(site: Site, what: str, *, event_id: str = "", number: int = 4) -> CutDecision:
+    """Take a decision back by its id."""
+    row = {"id": event_id or f"back {what}", "reverses": what, "at": at(number), "reason": "said so"}
+    return CutDecision.objects.of(site).get(event_id=keep_one(site=site, kind="reversals", row=row).event_id)

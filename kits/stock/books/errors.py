@@ -46,12 +46,6 @@ class CountedBeforeError(LedgerError):
     code = "counted_before"
 
 
-class ContentDiffersError(LedgerError):
-    """An id that was posted before with other content."""
-
-    code = "content_differs"
-
-
 class AlreadyReversedError(LedgerError):
     """A posting that was reversed before, or is itself a reversal."""
 

@@ -160,10 +160,6 @@ def _plates(elements: Elements) -> list[Plate]:
     return found
 
 
-def _run(elements: Elements) -> list[Group]:
-    return [Group(1, "the run", lengths=((elements.run.centre_line, 1),))]
-
-
 def _alike(sections: Iterable[SectionFacts], where: str) -> list[Group]:
     """Return sections that are alike together. Posts stand where the drawing puts them: as-built lengths move none."""
     alike: dict[tuple[str, str], dict[int, int]] = {}
@@ -179,72 +175,13 @@ def _alike(sections: Iterable[SectionFacts], where: str) -> list[Group]:
     ]
 
 
-def _sections(elements: Elements) -> list[Group]:
-    return _alike(elements.run.sections, "")
-
-
-def _straights(elements: Elements) -> list[Group]:
-    return [group for group in elements.of("section") if group.traits.kind == "straight"]
-
-
-def _fittings(elements: Elements) -> list[Group]:
-    return [group for group in elements.of("section") if group.traits.kind != "straight"]
-
-
-def _covers(elements: Elements) -> list[Group]:
-    return _alike([section for section in elements.run.sections if section.cover], "cover of ")
-
-
-def _joints(elements: Elements) -> list[Group]:
-    return [Group(max(0, len(elements.run.sections) - 1), "joint")]
-
-
-def _conductors(elements: Elements) -> list[Group]:
-    return [Group(elements.conductors, "conductor")]
-
-
-def _ground_conductors(elements: Elements) -> list[Group]:
-    return [Group(elements.run.ground_cables, "ground conductor")]
-
-
-def _conductor_ends(elements: Elements) -> list[Group]:
-    return [
-        Group(elements.conductors, f"conductor end at the {end.end} end", Traits(holes=end.lug_holes))
-        for end in elements.ends
-    ]
-
-
-def _ground_ends(elements: Elements) -> list[Group]:
-    return [
-        Group(elements.run.ground_cables, f"ground end at the {end.end} end", Traits(holes=end.ground_lug_holes))
-        for end in elements.ends
-    ]
-
-
-def _lug_holes(elements: Elements) -> list[Group]:
-    return [
-        Group(elements.conductors * end.lug_holes, f"lug hole at the {end.end} end", Traits(holes=end.lug_holes))
-        for end in elements.ends
-    ]
-
-
-def _ground_lug_holes(elements: Elements) -> list[Group]:
-    return [
-        Group(
-            elements.run.ground_cables * end.ground_lug_holes,
-            f"ground lug hole at the {end.end} end",
-            Traits(holes=end.ground_lug_holes),
-        )
-        for end in elements.ends
-    ]
-
-
-def _ends(elements: Elements) -> list[Group]:
-    return [Group(1, f"{end.end} end") for end in elements.ends]
-
-
-def _seals(elements: Elements) -> list[Group]:
-    return [Group(1, f"seal at the {plate.where}", Traits(seal=plate.seal)) for plate in elements.plates]
+def _at_ends(elements: Elements, each: int, what: str, holes: str, *, by_hole: bool = False) -> list[Group]:
+    """Return `each` things at both ends, or the holes of all their lugs."""
+    found = []
+    for end in elements.ends:
+        many = getattr(end, holes)
+        found.append(Group(each * many if by_hole else each, f"{what} at the {end.end} end", Traits(holes=many)))
+    return found
 
 
 def _plate_edges(elements: Elements) -> list[Group]:
@@ -307,20 +244,22 @@ def _crossing_name(number: int, crossing: CrossingFacts) -> str:
 
 
 _MAKE: dict[str, Callable[[Elements], list[Group]]] = {
-    "run": _run,
-    "section": _sections,
-    "straight": _straights,
-    "fitting": _fittings,
-    "cover": _covers,
-    "joint": _joints,
-    "conductor": _conductors,
-    "conductor end": _conductor_ends,
-    "ground conductor": _ground_conductors,
-    "ground end": _ground_ends,
-    "lug hole": _lug_holes,
-    "ground lug hole": _ground_lug_holes,
-    "end": _ends,
-    "seal": _seals,
+    "run": lambda its: [Group(1, "the run", lengths=((its.run.centre_line, 1),))],
+    "section": lambda its: _alike(its.run.sections, ""),
+    "straight": lambda its: [group for group in its.of("section") if group.traits.kind == "straight"],
+    "fitting": lambda its: [group for group in its.of("section") if group.traits.kind != "straight"],
+    "cover": lambda its: _alike([section for section in its.run.sections if section.cover], "cover of "),
+    "joint": lambda its: [Group(max(0, len(its.run.sections) - 1), "joint")],
+    "conductor": lambda its: [Group(its.conductors, "conductor")],
+    "conductor end": lambda its: _at_ends(its, its.conductors, "conductor end", "lug_holes"),
+    "ground conductor": lambda its: [Group(its.run.ground_cables, "ground conductor")],
+    "ground end": lambda its: _at_ends(its, its.run.ground_cables, "ground end", "ground_lug_holes"),
+    "lug hole": lambda its: _at_ends(its, its.conductors, "lug hole", "lug_holes", by_hole=True),
+    "ground lug hole": lambda its: _at_ends(
+        its, its.run.ground_cables, "ground lug hole", "ground_lug_holes", by_hole=True
+    ),
+    "end": lambda its: [Group(1, f"{end.end} end") for end in its.ends],
+    "seal": lambda its: [Group(1, f"seal at the {plate.where}", Traits(seal=plate.seal)) for plate in its.plates],
     "seal plate edge": _plate_edges,
     "seal cable hole": _cable_holes,
     "seal block face": _block_faces,

@@ -1,19 +1,19 @@
 """
 Kinds of columns: how a cell becomes a value, and what is said when it does not. Pure: no Django.
 
-A kind gives a reader for one column of one load (`reader`), made once and called per cell. A cell arrives as openpyxl
+A kind reads a cell by itself (`read`), or gives a reader for a column of a load (`reader`). A cell arrives as openpyxl
 or the csv module gives it: text, whole number, float, bool, date or datetime, never None.
 """
 
 from __future__ import annotations
 
 import re
-from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
+from functools import cache
 from typing import Any, ClassVar
 
 from takeoff.sheets.cells.problems import CellError
@@ -39,7 +39,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind(ABC):
+class Kind:
     """A kind of column. `label` names it in the documentation, `choices` are offered as a drop-down."""
 
     label: ClassVar[str] = ""
@@ -64,9 +64,13 @@ class Kind(ABC):
         """Return the unit that a header names in brackets, None when this kind has no such unit."""
         return None
 
-    @abstractmethod
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return the function that reads one cell; `unit` is the header's, None when it names none."""
+        return self.read
+
+    def read(self, cell: Any) -> Any:
+        """Return the value of a cell, where it depends on nothing else. Raises CellError."""
+        raise NotImplementedError
 
     def written(self, value: Any) -> str:
         """Return the one spelling of a value that every reader of this kind reads as that value again."""
@@ -91,22 +95,17 @@ class Text(Kind):
     longest: int = 200
     lines: bool = False
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives text."""
-        longest = self.longest
-
-        def read(cell: Any) -> str:
-            text = cell.strip() if cell.__class__ is str else as_text(cell)
-            if len(text) > longest:
-                raise CellError(f"at most {longest} characters, there are {len(text)}")
-            if not text.isprintable():
-                parts = [" ".join(line.split()) for line in text.splitlines()]
-                text = ("\n" if self.lines else " ").join(part for part in parts if part)
-                if not all(part.isprintable() for part in parts):
-                    raise CellError("text without control characters")
-            return text
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return text."""
+        text = cell.strip() if cell.__class__ is str else as_text(cell)
+        if len(text) > self.longest:
+            raise CellError(f"at most {self.longest} characters, there are {len(text)}")
+        if not text.isprintable():
+            parts = [" ".join(line.split()) for line in text.splitlines()]
+            text = ("\n" if self.lines else " ").join(part for part in parts if part)
+            if not all(part.isprintable() for part in parts):
+                raise CellError("text without control characters")
+        return text
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,16 +115,12 @@ class Email(Kind):
     label: ClassVar[str] = "e-mail"
     _PATTERN: ClassVar[re.Pattern[str]] = re.compile(r"[^@\s,;<>()]{1,64}@[^@\s,;<>()]+\.[^@\s,;<>().]{2,63}")
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives an address."""
-
-        def read(cell: Any) -> str:
-            text = as_text(cell)
-            if len(text) > 254 or not self._PATTERN.fullmatch(text):
-                raise CellError("an e-mail address such as orders@example.com")
-            return text
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return an address."""
+        text = as_text(cell)
+        if len(text) > 254 or not self._PATTERN.fullmatch(text):
+            raise CellError("an e-mail address such as orders@example.com")
+        return text
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,19 +132,15 @@ class Whole(Kind):
     least: int = 0
     most: int = ANY_NUMBER
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives an int."""
+    def read(self, cell: Any) -> int:
+        """Return an int."""
         expected = f"a whole number from {self.least} to {self.most}"
         if self.most == ANY_NUMBER:
             expected = f"a whole number, {self.least} or more"
-
-        def read(cell: Any) -> int:
-            number = as_decimal(cell, expected)
-            if number != number.to_integral_value() or not self.least <= number <= self.most:
-                raise CellError(expected)
-            return int(number)
-
-        return read
+        number = as_decimal(cell, expected)
+        if number != number.to_integral_value() or not self.least <= number <= self.most:
+            raise CellError(expected)
+        return int(number)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,23 +153,19 @@ class Number(Kind):
     above: bool = False
     most: Decimal | None = None
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a Decimal."""
+    def read(self, cell: Any) -> Decimal:
+        """Return a Decimal."""
         expected = "a number with at most four decimal places"
         if self.least is not None:
             expected += f", above {self.least}" if self.above else f", {self.least} or more"
         if self.most is not None:
             expected += f", at most {self.most}"
-
-        def read(cell: Any) -> Decimal:
-            number = exact(as_decimal(cell, expected), expected)
-            if self.least is not None and (number < self.least or (self.above and number == self.least)):
-                raise CellError(expected)
-            if self.most is not None and number > self.most:
-                raise CellError(expected)
-            return number
-
-        return read
+        number = exact(as_decimal(cell, expected), expected)
+        if self.least is not None and (number < self.least or (self.above and number == self.least)):
+            raise CellError(expected)
+        if self.most is not None and number > self.most:
+            raise CellError(expected)
+        return number
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,19 +202,19 @@ class Choice(Kind):
         """Return the words."""
         return self.values
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives the word as it is kept."""
-        known = {plain_word(word): value for word, value in self.also}
-        known |= {plain_word(value): value for value in self.values}
+    def read(self, cell: Any) -> str:
+        """Return the word as it is kept."""
+        text = as_text(cell)
+        try:
+            return _by_plain_word(self)[plain_word(text)]
+        except KeyError:
+            raise CellError(one_of(self.values, text)) from None
 
-        def read(cell: Any) -> str:
-            text = as_text(cell)
-            try:
-                return known[plain_word(text)]
-            except KeyError:
-                raise CellError(one_of(self.values, text)) from None
 
-        return read
+@cache
+def _by_plain_word(choice: Choice) -> dict[str, str]:
+    words = {plain_word(word): value for word, value in choice.also}
+    return words | {plain_word(value): value for value in choice.values}
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,15 +224,11 @@ class Choices(Kind):
     label: ClassVar[str] = "one or more of"
     values: tuple[str, ...] = ()
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives the words joined by a comma and a space."""
-        one = Choice(self.values).reader(reading, unit)
-
-        def read(cell: Any) -> str:
-            found = {one(part) for part in as_text(cell).split(",")}
-            return ", ".join(value for value in self.values if value in found)
-
-        return read
+    def read(self, cell: Any) -> str:
+        """Return the words joined by a comma and a space."""
+        one = Choice(self.values)
+        found = {one.read(part) for part in as_text(cell).split(",")}
+        return ", ".join(value for value in self.values if value in found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,18 +246,14 @@ class YesNo(Kind):
         """Return the two words."""
         return ("yes", "no")
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a bool."""
-
-        def read(cell: Any) -> bool:
-            if cell.__class__ is bool:
-                return bool(cell)
-            try:
-                return self._WORDS[as_text(cell).lower()]
-            except KeyError:
-                raise CellError("yes or no") from None
-
-        return read
+    def read(self, cell: Any) -> bool:
+        """Return a bool."""
+        if cell.__class__ is bool:
+            return bool(cell)
+        try:
+            return self._WORDS[as_text(cell).lower()]
+        except KeyError:
+            raise CellError("yes or no") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,18 +263,14 @@ class Day(Kind):
     label: ClassVar[str] = "date"
     notation: ClassVar[str] = "day"
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a date."""
-
-        def read(cell: Any) -> date:
-            moment = as_moment(cell, "a date such as 2026-03-04")
-            if isinstance(moment, datetime):
-                if moment.time() != time():
-                    raise CellError("a date without a time, such as 2026-03-04")
-                return moment.date()
-            return moment
-
-        return read
+    def read(self, cell: Any) -> date:
+        """Return a date."""
+        moment = as_moment(cell, "a date such as 2026-03-04")
+        if isinstance(moment, datetime):
+            if moment.time() != time():
+                raise CellError("a date without a time, such as 2026-03-04")
+            return moment.date()
+        return moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,15 +279,10 @@ class Dates(Kind):
 
     label: ClassVar[str] = "dates"
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives dates as texts."""
-        one = Day().reader(reading, unit)
-
-        def read(cell: Any) -> list[str]:
-            parts = cell.split(",") if isinstance(cell, str) else [cell]
-            return sorted({one(part.strip() if isinstance(part, str) else part).isoformat() for part in parts})
-
-        return read
+    def read(self, cell: Any) -> list[str]:
+        """Return dates as texts."""
+        parts = [part.strip() for part in cell.split(",")] if isinstance(cell, str) else [cell]
+        return sorted({Day().read(part).isoformat() for part in parts})
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,7 +314,7 @@ class Moment(Kind):
 
 
 @dataclass(frozen=True, slots=True)
-class Reference(Kind):
+class Reference(Text):
     """
     The name of something else: a run, an item. `to` is the kind of thing, as registered with `register_reference`.
 
@@ -352,12 +322,8 @@ class Reference(Kind):
     """
 
     label: ClassVar[str] = "name of"
-    to: str = ""
     longest: int = 120
-
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives the name."""
-        return Text(self.longest).reader(reading, unit)
+    to: str = ""
 
 
 def as_text(cell: Any) -> str:
@@ -447,6 +413,6 @@ def one_of(values: Iterable[str], found: str = "") -> str:
     near = get_close_matches(found.casefold(), [value.casefold() for value in known], n=1)
     meant = next((value for value in known if near and value.casefold() == near[0]), "")
     hint = f" (did you mean {meant}?)" if meant else ""
-    if len(known) > 30:
+    if len(known) > 40:
         return f"a name that is known{hint}"
     return f"one of {', '.join(known)}{hint}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from decimal import Decimal
@@ -185,51 +186,49 @@ class Percent(Kind):
 
 
 @dataclass(frozen=True, slots=True)
-class Volume(Kind):
-    """A volume, given as a Measure in fl oz, in^3, mL or L, as it was entered."""
+class Measured(Kind):
+    """What is given as a Measure, as it was entered; a bare number is in the header's unit, else in the site's."""
 
-    label: ClassVar[str] = "volume"
     notation: ClassVar[str] = "number"
+    spellings: ClassVar[Mapping[str, str]]
+    parse: ClassVar[Callable[..., Measure]]
+    bare: ClassVar[Mapping[str, str]] = {}  # by the site's unit; empty: a bare number is refused
 
     def header_unit(self, text: str) -> str | None:
         """Return the unit as it is kept."""
-        return measure_unit(text, VOLUME_SPELLINGS)
+        return measure_unit(text, self.spellings)
 
     def reader(self, reading: Reading, unit: str | None) -> Reader:
         """Return a reader that gives a Measure."""
-        return _measure_reader(parse_volume, unit)
+        bare = unit or self.bare.get(reading.unit)
+
+        def read(cell: Any) -> Measure:
+            try:
+                return type(self).parse(as_text(cell), bare=bare)
+            except MeasureError as error:
+                raise CellError(error.expected) from None
+
+        return read
 
 
-@dataclass(frozen=True, slots=True)
-class Weight(Kind):
-    """A weight, given as a Measure in lb or kg; a bare number is in the header's unit, else lb or kg as the site's."""
+class Volume(Measured):
+    """A volume in fl oz, in^3, mL or L."""
 
-    label: ClassVar[str] = "weight"
-    notation: ClassVar[str] = "number"
-
-    def header_unit(self, text: str) -> str | None:
-        """Return lb or kg."""
-        return measure_unit(text, WEIGHT_SPELLINGS)
-
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a Measure."""
-        return _measure_reader(parse_weight, unit or {"ft": "lb", "m": "kg"}[reading.unit])
+    label, spellings, parse = "volume", VOLUME_SPELLINGS, parse_volume
 
 
-@dataclass(frozen=True, slots=True)
-class WeightPerLength(Kind):
-    """A weight per length, given as a Measure in lb/kft or kg/km; a bare number is in the header's or site's unit."""
+class Weight(Measured):
+    """A weight in lb or kg."""
 
-    label: ClassVar[str] = "weight per length"
-    notation: ClassVar[str] = "number"
+    label, spellings, parse = "weight", WEIGHT_SPELLINGS, parse_weight
+    bare: ClassVar[Mapping[str, str]] = {"ft": "lb", "m": "kg"}
 
-    def header_unit(self, text: str) -> str | None:
-        """Return lb/kft or kg/km."""
-        return measure_unit(text, WEIGHT_PER_LENGTH_SPELLINGS)
 
-    def reader(self, reading: Reading, unit: str | None) -> Reader:
-        """Return a reader that gives a Measure."""
-        return _measure_reader(parse_weight_per_length, unit or {"ft": "lb/kft", "m": "kg/km"}[reading.unit])
+class WeightPerLength(Measured):
+    """A weight per length in lb/kft or kg/km."""
+
+    label, spellings, parse = "weight per length", WEIGHT_PER_LENGTH_SPELLINGS, parse_weight_per_length
+    bare: ClassVar[Mapping[str, str]] = {"ft": "lb/kft", "m": "kg/km"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,16 +298,3 @@ def _exact_number(number: Decimal, expected: str) -> Decimal:
     if number < 0:
         raise CellError(expected)
     return exact(number, expected)
-
-
-def _measure_reader(parse: Any, bare: str | None) -> Reader:
-    """Return a reader over one of the parsers of `takeoff/units/measures.py`."""
-
-    def read(cell: Any) -> Measure:
-        try:
-            measure: Measure = parse(as_text(cell), bare=bare)
-        except MeasureError as error:
-            raise CellError(error.expected) from None
-        return measure
-
-    return read

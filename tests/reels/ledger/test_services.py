@@ -5,14 +5,16 @@ from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
 from reels.ledger.marks.content import CutError
+from reels.ledger.queries import conductor_entries
 from reels.ledger.services import save_reel, take_off_remnant
 from reels.models import Cut, CutDecision, Reel
+from takeoff.models import Conductor
 from takeoff.records.decoding import Sent
 from takeoff.records.services import take
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import CableFactory, PlaceFactory, RunFactory, SiteFactory, UserFactory
-from tests.reels.makers import FT, at, cut, cut_row, decide, make_conductors
+from tests.reels.makers import FT, at, cut, cut_row, decide, make_conductors, take_back
 
 pytestmark = pytest.mark.django_db
 
@@ -279,3 +281,31 @@ def test_a_reel_is_saved_whole_or_not_at_all(site):
     same = Reel(site=site, tag="R9", cable=CableFactory(site=site), length=10, outer_mark=5, inner_mark=5)
     with pytest.raises(CutError, match="are the same"):
         save_reel(site=site, reel=same)
+
+
+def test_a_decision_is_taken_back_by_its_id_and_can_be_made_anew(site, reel):
+    conductor = make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 200, "A1", least=198)[0]
+    made = cut(reel, 1250, 1450, conductor=conductor).cut
+
+    def is_cut(as_of=None):
+        [entry] = conductor_entries(site, conductors=Conductor.objects.of(site).filter(pk=conductor.pk), as_of=as_of)
+        return entry.is_cut
+
+    piece = decide(made, "withdrawn", event_id="D-1", piece_tag="P-1").piece
+    assert not is_cut()
+    back = take_back(site, "D-1", number=5)
+    piece.refresh_from_db()
+    assert (is_cut(), is_cut(at(4).date()), piece.state, back.takes_back.event_id) == (True, False, "empty", "D-1")
+    with pytest.raises(CutError, match="withdrawn was taken back before: said so"):
+        take_back(site, "D-1", event_id="again")
+    decide(made, "withdrawn", event_id="D-2", piece_tag="P-2", at=at(6))
+    assert not is_cut()
+
+
+def test_a_withdrawal_whose_piece_was_cut_since_is_not_taken_back(site, reel):
+    piece = decide(cut(reel, 1250, 1450).cut, "withdrawn", event_id="D-1", piece_tag="P-1").piece
+    made = cut(piece, 1250, 1300).cut
+    with pytest.raises(CutError, match="Piece P-1 was cut since: take its cuts back first"):
+        take_back(site, "D-1")
+    decide(made, "reversed", event_id="D-2")
+    assert take_back(site, "D-1").kind == "withdrawn"

@@ -193,3 +193,37 @@ def test_one_bad_record_among_many_costs_a_few_queries_more(store, site):
     assert sorted(set(found)) == ["aside", "kept"]
     assert found.count("aside") == 2, "400 of 500 are gone when 150 have gone out one by one"
     assert len(captured) < 60
+
+
+@pytest.mark.parametrize(
+    ("cell", "expected"),
+    [
+        ({"by": "x" * 121}, ["refused"]),
+        ({"by": "a\x00b"}, ["refused"]),
+        ({"bin": "a\x00b"}, ["refused"]),
+        ({"item": "L\x00G"}, ["refused"]),
+        ({"id": "i\x00"}, ["refused"]),
+        ({"quantity": "1" + "0" * 30}, ["refused"]),
+        ({"quantity": "1e300"}, ["refused"]),
+        ({"at": "0001-01-01T00:00:00+14:00"}, ["refused"]),
+        ({"at": "9999-12-31T23:59:59-12:00"}, ["refused"]),
+        ({"bin": "ŉ" * 120}, ["aside"]),  # folded it is three times as long
+        ({"b\x00y": "x"}, ["refused"]),
+    ],
+)
+def test_what_no_database_takes_is_answered_and_not_an_error(store, cell, expected):
+    stocked(ItemFactory(site=Site.objects.get(), code="BOLT"), 1)
+    assert answers(send(store, issue("i1", **cell))) == expected
+
+
+@pytest.mark.parametrize("long", ["x" * 81, "a\x00b"])
+def test_an_id_that_it_hangs_on_is_a_short_text(store, long):
+    assert send(store, {**issue("i1"), "after": [long]}).status_code == 400
+    assert send(store, issue("i1"), device="a\x00b").status_code == 400
+
+
+def test_what_is_moved_to_where_it_lies_is_refused(store):
+    row = {"id": "t", "item": "LUG", "quantity": "1", "source": "Store", "target": " STORE", "at": at(2).isoformat()}
+    send(store, count("c1"))
+    [answer] = send(store, {"kind": "transfers", "row": row}).json()["records"]
+    assert (answer["answer"], answer["field"]) == ("refused", "target")

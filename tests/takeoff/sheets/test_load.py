@@ -5,12 +5,17 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 
 from takeoff.models import (
     Cable,
     Conductor,
     Item,
     Measurement,
+    Record,
     RuleBook,
     Run,
     Section,
@@ -19,6 +24,9 @@ from takeoff.models import (
     Supplier,
     TakeoffLine,
 )
+from takeoff.records.row_hashes import row_hash
+from takeoff.records.services import keep_one
+from takeoff.sites.models import StageName
 from tests.takeoff.sheets.books import CATALOGUE, PACKAGE, RUNS, SITE, load, told
 
 pytestmark = pytest.mark.django_db
@@ -162,6 +170,43 @@ def test_an_as_built_length_is_added_once_and_the_latest_counts():
     assert [str(each.length) for each in Measurement.objects.of(site)] == ["8839.2", "8915.4"]
     load(PACKAGE)
     assert Measurement.objects.of(site).count() == 2
+
+
+def test_what_sheets_of_runs_tell_as_happened_is_kept_as_records_that_can_be_taken_back():
+    load(PACKAGE)
+    site = Site.objects.get()
+    first = Record.objects.of(site).get(kind="stage_reports")
+    load({"runs": [[*RUNS["runs"][0], "as_built_length"], [*RUNS["runs"][1], "29 ft"]]})
+    load({"stages": [["run", "stage", "done"], ["R-101", "enclosure", "2026-03-05"], ["R-101", "cables", None]]})
+    later = Record.objects.of(site).get(kind="stage_reports", row__done__startswith="2026-03-06")
+    measured = Record.objects.of(site).get(kind="lengths")
+    assert measured.row == {
+        "id": measured.event_id,
+        "at": measured.row["at"],
+        "run": "R-101",
+        "length": "8839.2 mm",
+        "note": "loaded from a sheet",
+    }
+    assert measured.row_hash == row_hash("lengths", measured.row)
+    assert Measurement.objects.of(site).get().event_id == measured.event_id
+
+    def taken_back(record):
+        said = {"id": f"r{record}", "reverses": record.event_id, "at": timezone.now(), "reason": "wrong run"}
+        keep_one(site=site, kind="reversals", row=said)
+
+    taken_back(later)
+    assert Stage.objects.of(site).get(stage="enclosure").done == parse_datetime(first.row["done"])
+    taken_back(measured)
+    assert not Measurement.objects.of(site).exists()
+
+
+def test_a_hundred_stages_are_reported_in_as_many_queries_as_one(django_assert_max_num_queries):
+    load({**SITE, **CATALOGUE, **RUNS})
+    with CaptureQueriesContext(connection) as few:
+        load({"stages": [["run", "stage", "done"], ["R-102", "covers", "2026-03-04"]]})
+    rows = [[run, stage, "2026-03-05"] for run in ("R-101", "R-102") for stage in StageName.values]
+    with django_assert_max_num_queries(len(few) + 2):
+        load({"stages": [["run", "stage", "done"], *rows]})
 
 
 def test_a_section_measured_on_site_keeps_its_drawn_length():

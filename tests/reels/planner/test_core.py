@@ -93,6 +93,8 @@ def test_a_reel_holds_no_more_than_the_greatest_sum_of_pieces():
     assert fewest_whole(CORE, held, 171) == 2
     assert fewest_whole(CORE, held, 999) == 2
     assert [pieces_that_fit(CORE, length) for length in (30, 45, 71)] == [2 + 1 + 1 + 2, 1 + 0 + 1 + 1, 0]
+    few = build_core(replace(PROBLEM, reels=(StockReel("A", 40, True),), demands=(Demand("E", 10, 3),)))
+    assert holdings(few).holds.tolist() == [30], "no more pieces than are needed"
     empty = build_core(replace(PROBLEM, reels=(StockReel("A", 0, True),)))
     assert holdings(empty).holds.tolist() == [0]
 

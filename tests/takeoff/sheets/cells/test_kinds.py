@@ -77,7 +77,7 @@ def reads(kind, cell, **site):
         (YesNo(), "0", False),
         (YesNo(), False, False),
         (Day(), "2026-03-04", date(2026, 3, 4)),
-        (Day(), datetime(2026, 3, 4), date(2026, 3, 4)),
+        (Day(), datetime.fromisoformat("2026-03-04"), date(2026, 3, 4)),
         (Dates(), "2026-12-25, 2026-01-01,2026-12-25", ["2026-01-01", "2026-12-25"]),
         (Dates(), date(2026, 1, 1), ["2026-01-01"]),
         (Moment(), "2026-03-04", datetime(2026, 3, 4, tzinfo=UTC)),
@@ -112,7 +112,6 @@ def test_a_cell_becomes_its_value(kind, cell, value):
         (YesNo(), "maybe", "yes or no"),
         (Day(), "2026-03-04 14:30", "a date without a time"),
         (Day(), "20260304", "a date such as"),
-        (Day(), "2026-W10-3", "a date such as"),
         (Day(), "1989-12-31", "a year from 1990 to 2200"),
         (Day(), 5, "a date such as"),
     ],
@@ -150,8 +149,9 @@ def test_the_end_of_a_day_is_that_of_the_site_though_clocks_change_that_night():
 @pytest.mark.parametrize(
     ("value", "written"),
     [
-        (True, "yes"), (False, "no"), (Decimal("1.50"), "1.5"), (Decimal("1E+2"), "100"), (date(2026, 3, 4), "2026-03-04"),
-        (datetime(2026, 3, 4, 14, 30, tzinfo=ZoneInfo("Europe/Oslo")), "2026-03-04T13:30:00+00:00"), ("x", "x"),
+        (True, "yes"), (False, "no"), (Decimal("1.50"), "1.5"), (Decimal("1E+2"), "100"), ("x", "x"),
+        (datetime(2026, 3, 4, 14, 30, tzinfo=ZoneInfo("Europe/Oslo")), "2026-03-04T13:30:00+00:00"),
+        (date(2026, 3, 4), "2026-03-04"),
     ],
 )  # fmt: skip
 def test_a_value_has_one_spelling(value, written):

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from kits.demo.dating import offset_of, write_dated_sheets
 from kits.stock.models import Posting
-from reels.planner.options import Options
+from reels.planner.options import Options, usual_rates
 from reels.plans.models import CutPlan
 from reels.plans.queries import cables_to_plan
 from reels.plans.services import accept_plan, ask_for_plan, run_plan
@@ -133,7 +133,8 @@ def plan_cables(*, site: Site) -> list[CutPlan]:
     keep_one(site=site, kind="length_choices", row=row, sender=planner.user if planner else None)
     plans = []
     for cable in cables_to_plan(site):
-        plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=Options(seconds=SECONDS_PER_CABLE)))
+        options = Options(usual_rates(site.unit), seconds=SECONDS_PER_CABLE)
+        plan = run_plan(plan=ask_for_plan(site=site, cable=cable, options=options))
         plans.append(plan if plan.unmet else accept_plan(site=site, plan=plan))
     return plans
 

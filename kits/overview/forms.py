@@ -15,7 +15,7 @@ from takeoff.runs.geometry import as_built
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.sites.models import Site, StageName
 from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import LengthError, parse_length
+from takeoff.units.lengths import EXPECTED, EXPECTED_ON, LengthError, parse_length
 from takeoff.units.shown import near
 
 
@@ -36,7 +36,8 @@ class LengthInput(forms.Field):
         try:
             return from_ticks(parse_length(text, bare=self.site.unit if self.site else None))
         except LengthError as error:
-            raise forms.ValidationError(f"This is no length: {text}. Write {error.expected}.") from error
+            expected = EXPECTED_ON[self.site.unit] if self.site and error.expected == EXPECTED else error.expected
+            raise forms.ValidationError(f"This is no length: {text}. Write {expected}.") from error
 
 
 class OverrideForm(forms.Form):

@@ -29,7 +29,7 @@ from reels.ledger.models import Reel
 from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
 from reels.planner.grid import GRIDS
-from reels.planner.options import Options
+from reels.planner.options import Options, usual_rates
 from reels.plans.models import CutPlan
 from reels.plans.queries import staleness
 from reels.plans.site_problem import Standing, name_of, read_standing, solve
@@ -126,7 +126,7 @@ def _usable(books: Ledger, cable: Cable, state: str) -> dict[str, int]:
 
 def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, seconds: float) -> CablePlan:
     """Plan a cable now, without storing it."""
-    answer = solve(site, cable, Options(seconds=seconds), books=books, standing=standing)
+    answer = solve(site, cable, Options(usual_rates(site.unit), seconds=seconds), books=books, standing=standing)
     problem, found = answer.gathered.problem, answer.plan
     cost, bound = found.cost, found.bounds.cost
     return CablePlan(
@@ -135,10 +135,10 @@ def _worked_out(site: Site, cable: Cable, books: Ledger, standing: Standing, sec
         unmet={name_of(entry.conductor): entry.need for entry in answer.shares.uncut},
         reels=frozenset(answer.gathered.reels),
         buy=answer.shares.buy,
-        scrap=_feet(float(problem.unit.feet(found.levels.scrap))),
+        scrap=_feet(problem.unit.feet(found.levels.scrap)),
         remnants=found.levels.remnants,
-        bound=None if bound is None else _feet(float(bound)),
-        gap=None if bound is None else _feet(float(cost - bound)),
+        bound=_feet(bound),
+        gap=None if bound is None else _feet(cost - bound),
         proven=found.stopped == CutPlan.Stopped.PROVEN,
         buy_for=frozenset(answer.buy_for),
     )
@@ -180,9 +180,9 @@ def _plans(site: Site, books: Ledger, standing: Standing) -> dict[int, list[Cabl
     return found
 
 
-def _feet(feet: float | None) -> int | None:
+def _feet(feet: Fraction | float | None) -> int | None:
     """Return feet as ticks of a millimetre, to the nearest."""
-    return None if feet is None else round(feet * FOOT)
+    return None if feet is None else round(Fraction(feet) * FOOT)
 
 
 def _readiness(

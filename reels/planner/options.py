@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from reels.planner.problem import Rates
+
+# Round in the unit of the site: 3 m, 0.6 m and 0.06 m in feet, to the ten-thousandth that is kept.
+_IN_METRES = Rates(whole=Fraction("9.8425"), remnant=Fraction("1.9685"), setup=Fraction("0.1969"))
+
+
+def usual_rates(unit: str) -> Rates:
+    """Return the rates of a site where nobody chose others. unit : the site's, ft or m."""
+    return _IN_METRES if unit == "m" else Rates()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,11 @@ from typing import Any
 
 from django import forms
 
-from reels.planner.options import Options
+from reels.planner.options import Options, usual_rates
 from reels.planner.problem import Rates
 from reels.plans.models import CutPlan
 from takeoff.runs.models import LengthChoice
+from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import feet_in
 
 MOST_FEET = 100_000
@@ -80,7 +81,11 @@ class AskForm(forms.Form):
 
         The seconds are the usual ones unless a person chose them: a command's are not for who sits before a page.
         """
-        plan = plan or CutPlan()
+        if plan is None:
+            usual = usual_rates(unit)
+            plan = CutPlan(
+                rate_whole=_kept(usual.whole), rate_remnant=_kept(usual.remnant), rate_setup=_kept(usual.setup)
+            )
         seconds = plan.seconds_allowed if plan.asked_by_id else CutPlan().seconds_allowed
         return cls(
             unit=unit,
@@ -108,6 +113,10 @@ class CompareForm(forms.Form):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)
             field.choices = choices
+
+
+def _kept(rate: Fraction) -> Decimal:
+    return from_ticks(to_ticks(rate))
 
 
 def _rate_in(feet: Decimal, unit: str) -> str:

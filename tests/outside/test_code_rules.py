@@ -1,6 +1,7 @@
 """What electrical codes print, against what the rules and guards make of it. Every value names its source."""
 
 from fractions import Fraction
+from math import floor
 
 import pytest
 
@@ -16,28 +17,21 @@ from takeoff.runs.geometry.warnings import (
     unequal_set,
 )
 from takeoff.units.sizes import parse_size
+from tests.outside.values import value, values
 from tests.takeoff.facts import FT, IN, MM, book, default_rows, elbow, exact, row, run, straight
 
-# NFPA 70 (NEC) 2008 370.4(D), 370.30(B) in later editions: individual conductors supported at most 3 ft apart in
-# horizontal runs and 1.5 ft in vertical ones; counts by the fence-post form, a block at each end.
-BLOCKS = [
-    ("horizontal", 40 * FT, 3 * FT, 15),
-    ("horizontal", 36 * FT, 3 * FT, 13),  # 36 ft at 3 ft is 12 bays, never 13 of them
-    ("vertical", 20 * FT, 18 * IN, 15),
-    ("horizontal", 36 * FT + IN // 16, 3 * FT, 14),
-]
 
-
-@pytest.mark.parametrize(("lie", "length", "spacing", "blocks"), BLOCKS)
-def test_blocks_of_the_code_come_out_one_more_than_the_bays(lie, length, spacing, blocks):
+@pytest.mark.parametrize("outside", values("CODE-01", "CODE-04"), ids=lambda outside: outside.id)
+def test_blocks_of_the_code_come_out_one_more_than_the_bays(outside):
+    length, spacing, lie = int(outside["length_ft"] * FT), int(outside["max_spacing_ft"] * FT), outside.words["run"]
     rules = book(row("section", "spaced", spacing=spacing, lie=lie))
-    assert exact(take_off(run(straight(length, lie=lie)), rules)) == blocks
+    assert exact(take_off(run(straight(length, lie=lie)), rules)) == outside.figure
 
 
 def test_framework_supports_of_the_code():
-    # NFPA 70 Art. 370 (370.30(A)): framework supported at most 12 ft apart; 40 ft with a support at each end takes 5.
-    rules = book(row("run", "spaced", spacing=12 * FT))
-    assert exact(take_off(run(straight(40 * FT)), rules)) == 5
+    outside = value("CODE-05")
+    rules = book(row("run", "spaced", spacing=int(outside["max_spacing_ft"]) * FT))
+    assert exact(take_off(run(straight(int(outside["length_ft"]) * FT)), rules)) == outside.figure
 
 
 @pytest.mark.parametrize(
@@ -53,10 +47,16 @@ def test_default_books_hold_the_spacings_that_the_code_prints(name, horizontal, 
 
 
 @pytest.mark.parametrize(
-    ("size", "kinds"), [("1", ["refused"]), ("1/0", []), ("50 mm2", ["refused"]), ("53.5 mm2", [])]
+    ("size", "kinds"),
+    # NFPA 70 prints 1/0 as 53.5 mm².
+    [
+        (value("CODE-07").words["size"], ["refused"]),
+        (value("CODE-07").expected, []),
+        ("50 mm2", ["refused"]),
+        ("53.5 mm2", []),
+    ],
 )
 def test_conductors_below_1_0_are_refused(size, kinds):
-    # NFPA 70-2008 370.4(C): 1/0 AWG and larger; NFPA 70 prints 1/0 as 53.5 mm².
     found = notices(run(straight(), cable=CableFacts("c", size, "Cu", diameter=10 * MM)))
     assert [guard.kind for guard in found] == kinds
 
@@ -68,23 +68,23 @@ def test_a_site_under_another_code_gets_notes():
 
 
 def test_parallel_conductors_of_120_and_121_ft_are_refused():
-    # NFPA 70 310.10(H)(1)-(2) (2011-2017), 310.10(G) from 2020: conductors in parallel have the same length.
-    guard = unequal_set({"A1": 120 * FT, "A2": 121 * FT}, 6 * IN)
+    outside = value("CODE-08")
+    one, other = int(outside["one_ft"]) * FT, int(outside["other_ft"]) * FT
+    guard = unequal_set({"A1": one, "A2": other}, 6 * IN)
     assert guard is not None
-    assert (guard.kind, "310.10" in guard.source) == ("refused", True)
-    assert unequal_set({"A1": 120 * FT, "A2": 120 * FT}, 0) is None
+    assert (guard.kind, "310.10" in guard.source) == (outside.expected, True)
+    assert unequal_set({"A1": one, "A2": one}, 0) is None
 
 
-# NFPA 70 Table 250.122, read in two reproductions: amperes not exceeding, copper, aluminum.
-TABLE = """
-200 6 4 | 300 4 2 | 400 3 1 | 500 2 1/0 | 600 1 2/0 | 800 1/0 3/0 | 1000 2/0 4/0 | 1200 3/0 250 | 1600 4/0 350
-| 2000 250 400 | 2500 350 600 | 3000 400 600 | 4000 500 750 | 5000 700 1250 | 6000 800 1250 | 225 4 2
-"""
+# Rows of CODE-09 to 18's table between those: amperes not exceeding, copper, aluminum.
+MORE_OF_THE_TABLE = "300 4 2 | 400 3 1 | 500 2 1/0 | 600 1 2/0 | 800 1/0 3/0 | 1000 2/0 4/0"
+TABLE = [(int(outside["amps"]), *outside.expected.split()) for outside in values("CODE-09", "CODE-18")]
+TABLE += [(int(amps), *sizes) for amps, *sizes in (cell.split() for cell in MORE_OF_THE_TABLE.split("|"))]
 
 
-@pytest.mark.parametrize(("amps", "copper", "aluminum"), [cell.split() for cell in TABLE.split("|")])
+@pytest.mark.parametrize(("amps", "copper", "aluminum"), TABLE)
 def test_least_ground_cable_is_that_of_table_250_122(amps, copper, aluminum):
-    assert (least_ground(int(amps), "Cu"), least_ground(int(amps), "Al")) == (copper, aluminum)
+    assert (least_ground(amps, "Cu"), least_ground(amps, "Al")) == (copper, aluminum)
 
 
 def test_the_table_of_ground_cables_ends_at_6000_a():
@@ -108,24 +108,27 @@ def test_a_ground_cable_below_the_table_is_warned_of(size, material, amps, warne
     assert [(guard.kind, guard.source) for guard in found] == [("warning", "NFPA 70 Table 250.122")] * warned
 
 
-# NFPA 70 300.34: 8 × diameter nonshielded, 12 × shielded. Diameters of published medium-voltage cables; their tables
-# print 12.9, 14.7, 16.6 and 12.2 in, cut to one place. A least radius must go up instead.
+def cable_of(diameter_in: Fraction, shielded: bool) -> CableFacts:
+    return CableFacts("c", "4/0", "Cu", shielded=shielded, diameter=int(diameter_in * IN))
+
+
 @pytest.mark.parametrize(
-    ("diameter_in", "shielded", "radius_in", "shown"),
-    [
-        ("1.230", True, "14.76", "14.8 in"),
-        ("0.943", False, "7.544", "7.6 in"),
-        ("1.08", True, "12.96", "13.0 in"),
-        ("1.387", True, "16.644", "16.7 in"),
-        ("1.02", True, "12.24", "12.3 in"),
-    ],
+    ("outside", "shown"), zip(values("CODE-27", "CODE-28"), ["14.8 in", "7.6 in"], strict=True), ids=["12 x", "8 x"]
 )
-def test_bending_radius_of_the_code_goes_up(diameter_in, shielded, radius_in, shown):
-    cable = CableFacts("c", "4/0", "Cu", shielded=shielded, diameter=int(Fraction(diameter_in) * IN))
+def test_bending_radius_of_the_code_goes_up(outside, shown):
+    cable = cable_of(outside.exact("od_in"), outside["shielded"] == 1)
     radius = least_radius(cable)
-    assert radius == Fraction(radius_in) * IN
+    assert float(radius / IN) == pytest.approx(outside.figure, abs=0.01)
     assert radius_up(radius, "ft") == shown
-    assert radius / cable.diameter == (BEND_MULTIPLE_SHIELDED if shielded else BEND_MULTIPLE)
+    assert radius / cable.diameter == outside["multiple"]
+    assert outside["multiple"] == (BEND_MULTIPLE_SHIELDED if cable.shielded else BEND_MULTIPLE)
+
+
+@pytest.mark.parametrize("outside", values("COND-31", "COND-34"), ids=lambda outside: outside.id)
+def test_tables_cut_the_radius_where_ours_goes_up(outside):
+    radius = least_radius(cable_of(outside.exact("od_in"), shielded=True))
+    assert floor(radius / IN * 10) / 10 == outside.figure
+    assert float(radius_up(radius, "ft").removesuffix(" in")) == pytest.approx(outside.figure + 0.1)
 
 
 @pytest.mark.parametrize(("radius_in", "warned"), [("14.7", True), ("14.76", False), ("24", False)])

@@ -5,31 +5,31 @@ from datetime import date
 import pytest
 
 from kits.receiving.counting.dates import deadlines
+from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 from takeoff.units.days import add_business_days, add_months
-
-# NMFC item 300135-A (Supplement 1 to NMF 100-AO, effective 2015-04-18): concealed damage is reported to the carrier
-# within 5 business days of delivery. The days are counted off a calendar from that rule, no holidays.
-CONCEALED = [
-    pytest.param(date(2024, 3, 4), date(2024, 3, 11), id="Monday to the next Monday"),
-    pytest.param(date(2024, 3, 8), date(2024, 3, 15), id="Friday to the next Friday"),
-]
-
-# 49 U.S.C. 14706(e): a carrier may not set less than 9 months to file a claim; carriers commonly print 9 months from
-# delivery. That a month without the day ends on its last day is a convention of ours (common practice).
-CLAIM = [
-    pytest.param(date(2024, 3, 4), date(2024, 12, 4), id="same day nine months on"),
-    pytest.param(date(2024, 5, 31), date(2025, 2, 28), id="February has no 31st"),
-]
+from tests.outside.values import values
 
 
-@pytest.mark.parametrize(("delivered", "last_day"), CONCEALED)
-def test_concealed_damage_is_reported_within_five_business_days(delivered, last_day):
-    assert deadlines(delivered).concealed == last_day
+def day(outside, name):
+    return date.fromisoformat(outside.words[name])
 
 
-@pytest.mark.parametrize(("delivered", "last_day"), CLAIM)
-def test_a_claim_is_filed_within_nine_months(delivered, last_day):
-    assert deadlines(delivered).claim == last_day
+@pytest.mark.parametrize("outside", values("RECV-01", "RECV-02"), ids=lambda outside: outside.id)
+def test_concealed_damage_is_reported_within_five_business_days(outside):
+    found = deadlines(day(outside, "delivered"), concealed_days=int(outside["business_days"]))
+    assert found.concealed == deadlines(day(outside, "delivered")).concealed == date.fromisoformat(outside.expected)
+
+
+@pytest.mark.parametrize("outside", values("RECV-03", "RECV-04"), ids=lambda outside: outside.id)
+def test_a_claim_is_filed_within_nine_months(outside):
+    found = deadlines(day(outside, "delivered"), claim_months=int(outside["months"]))
+    assert found.claim == deadlines(day(outside, "delivered")).claim == date.fromisoformat(outside.expected)
+
+
+@pytest.mark.parametrize("outside", values("RECV-05", "RECV-06"), ids=lambda outside: outside.id)
+def test_a_carrier_answers_a_claim_after_so_many_days_of_the_calendar(outside):
+    answered = WorkingDays().after(day(outside, "claim_received"), LeadTime(int(outside["days"])))
+    assert answered == date.fromisoformat(outside.expected)
 
 
 def test_holidays_push_the_last_day_out():

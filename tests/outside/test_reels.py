@@ -138,26 +138,3 @@ def test_length_left_from_the_wound_diameter():
     feet = length_from_wound_diameter(drum, row["cable_od_in"], row["wound_diameter_in"]) / 12
     assert feet == pytest.approx(row.figure, rel=WOUND_DIAMETER_ACCURACY)
     assert feet == pytest.approx(row.figure, abs=1)
-
-
-# Conductor weights, lb per 1000 ft: cmil x pi/4 x 1e-6 in2 x 12 000 in x density x lay factor.
-# Copper printed in a public table of bare soft copper (ASTM B3/B8); aluminium from memory of ASTM B231.
-POUNDS_PER_G_CM3_IN3 = 0.0361273  # 1 g/cm3 in lb/in3
-CONDUCTOR_WEIGHTS = [
-    (105_600, 0.32117, 326, 0.003),
-    (133_100, 0.32117, 411, 0.003),
-    (167_800, 0.32117, 518, 0.003),
-    (211_600, 0.32117, 653, 0.003),
-    (250_000, 0.32117, 772, 0.003),
-    (500_000, 0.32117, 1544, 0.003),
-    (500_000, 2.703 * POUNDS_PER_G_CM3_IN3, 469, 0.004),
-    (1_000_000, 2.703 * POUNDS_PER_G_CM3_IN3, 938, 0.004),
-]
-
-
-@pytest.mark.parametrize(("cmil", "density", "printed", "tolerance"), CONDUCTOR_WEIGHTS)
-def test_a_reel_weighs_what_its_metal_weighs(cmil, density, printed, tolerance):
-    # 2800 ft of bare conductor by geometry and density against the same by the printed weight per 1000 ft.
-    by_geometry = cmil * math.pi / 4 * 1e-6 * 2800 * 12 * density * 1.02
-    assert weight_of_length(2800, printed) == pytest.approx(by_geometry, rel=tolerance)
-    assert length_from_weight(by_geometry + 200, 200, printed) == pytest.approx(2800, rel=tolerance)

@@ -9,37 +9,35 @@ from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.order_quantity import order_quantity
 from kits.shortages.reckon.projection import Dated, LotStock, project
 from kits.shortages.reckon.working_days import LeadTime, WorkingDays
+from tests.outside.values import value, values
 
 
-@pytest.mark.parametrize(("need", "pack", "order"), [(137, 25, 150), (150, 25, 150)], ids=["up", "exact multiple"])
-def test_packs_are_rounded_up_and_an_exact_multiple_takes_no_extra_pack(need, pack, order):
-    """ceil(need/pack) x pack; 137 by 25 gives 150, 150 by 25 gives 150 (common practice)."""
-    assert order_quantity(short=need, pack=pack) == order
+@pytest.mark.parametrize("outside", values("TORQ-15", "TORQ-16"), ids=["up", "exact multiple"])
+def test_packs_are_rounded_up_and_an_exact_multiple_takes_no_extra_pack(outside):
+    assert order_quantity(short=int(outside["need"]), pack=int(outside["pack"])) == outside.figure
 
 
 def test_ordered_listed_and_counted_match_three_ways():
-    """
-    Over or short = counted - listed; back-order = ordered - listed; open = ordered - counted (common practice).
-
-    Ordered 500, listed 480, counted 470: 10 short against the packing list, 20 on back-order, 30 open in all. The 10
-    that a closed list lacks are the carrier's or the supplier's, the 20 are still inbound.
-    """
+    """What a closed list lacks is the carrier's or the supplier's, what is on back-order is still inbound."""
+    outside = value("RECV-07")
+    ordered, listed, counted = (int(outside[name]) for name in ("ordered", "on_packing_list", "counted"))
+    short, back_order, still_open = (int(word) for word in outside.expected.split())
     line = reckon(
         ItemBooks(
             item=ShortItem(id=1, code="BOLT", pack=1),
-            stages=(StageBook(1, "CB-1", "cables", planned=date(2026, 6, 1), takeoff=500, drawn=500),),
-            lots=(LotStock(470),),
-            packing=(PackedLine("S-1", 480, counted=470, closed=True),),
-            orders=(OrderedLine("O-1", 500, shipped=480, expected=date(2026, 5, 20)),),
-            counted=470,
+            stages=(StageBook(1, "CB-1", "cables", planned=date(2026, 6, 1), takeoff=ordered, drawn=ordered),),
+            lots=(LotStock(counted),),
+            packing=(PackedLine("S-1", listed, counted=counted, closed=True),),
+            orders=(OrderedLine("O-1", ordered, shipped=listed, expected=date(2026, 5, 20)),),
+            counted=counted,
         ),
         Terms(as_of=date(2026, 5, 4)),
     )
 
-    assert line.causes["short_at_count"] == 10
-    assert line.inbound == 20
-    assert line.ordered - line.counted == 30
-    assert line.gap == line.short == 10
+    assert line.causes["short_at_count"] == short
+    assert line.inbound == back_order
+    assert line.ordered - line.counted == still_open
+    assert line.gap == line.short == short
 
 
 def test_a_constant_demand_runs_out_when_the_reorder_point_says():

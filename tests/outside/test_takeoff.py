@@ -13,9 +13,12 @@ from takeoff.rules.engine.settle import settle
 from takeoff.runs.geometry.circle import PI, circle_area
 from takeoff.runs.geometry.cut_lengths import bend_excess, bundle_of, conductor_lengths, turns_of
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, SectionFacts
-from tests.takeoff.facts import CARTRIDGE, FT, IN, MM, ONE, book, default_book, elbow, exact, row, run, straight
+from takeoff.units.measures import contents_mm3
+from tests.outside.values import value, values
+from tests.takeoff.facts import FT, IN, MM, ONE, book, default_book, elbow, exact, row, run, straight
 
 CUBIC_INCH = Fraction("25.4") ** 3
+TEN_OUNCES = contents_mm3(Decimal("10.1"), "fl oz")
 
 
 def test_pi_is_good_to_sixteen_places():
@@ -26,30 +29,27 @@ def test_pi_is_good_to_sixteen_places():
         assert abs(Decimal(PI.numerator) / Decimal(PI.denominator) / true - 1) < Decimal("3e-17")
 
 
-# Fasteners along one edge, n = ceil((L − 2e)/s) + 1: L, s, e in feet, then n. Common practice (fence-post form); a
-# public cablebus guide specification puts cover screws about 4 ft on centres.
-EDGES = [
-    ("12", 4, "0", 4),
-    ("12", 4, "0.25", 4),
-    ("10", 4, "0", 4),
-    ("8", 4, "0.5", 3),
-    ("24", 2, "0", 13),
-    ("0.5", 4, "0", 2),
-    ("36", 3, "0", 13),  # floating point makes 12.000000000000002 bays of some such divisions
-]
+@pytest.mark.parametrize("outside", values("FENC-01", "FENC-06"), ids=lambda outside: outside.id)
+def test_fasteners_along_an_edge(outside):
+    length, spacing, offset = (
+        int(outside.exact(name) * FT) for name in ("length_ft", "max_spacing_ft", "end_offset_ft")
+    )
+    assert posts(length, spacing, offset) == outside.figure
 
 
-@pytest.mark.parametrize(("length", "spacing", "offset", "count"), EDGES)
-def test_fasteners_along_an_edge(length, spacing, offset, count):
-    assert posts(int(Fraction(length) * FT), spacing * FT, int(Fraction(offset) * FT)) == count
+def test_twelve_bays_stay_twelve():
+    # 36 ft at 3 ft (common practice): floating point makes 12.000000000000002 bays of some such divisions.
+    assert posts(36 * FT, 3 * FT, 0) == 13
 
 
 def test_joints_are_sections_less_one():
-    # Cable tray practice: 113 ft of 12 ft sections is 10 sections, the last of 5 ft, and 9 joints.
-    lengths = [12 * FT] * 9 + [5 * FT]
+    ten, outside = value("FENC-07"), value("FENC-08")
+    count, joints, last = (int(word) for word in outside.expected.split())
+    lengths = [int(outside["section_ft"]) * FT] * (count - 1) + [last * FT]
     sections = [straight(length, seq) for seq, length in enumerate(lengths, 1)]
-    assert sum(lengths) == 113 * FT
-    assert exact(take_off(run(*sections), book(row("joint")))) == 9
+    assert sum(lengths) == outside["run_ft"] * FT
+    assert exact(take_off(run(*sections), book(row("joint")))) == joints
+    assert (len(sections), joints) == (ten["sections"], ten.figure)
     assert exact(take_off(run(), book(row("joint")))) == 0
 
 
@@ -62,27 +62,23 @@ def bead(path: int, bead_size: Fraction | int, contents: Fraction, **rest) -> Fr
     return exact(take_off(run(straight(path)), rules), "tube")
 
 
-# Adhesive maker's technical bulletin (2017), linear yield of a 310 mL cartridge in metres by bead in mm.
-@pytest.mark.parametrize(("bead_mm", "metres"), [(1, 395), (2, 99), (3, 44), (4, 25), (5, 16), (6, 11)])
-def test_a_cartridge_of_310_ml_goes_as_far_as_its_maker_prints(bead_mm, metres):
-    one_metre = bead(1000 * MM, bead_mm * MM, Fraction(310_000))
-    assert float(1 / one_metre) == pytest.approx(metres, abs=0.5)
+@pytest.mark.parametrize("outside", values("SEAL-11", "SEAL-16"), ids=lambda outside: outside.id)
+def test_a_cartridge_of_310_ml_goes_as_far_as_its_maker_prints(outside):
+    one_metre = bead(1000 * MM, int(outside["bead_diameter_mm"]) * MM, contents_mm3(Decimal(310), "mL"))
+    assert float(1 / one_metre) == pytest.approx(outside.figure, abs=0.5)
 
 
-# Geometry V / (π d²/4), the formula of that table, for 10.1 fl oz; a US gallon is 231 in³ and 128 fl oz.
-@pytest.mark.parametrize(
-    ("bead_in", "feet"), [("1/8", 123.8), ("3/16", 55.0), ("1/4", 30.9), ("3/8", 13.8), ("1/2", 7.7)]
-)
-def test_a_cartridge_of_10_1_fl_oz_goes_as_far_as_geometry_says(bead_in, feet):
-    one_foot = bead(FT, Fraction(bead_in) * IN, CARTRIDGE.contents)
-    assert float(1 / one_foot) == pytest.approx(feet, abs=0.1)
-    assert float(CARTRIDGE.contents / CUBIC_INCH) == pytest.approx(18.227, abs=0.001)
+@pytest.mark.parametrize("outside", values("SEAL-17", "SEAL-21"), ids=lambda outside: outside.id)
+def test_a_cartridge_of_10_1_fl_oz_goes_as_far_as_geometry_says(outside):
+    one_foot = bead(FT, outside.exact("bead_in") * IN, TEN_OUNCES)
+    assert float(1 / one_foot) == pytest.approx(outside.figure, abs=0.1)
 
 
 def test_waste_comes_before_the_ceiling():
-    # Geometry: 220 ft of 1/4 in round bead and 10 % is 7.82, so 8 cartridges.
-    needed = bead(220 * FT, IN // 4, CARTRIDGE.contents, allowance=1000)
-    assert float(needed) == pytest.approx(7.821, abs=0.001)
+    outside = value("SEAL-23")
+    waste = int(outside["waste_pct"] * 100)
+    needed = bead(int(outside["length_ft"]) * FT, outside.exact("bead_in") * IN, TEN_OUNCES, allowance=waste)
+    assert float(needed) == pytest.approx(outside.figure, abs=0.001)
     assert math.ceil(needed) == 8
 
 
@@ -104,35 +100,50 @@ def crossing(width: Fraction, height: int, depth: Fraction, cable: Fraction, cou
 
 
 def test_firestop_volume_of_the_specifiers_sample():
-    # Firestop guide, sample problem: opening of 50.24 in², pipe of 34.19 in², 1/4 in deep is 4.0 in³; twice for walls
-    # sealed on both sides. 34.19 in² is a circle of 6.598 in; the opening is made 6.28 by 8 in, the same area.
-    sample = crossing(Fraction("6.28"), 8, Fraction(1, 4), Fraction("6.598"), 1)
-    assert float(sample) == pytest.approx(4.0, abs=0.05)
-    assert crossing(Fraction("6.28"), 8, Fraction(1, 4), Fraction("6.598"), 1, amount=2) == 2 * sample
+    # The pipe's area is a circle of 6.598 in; the opening is made 6.28 by 8 in, the area of the sample.
+    outside, both_sides = value("FIRE-01"), value("FIRE-03")
+    pipe = Fraction("6.598")
+    assert Fraction("6.28") * 8 == outside.exact("opening_in2")
+    assert float(circle_area(pipe)) == pytest.approx(outside["pipe_in2"], abs=0.005)
+    sample = crossing(Fraction("6.28"), 8, outside.exact("depth_in"), pipe, 1)
+    assert float(sample) == pytest.approx(outside.figure, abs=0.05)
+    twice = crossing(Fraction("6.28"), 8, outside.exact("depth_in"), pipe, 1, amount=int(both_sides["sides"]))
+    assert float(twice) == pytest.approx(both_sides.figure, abs=0.1)
+    assert twice == 2 * sample
 
 
 def test_firestop_volume_by_geometry():
-    # (A − π/4 × 6.625²) × 1/4 for an opening of the area of an 8 in circle, 3.948 in³.
-    opening = math.pi * 16
-    needed = crossing(
-        Fraction(round(opening / 8, 4)).limit_denominator(10_000), 8, Fraction(1, 4), Fraction("6.625"), 1
-    )
-    assert float(needed) == pytest.approx(3.948, abs=0.001)
+    # The opening is made a rectangle: its width times 8 in is the area of the circle.
+    outside = value("FIRE-02")
+    width = Fraction(round(circle_area(outside.exact("opening_dia_in")) / 8, 4))
+    needed = crossing(width, 8, outside.exact("depth_in"), outside.exact("pipe_od_in"), 1)
+    assert float(needed) == pytest.approx(outside.figure, abs=0.001)
 
 
 def test_firestop_pillows_per_layer():
-    # Area method: 12 × 24 in, six cables of 1.230 in, a face of 4 × 2 in and 20 % for compression: 43 a layer. A layer
-    # 1 in deep of pillows of 8 in³ is the same count.
-    volume = crossing(Fraction(24), 12, Fraction(1), Fraction("1.23"), 6)
-    assert math.ceil(volume / 8 * Fraction(6, 5)) == 43
-    # The six cables take 2.48 % of the opening.
-    assert float(1 - volume / 288) == pytest.approx(0.0248, abs=0.0001)
+    # A layer 1 in deep of pillows of 8 in³ is as many as of faces of 4 × 2 in.
+    outside, fill = value("FIRE-04"), value("FIRE-05")
+    width, height = outside.exact("opening_in"), int(outside["opening_high_in"])
+    volume = crossing(width, height, Fraction(1), outside.exact("od_in"), int(outside["cables"]))
+    pressed = 1 + outside.exact("compression_pct") / 100
+    assert math.ceil(volume / outside.exact("face_in2") * pressed) == outside.figure
+    assert 100 * float(1 - volume / (width * height)) == pytest.approx(fill.figure, abs=0.01)
 
 
-def test_pieces_of_heat_shrink_come_whole_from_a_stick():
-    # A tube that shrinks 10 % along covers 12 in when cut at 13.33 in: 3 pieces from a stick of 48 in.
-    rules = book(row("conductor", "cut pieces", item="stick", piece=int(Fraction(40, 3) * IN)))
-    assert exact(take_off(run(straight(), phases=1, cables_per_phase=3), rules), "stick") == 1
+def test_a_tube_that_shrinks_along_is_cut_longer():
+    # An allowance of s/(1 − s) makes cover/(1 − s) of what is to be covered.
+    outside, stick = value("SHRK-04"), value("SHRK-05")
+    shrinks = outside.exact("longitudinal_shrink_pct") / 100
+    cover, allowance = int(outside["cover_in"]) * IN, round(shrinks / (1 - shrinks) * 10_000)
+    tube = {"tube": RuleItem("tube", unit="in")}
+    rules = book(row("run", "length", amount=cover, item="tube", allowance=allowance), items=tube)
+    cut = exact(take_off(run(straight()), rules), "tube")
+    assert float(cut) == pytest.approx(outside.figure, abs=0.01)
+
+    rules = book(row("conductor", "cut pieces", item="stick", piece=int(cut * IN)))
+    sticks = exact(take_off(run(straight(), phases=1, cables_per_phase=int(stick.figure)), rules), "stick")
+    assert sticks == 1
+    assert stick["piece_in"] == outside.figure
 
 
 def test_72_pieces_of_9_in_take_15_sticks():
@@ -221,6 +232,6 @@ def test_cable_length_is_the_centre_line_and_both_stick_outs():
     assert {length.length for length in lengths if length.set_name != "G"} == {53 * FT}
 
 
-def test_area_of_an_insulated_conductor():
-    # NFPA 70 (NEC) 2008 Chapter 9 Table 5, XHHW: 500 kcmil is 0.943 in over its insulation, 0.6984 in².
-    assert float(circle_area(Fraction("0.943"))) == pytest.approx(0.6984, abs=0.0002)
+@pytest.mark.parametrize("outside", values("COND-22", "COND-24"), ids=lambda outside: outside.id)
+def test_area_of_an_insulated_conductor(outside):
+    assert float(circle_area(outside.exact("diameter_in"))) == pytest.approx(outside.figure, abs=0.0002)

@@ -1,9 +1,4 @@
-"""
-Units against published values.
-
-NIST SP 811, "Guide for the Use of the International System of Units", Appendix B, prints the factors; the two rows that
-are computed say from what. Feet-inch notation is common practice.
-"""
+"""Units, sizes and weights against published values: rows of `values.csv`, or sources named beside the check."""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -13,68 +8,72 @@ import pytest
 
 from takeoff.units.exact import from_ticks
 from takeoff.units.lengths import FOOT, parse_length, show_length
-from takeoff.units.measures import factor, kg_per_km
+from takeoff.units.measures import contents_mm3, factor, kg_per_km
 from takeoff.units.sizes import AWG_KCMIL, KCMIL, MM2_PER_KCMIL, parse_size
+from tests.outside.values import value, values
 
 
-@pytest.mark.parametrize(
-    ("unit", "other", "printed", "within"),
-    [
-        ("foot", "meter", "0.3048", "0"),  # exact there
-        ("inch", "millimeter", "25.4", "0"),  # exact there
-        ("survey_foot", "meter", "0.3048006", "0.00000005"),
-        ("lb", "kg", "0.4535924", "0.00000005"),
-        ("fl oz", "mL", "29.57353", "0.000005"),
-        ("circular_mil", "millimeter ** 2", "0.0005067075", "0.00000000005"),
-        ("force_pound", "newton", "4.448222", "0.0000005"),
-        ("force_pound * foot", "newton * meter", "1.355818", "0.0000005"),
-    ],
-)
-def test_factors_of_nist_sp_811(unit, other, printed, within):
-    assert abs(factor(unit, other) - Fraction(printed)) <= Fraction(within)
+@pytest.mark.parametrize("outside", values("UNIT-01", "UNIT-07"), ids=lambda outside: outside.id)
+def test_factors_of_nist_sp_811(outside):
+    found = factor(outside.words["unit"], outside.words["other"])
+    assert abs(found - Fraction(outside.expected)) <= Fraction(outside.words["within"])
 
 
 def test_our_foot_is_the_international_one_2_ppm_short_of_the_survey_foot():
-    # NIST SP 811: the survey foot is 1200/3937 m; 10 000 ft differ by 6.10 mm.
-    ours = Fraction(from_ticks(parse_length("10000 ft", bare=None)))
-    survey = 10_000 * Fraction(1200, 3937) * 1000
-    assert float(survey - ours) == pytest.approx(6.10, abs=0.01)
+    outside = value("UNIT-08")
+    feet = outside.words["length_ft"]
+    ours = Fraction(from_ticks(parse_length(f"{feet} ft", bare=None)))
+    survey = int(feet) * Fraction(1200, 3937) * 1000
+    assert float(survey - ours) == pytest.approx(outside.figure, abs=0.01)
 
 
-def test_lengths_use_the_factors_of_nist_sp_811():
-    assert from_ticks(parse_length("1 ft", bare=None)) == Decimal("304.8")
-    assert from_ticks(parse_length("1 in", bare=None)) == Decimal("25.4")
+@pytest.mark.parametrize("outside", values("UNIT-01", "UNIT-02"), ids=["foot", "inch"])
+def test_lengths_use_the_factors_of_nist_sp_811(outside):
+    millimetres = from_ticks(parse_length(f"1 {outside.words['unit']}", bare=None))
+    assert millimetres == Decimal(outside.expected) * (1000 if outside.words["other"] == "meter" else 1)
 
 
 def test_pounds_per_1000_ft_in_kilograms_per_kilometre():
-    # ASTM B232: 1 lb/1000 ft = 1.488 kg/km; 500 kcmil copper weighs 1544 lb/1000 ft (ASTM B8): 2297.7 kg/km.
-    assert float(kg_per_km(Decimal(1), "lb/kft")) == pytest.approx(1.488, abs=0.0005)
-    assert float(kg_per_km(Decimal(1544), "lb/kft")) == pytest.approx(2297.7, abs=0.1)
+    outside = value("UNIT-11")
+    assert float(kg_per_km(Decimal(1), "lb/kft")) == pytest.approx(1.488, abs=0.0005)  # ASTM B232
+    assert float(kg_per_km(Decimal(outside.words["lb_per_kft"]), "lb/kft")) == pytest.approx(outside.figure, abs=0.1)
+
+
+@pytest.mark.parametrize("outside", values("SEAL-01", "SEAL-04"), ids=lambda outside: outside.id)
+def test_what_a_cartridge_holds(outside):
+    other, within = ("mL", 0.1) if "millilitres" in outside.topic else ("in^3", 0.001)
+    contents = contents_mm3(Decimal(outside.words["fl_oz"]), "fl oz")
+    assert float(contents / factor(other, "millimeter ** 3")) == pytest.approx(outside.figure, abs=within)
 
 
 def test_feet_and_inches_of_common_practice():
-    # 12'-6 3/4" is 12.5625 ft; 0.0625 ft is 3/4 in; 1/16 in is 0.0052083 ft.
-    assert Fraction(parse_length("12'-6 3/4\"", bare=None), FOOT) == Fraction("12.5625")
-    assert parse_length("0.0625 ft", bare=None) == parse_length("0'-0 3/4\"", bare=None)
-    assert show_length(parse_length("0.0625 ft", bare=None), "ft") == '3/4"'
+    twelve, part = value("UNIT-09"), value("UNIT-10")
+    assert Fraction(parse_length(twelve.words["text"], bare=None), FOOT) == Fraction(twelve.expected)
+    assert parse_length(part.words["text"], bare=None) == parse_length(part.expected, bare=None)
+    assert show_length(parse_length(part.words["text"], bare=None), "ft") == '3/4"'
+    # 1/16 in is 0.0052083 ft (common practice).
     assert float(Fraction(parse_length('1/16"', bare=None), FOOT)) == pytest.approx(0.0052083, abs=5e-8)
 
 
-@pytest.mark.parametrize(
-    ("size", "mm2"),
-    # Circular mils of the size times NIST SP 811's 5.067075E-04 mm².
-    [
-        ("1/0", 53.51),
-        ("4/0", 107.22),
-        ("250", 126.68),
-        ("350", 177.35),
-        ("500", 253.35),
-        ("750", 380.03),
-        ("1000", 506.71),
-    ],
-)
-def test_cross_sections_in_square_millimetres(size, mm2):
-    assert float(parse_size(size).area_mm2) == pytest.approx(mm2, abs=0.01)
+@pytest.mark.parametrize("outside", values("COND-15", "COND-21"), ids=lambda outside: outside.id)
+def test_cross_sections_in_square_millimetres(outside):
+    of_kcmil = {kcmil: name for name, kcmil in AWG_KCMIL.items()}
+    kcmil = outside.exact("cmil") / 1000
+    assert Fraction(outside.words["mm2_per_cmil"]) * 1000 == MM2_PER_KCMIL
+    size = parse_size(of_kcmil.get(kcmil, str(kcmil)))
+    assert float(size.area_mm2) == pytest.approx(outside.figure, abs=0.01)
+
+
+@pytest.mark.parametrize("outside", values("COND-07", "COND-14"), ids=lambda outside: outside.id)
+def test_bare_conductors_weigh_their_cross_section_times_their_density(outside):
+    if "density_g_cm3" in outside.words:
+        density, within = outside.exact("density_g_cm3"), 0.004
+    else:
+        per_mm3 = factor("lb", "kg") * 10**6 / factor("in^3", "millimeter ** 3")  # g/cm³ of 1 lb/in³
+        density, within = outside.exact("density_lb_in3") * per_mm3, 0.003
+    # 1 mm² of 1 g/cm³ weighs 1 kg/km; the lay makes each wire longer than the conductor.
+    weight = parse_size(outside.words["size"]).area_mm2 * density * outside.exact("lay_factor")
+    assert float(kg_per_km(Decimal(outside.expected), "lb/kft")) == pytest.approx(float(weight), rel=within)
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from scipy.stats import norm
 from scipy.stats import t as student_t
 
 from kits.shortages.reckon.usage import PRIORS, Prior, covered_use, learn, quantile
+from tests.outside.values import value, values
 
 MEAN = Fraction(100_000)  # ticks of a mean stage: 10 of the item's unit
 HISTORIES = {
@@ -98,12 +99,16 @@ def test_quantiles_are_those_of_the_printed_table(level, nu, printed):
     assert quantile(level, nu) == pytest.approx(printed, abs=0.0006)
 
 
-@pytest.mark.parametrize(
-    ("level", "printed"), [(0.90, 1.2816), (0.95, 1.6449), (0.97, 1.8808), (0.99, 2.3263)], ids=str
-)
-def test_with_much_evidence_the_quantile_is_the_normal_one_of_inventory_textbooks(level, printed):
-    """Safety factors z for service levels as inventory textbooks use them (normal quantiles)."""
-    assert quantile(level, 200_000) == pytest.approx(printed, abs=0.0001)
+@pytest.mark.parametrize("outside", values("INVT-08", "INVT-11"), ids=lambda outside: outside.id)
+def test_with_much_evidence_the_cover_is_the_safety_stock_of_textbooks(outside):
+    z = quantile(outside["service"], 200_000)
+    assert z * outside["sd"] * sqrt(outside["lead_weeks"]) == pytest.approx(outside.figure, abs=0.1)
+
+
+def test_with_much_evidence_the_cover_over_a_lead_time_is_the_reorder_point_of_textbooks():
+    outside = value("INVT-05")
+    spread = quantile(outside["service"], 200_000) * outside["sd"] * sqrt(outside["lead"])
+    assert outside["d"] * outside["lead"] + spread == pytest.approx(outside.figure, abs=0.02)
 
 
 def test_a_prior_of_much_weight_covers_like_a_known_rate():

@@ -10,20 +10,29 @@ from pathlib import Path
 @dataclass(frozen=True)
 class OutsideValue:
     """
-    One row. `row["depth_A_in"]` is an input as a number, `words["type"]` as it stands there.
+    One row. `row["depth_A_in"]` is an input as a number, `exact` the same unrounded, `words["type"]` as it stands.
 
     status : read (where `source` says), common-practice, or memory.
     """
 
     id: str
+    topic: str
     words: dict[str, str]
     expected: str
     source: str
     status: str
 
-    def __getitem__(self, name: str) -> float:
+    def exact(self, name: str) -> Fraction:
+        """An input without rounding."""
         whole, _, part = self.words[name].rpartition("-")  # 1-1/8 is one and an eighth
-        return float(Fraction(whole or 0) + Fraction(part))
+        return Fraction(whole or 0) + Fraction(part)
+
+    def __getitem__(self, name: str) -> float:
+        return float(self.exact(name))
+
+    def several(self, name: str) -> list[int]:
+        """An input of whole numbers with commas between them."""
+        return [int(word) for word in self.words[name].split(",")]
 
     @property
     def figure(self) -> float:
@@ -38,6 +47,7 @@ def all_rows() -> dict[str, OutsideValue]:
         return {
             row["id"]: OutsideValue(
                 id=row["id"],
+                topic=row["topic"],
                 words=dict(pair.split("=", 1) for pair in row["inputs"].split(";") if "=" in pair),
                 expected=row["expected"],
                 source=row["source"],

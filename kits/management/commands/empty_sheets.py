@@ -22,6 +22,7 @@ class Command(BaseCommand):
         """Add where to, and which table."""
         parser.add_argument("path", type=Path, nargs="?", default=Path("sheets.xlsx"), help="the .xlsx to write")
         parser.add_argument("--table", action="append", metavar="NAME", help="only this table; may be given again")
+        parser.add_argument("--unit", choices=("ft", "m"), default="ft", help="what defaults and examples are told in")
         parser.add_argument("--describe", action="store_true", help="print the tables as in docs/sheets.md instead")
 
         parser.add_argument("--kinds", action="store_true", help="print the kinds of record as in docs/records.md")
@@ -42,7 +43,7 @@ class Command(BaseCommand):
         path: Path = options["path"]
         try:
             with path.open("xb") as file:
-                file.write(empty_workbook(chosen))
+                file.write(empty_workbook(chosen, options["unit"]))
         except OSError as error:
             raise CommandError(f"{path} cannot be written: {error.strerror}") from error
         if options["verbosity"] >= 1:

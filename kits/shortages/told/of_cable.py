@@ -44,7 +44,7 @@ def why_in_words(cable: CableLine, unit: str) -> str:
     for_whom = f" for {', '.join(cable.runs)}" if cable.runs else ""
     sentences = [
         f"No reel here or on the way gives all that is to be cut{for_whom}; "
-        f"the cut plan buys {reels_in_words(cable.buy or (), unit)}, the fewest feet found of the lengths sold."
+        f"the cut plan buys {reels_in_words(cable.buy or (), unit)}, the least cable found of the lengths sold."
     ]
     if cable.on_order:
         sentences.append(f"On order: {on_order_in_words(cable.on_order, unit)}.")

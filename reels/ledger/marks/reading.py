@@ -58,18 +58,19 @@ class Hands:
         """
         Return where a mark is to be found, to the nearest step: on from a printed mark, toward the core.
 
-        Marks that fall toward the core count down: 3406.25 is then three quarters of a foot on from 3407.
+        Marks that fall toward the core count down: 3406.25 is then three quarters of a foot on from 3407. Each names
+        its unit: 230 m + 49 cm, since reels of both may stand side by side.
         """
         if self.marks_as == TENTHS:
-            return f"{from_ticks(mark):.{_PLACES[reel.unit]}f}"
+            return f"{from_ticks(mark):.{_PLACES[reel.unit]}f} {reel.unit}"
         sign = _inward(reel)
         step, (_, name) = self.step(reel.unit), _RULED[self.marks_as]
         whole, rest = divmod(sign * mark, SCALE)
         steps = round(rest / step)
         if steps * step >= SCALE:
             whole, steps = whole + 1, 0
-        printed = sign * whole
-        return f"{printed} {'+' if sign > 0 else '−'} {steps} {name}" if steps else str(printed)
+        printed = f"{sign * whole} {reel.unit}"
+        return f"{printed} {'+' if sign > 0 else '−'} {steps} {name}" if steps else printed
 
 
 def mark_to_cut_at(

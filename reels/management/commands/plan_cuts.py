@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from reels.planner.files.as_json import plan_as_json
 from reels.planner.files.as_text import tell
 from reels.planner.files.bare import read_bare, stock_as_json
-from reels.planner.options import Options
+from reels.planner.options import Options, usual_rates
 from reels.planner.problem import Problem, ProblemError
 from reels.planner.solve import plan_cuts
 from reels.planner.stock_lengths.stock_search import plan_stock
@@ -96,7 +96,7 @@ class Command(BaseCommand):
             self.stdout.write("Nothing is left to cut.")
 
     def _plan(self, site: Site, cable: Cable, options: dict[str, Any]) -> CutPlan:
-        asked = Options(seconds=options["seconds"], strict=options["strict"])
+        asked = Options(usual_rates(site.unit), seconds=options["seconds"], strict=options["strict"])
         plan = ask_for_plan(site=site, cable=cable, options=asked)
         try:
             return run_plan(plan=plan, told=self._progress(options))

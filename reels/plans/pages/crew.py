@@ -44,7 +44,6 @@ class CrewLine:
     number: int | None
     line: CutLine
     tag: str
-    unit: str
     length: int
     pull: date | None
     begins: str
@@ -178,7 +177,6 @@ class _Facts:
             number=None if line.waits else number,
             line=line,
             tag=entry.reel.tag,
-            unit=entry.marks.unit,
             length=self.hands.up(line.need),
             pull=self.planned.get(line.planned.conductor.run_id),
             begins=begins,

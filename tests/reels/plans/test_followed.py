@@ -19,8 +19,8 @@ pytestmark = pytest.mark.django_db
 
 
 def found(told: str) -> Decimal:
-    """Where a crew finds a mark that its list tells, written to 0.0001: `3406 + 3 in`, `3407 − 9 in`, `3406.3`."""
-    printed, sign, steps, _name = [*told.split(), "+", "0", "in"][:4]
+    """Where a crew finds a mark that its list tells, to 0.0001: `3406 ft + 3 in`, `3407 ft − 9 in`, `3406.3 ft`."""
+    printed, _unit, sign, steps, _name = [*told.split(), "+", "0", "in"][:5]
     on = Fraction(int(steps), 12)
     return round(Decimal(printed) + Decimal(on.numerator) / on.denominator * (-1 if sign == "−" else 1), 4)
 

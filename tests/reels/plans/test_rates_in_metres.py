@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from reels.planner.files.as_text import tell
+from reels.planner.options import usual_rates
 from reels.plans.forms import AskForm
 from reels.plans.models import CutPlan
 
@@ -29,7 +30,14 @@ def test_rates_come_back_as_they_were_given():
     form = AskForm.like(plan, unit="m")
     names = ("rate_whole", "rate_remnant", "rate_setup")
     assert [form.initial[name] for name in names] == ["3", "0.6", "0.06"]
-    assert AskForm.like(None, unit="ft").initial["rate_whole"] == "10"
+
+
+def test_the_usual_rates_are_round_in_the_units_of_the_site():
+    names = ("rate_whole", "rate_remnant", "rate_setup")
+    assert [AskForm.like(None, unit="ft").initial[name] for name in names] == ["10", "2", "0.2"]
+    assert [AskForm.like(None, unit="m").initial[name] for name in names] == ["3", "0.6", "0.06"]
+    kept = usual_rates("m")
+    assert [round(float(rate) * 0.3048, 4) for rate in (kept.whole, kept.remnant, kept.setup)] == [3, 0.6, 0.06]
 
 
 def test_a_plan_is_told_in_metres():

@@ -29,3 +29,14 @@ def test_without_a_package_the_lines_of_all_packages_are_answered():
     first, second, other = ListedLine(1, 7, 1, 5), ListedLine(2, 7, 2, 5), ListedLine(3, 8, 1, 5)
     assert answered([first, second, other], 7, None) == [first, second]
     assert answered([first, second, other], 7, 2) == [second]
+
+
+def test_what_a_line_lacks_is_listed_less_counted_and_never_below_zero():
+    assert [ListedLine(1, 7, None, 5, counted).open for counted in (0, 2, 5, 6)] == [5, 3, 0, 0]
+
+
+def test_what_is_counted_beyond_the_list_falls_on_its_last_line():
+    first, last = ListedLine(1, 7, None, 5, 3), ListedLine(2, 7, None, 5)
+    assert share([first, last], 9) == [(first, 2), (last, 7)]
+    assert share([first, last], 1) == [(first, 1), (last, 0)]
+    assert share([], 9) == []

@@ -28,6 +28,8 @@ def on_order(*reels, order="PO-1"):
         ([(1000, 1), (500, 1)], [(1000, 1), (500, 1)], ()),
         ([(500, 2)], [(1000, 1)], ()),
         ([(500, 2)], [(999, 1)], ((500, 1),)),
+        # The longest on order gives first: after it, 300 still finds its 400.
+        ([(700, 1), (300, 1)], [(400, 1), (900, 1)], ()),
     ],
 )
 def test_what_is_on_order_comes_off_reel_by_reel(buy, ordered, left):

@@ -139,6 +139,15 @@ def test_a_reel_without_marks_counts_taped_lengths():
     books = reel_books(plain, [cut("a", taped=300), cut("b", taped=200)])
     assert (books.left, books.overdrawn) == (500 * FT, 0)
     assert reel_books(plain, [cut("a", taped=1001)]).overdrawn == FT
+    assert (books.factor, books.disputes, books.unlogged, books.lengths) == (
+        None,
+        (),
+        (),
+        {"a": 300 * FT, "b": 200 * FT},
+    )
+    by_marks = (books.cut_marks, books.unlogged_marks, books.beyond, books.left_marks, books.outermost)
+    assert by_marks == (0, 0, 0, 0, 0)
+    assert (books.whole, reel_books(plain, []).whole) == (False, True)
     with pytest.raises(MarksError, match="needs a taped length"):
         reel_books(plain, [cut("a", 10, 20)])
 

@@ -57,28 +57,28 @@ def test_cutting_at_the_mark_gives_at_least_the_need_by_the_reels_own_factor(dra
     ("ends", "unit", "hands", "told"),
     [
         # 100 ft × 1.01 = 101 ft on from 1250.
-        ((1250, 3740), "ft", INCHES, "1351"),
+        ((1250, 3740), "ft", INCHES, "1351 ft"),
         # 1250.5 + 101 = 1351.5, six inches on from 1351.
-        (("1250.5", 3740), "ft", INCHES, "1351 + 6 in"),
+        (("1250.5", 3740), "ft", INCHES, "1351 ft + 6 in"),
         # 1250.45 + 101 = 1351.45 = 5.4 in: up to 6.
-        (("1250.45", 3740), "ft", INCHES, "1351 + 6 in"),
-        (("1250.96", 3740), "ft", INCHES, "1352"),
+        (("1250.45", 3740), "ft", INCHES, "1351 ft + 6 in"),
+        (("1250.96", 3740), "ft", INCHES, "1352 ft"),
         # Falling: 3740.5 − 101 = 3639.5, half a foot on from 3640, which is passed first.
-        (("3740.5", 1250), "ft", INCHES, "3640 − 6 in"),
+        (("3740.5", 1250), "ft", INCHES, "3640 ft − 6 in"),
         # 3740.45 − 101 = 3639.45, 6.6 in on from 3640: up to 7.
-        (("3740.45", 1250), "ft", INCHES, "3640 − 7 in"),
-        (("1250.45", 3740), "ft", TENTHS, "1351.5"),
-        (("3740.45", 1250), "ft", TENTHS, "3639.4"),
+        (("3740.45", 1250), "ft", INCHES, "3640 ft − 7 in"),
+        (("1250.45", 3740), "ft", TENTHS, "1351.5 ft"),
+        (("3740.45", 1250), "ft", TENTHS, "3639.4 ft"),
         # 100 ft = 30.48 m; × 1.01 = 30.7848 m.
-        ((500, 900), "m", CMS, "530 + 79 cm"),
-        ((900, 500), "m", CMS, "870 − 79 cm"),
-        ((500, 900), "m", TENTHS, "530.79"),
+        ((500, 900), "m", CMS, "530 m + 79 cm"),
+        ((900, 500), "m", CMS, "870 m − 79 cm"),
+        ((500, 900), "m", TENTHS, "530.79 m"),
         # 0.7848 m = 30.9 in: up to 31. A crew with an inch rule at a reel with metre marks.
-        ((500, 900), "m", INCHES, "530 + 31 in"),
+        ((500, 900), "m", INCHES, "530 m + 31 in"),
         # 0.45 ft = 13.7 cm: up to 14. A crew with a metre rule at a reel with foot marks.
-        (("1250.45", 3740), "ft", CMS, "1351 + 14 cm"),
+        (("1250.45", 3740), "ft", CMS, "1351 ft + 14 cm"),
         # 0.998 ft is less than a whole centimetre short of the next foot mark, which comes first.
-        (("1250.998", 3740), "ft", CMS, "1352"),
+        (("1250.998", 3740), "ft", CMS, "1352 ft"),
     ],
 )
 def test_a_mark_is_told_on_from_a_printed_one_toward_the_core(ends, unit, hands, told):
@@ -95,7 +95,7 @@ def test_a_length_is_cut_as_it_is_taped_up_to_a_whole_inch_or_centimetre():
     assert CMS.up(30_480 * 10_000 + 1) == 3049 * CM
     # 100 ft 2 in and a hair is taped as 100 ft 3 in, 100.25 ft: the mark must not lie before it.
     mark = mark_to_cut_at(marked, books, 100 * FT + 2 * INCH + 1, none, TENTHS)
-    assert TENTHS.told(mark, marked) == "1350.3"
+    assert TENTHS.told(mark, marked) == "1350.3 ft"
     plain = ReelMarks(length=500 * FT)
     assert length_taken(plain, reel_books(plain, []), 100 * FT + 1, none, INCHES) == 100 * FT + INCH
 
@@ -176,4 +176,4 @@ def test_cuts_at_the_marks_told_take_no_more_than_is_counted_and_no_less_than_is
 
 def test_a_mark_a_hair_before_a_printed_one_is_told_as_that_one():
     # Half an inch or less before the next printed mark there is no twelfth inch to tell.
-    assert INCHES.told(to_ticks("3406.9999"), reel()) == "3407"
+    assert INCHES.told(to_ticks("3406.9999"), reel()) == "3407 ft"

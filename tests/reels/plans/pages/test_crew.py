@@ -28,10 +28,10 @@ def test_the_crews_list_has_marks_by_allowance_and_then_by_the_reels_factor(cabl
     page = url("cut_list", site, cable.pk)
     # By allowance: 1250 + 198 × 1.01 = 1449.98, read at 1450.0; 1250 + 200 × 1.01 = 1452.0.
     next_mark = {198: "1450.0", 200: "1452.0"}[int(plan.cuts.get(seq=1).length / FT)]
-    assert f"1250.0 {next_mark}" in text_of(client.get(page, {"by": "run"}))
+    assert f"1250.0 ft {next_mark} ft" in text_of(client.get(page, {"by": "run"}))
     cut(reel, 1250, 1450, taped=198, conductor=first)
     said = text_of(client.get(page))
-    assert "1450.0 1652.1" in said
+    assert "1450.0 ft 1652.1 ft" in said
     assert "✓ cut 2 Mar" in said
     assert "Factor of its marks, by its taped cuts: 0.9900" in said
     assert second.cuts.count() == 0
@@ -62,7 +62,7 @@ def test_the_crew_is_not_sent_to_a_reel_that_is_on_the_way(site, cable):
     here, late = said.index("B-HERE"), said.index("A-LATE")
     assert here < late, "reels that are here come first"
     assert "on the way: not here yet" in said[late:]
-    assert "100 →" in said[here:late]
+    assert "100 ft →" in said[here:late]
     assert "→" not in said[late:], "no mark to cut at"
     said = text_of(client.get(page, {"by": "run"}))
     assert said.index("B-HERE") < said.index("A-LATE")
@@ -124,8 +124,7 @@ def test_lengths_and_marks_are_told_as_hands_find_them(planner):
     accept_plan(site=site, plan=planned(site, cable))
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
-    assert "1 BUS-1 A1 pull 4 Dec 100' 4\" 10 + 6 in 111 + 11 in →" in said
-    assert "Cut at, ft marks" in said
+    assert "1 BUS-1 A1 pull 4 Dec 100' 4\" 10 ft + 6 in 111 ft + 11 in →" in said
     assert "100' 3 3/4\"" in text_of(client.get(url("cut_plan_cable", site, cable.pk))), "exact for the planner"
     said = text_of(client.get(page, {"by": "run"}))
     assert "BUS-1 Cables planned for 4 December 2026. Measured." in said
@@ -133,7 +132,7 @@ def test_lengths_and_marks_are_told_as_hands_find_them(planner):
     reel.outer_mark, reel.inner_mark = 150, Decimal("9.5")
     reel.save()
     # 150 − 101.337 = 48.66 ft: 4.04 in on from 49, which is passed first.
-    assert "150 49 − 5 in →" in text_of(client.get(page))
+    assert "150 ft 49 ft − 5 in →" in text_of(client.get(page))
 
 
 def test_a_site_in_metres_reads_centimetres(planner):
@@ -145,7 +144,7 @@ def test_a_site_in_metres_reads_centimetres(planner):
     ReelFactory(site=site, tag="R1", outer_mark=200, inner_mark=300, mark_unit="m")
     accept_plan(site=site, plan=planned(site, cable))
     said = text_of(person(site, "foreman").get(url("cut_list", site, cable.pk)))
-    assert "30.49 m 200 230 + 49 cm →" in said
+    assert "30.49 m 200 m 230 m + 49 cm →" in said
     assert "Lengths are up to the next whole centimetre" in said
 
 
@@ -157,7 +156,7 @@ def test_a_crew_is_not_given_what_is_drawn_and_not_measured(site, cable):
     client, page = person(site, "foreman"), url("cut_list", site, cable.pk)
     said = text_of(client.get(page))
     assert "1 cut to make; 2 more wait for a measured run." in said
-    assert "1 BUILT A1 pull not dated 90' 0\" 0 90 →" in said
+    assert "1 BUILT A1 pull not dated 90' 0\" 0 ft 90 ft →" in said
     for name in ("A1", "A2"):
         assert f"DRAWN {name} pull not dated 100' 0\" drawn, not measured: do not cut" in said
     assert said.count("→ ") == 2, "one cut, and what the arrow means"
@@ -177,7 +176,7 @@ def test_a_planner_lets_a_run_be_cut_to_the_drawing_and_takes_it_back(site, cabl
     assert "Kept. DRAWN: cut to the drawing." in text_of(planner.post(address, given, follow=True))
     said = text_of(planner.get(page, {"by": "run"}))
     assert re.search(r"Cut to the drawing, says person-\d+, .*: fixed steel, both ends set out", said)
-    assert "100 →" in said
+    assert "100 ft →" in said
     assert "do not cut" not in said
     assert "Give the reason" in text_of(planner.post(address, {"way": "drawing", "reason": " "}, follow=True))
     back = {"way": "measure", "reason": "the pad was moved"}

@@ -79,6 +79,12 @@ def test_the_command_writes_the_tables_that_it_is_asked_for(tmp_path, capsys):
 
     assert load_workbook(tmp_path / "empty.xlsx").sheetnames == ["runs", "ends", LISTS]
     assert "2 empty tables" in capsys.readouterr().out
+    call_command("empty_sheets", tmp_path / "metric.xlsx", table=["site", "sections"], unit="m")
+    heads = [cell for sheet in load_workbook(tmp_path / "metric.xlsx") for cell in sheet[1] if cell.comment]
+    words = "\n".join(cell.comment.text for cell in heads)
+    assert "empty: 10 m" in words
+    assert "30 ft" not in words
+    assert "12 ft" not in words
     with pytest.raises(CommandError, match="'runz' is no table; expected one of site, suppliers"):
         call_command("empty_sheets", tmp_path / "other.xlsx", table=["runz"])
     with pytest.raises(CommandError, match="cannot be written: File exists"):

@@ -9,7 +9,7 @@ from django.db import OperationalError, connection
 
 from kits.audit.proofs import prove_site
 from kits.models import Posting
-from kits.overview.services import report_stage
+from kits.overview.services import answer_use, plan_stage, report_stage
 from kits.stock.places import Places
 from reels.planner.options import Options
 from reels.plans.models import CutPlan
@@ -19,7 +19,7 @@ from takeoff.rules.services import overrule
 from takeoff.runs.services import derive_conductors
 from takeoff.sheets import services as loading
 from tests.factories.reels import ReelFactory
-from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, TakeoffLineFactory
 from tests.kits.makers import handed, lying, stocked
 from tests.races.together import at_once, meeting
 from tests.reels.makers import cut
@@ -179,7 +179,7 @@ def test_a_load_beside_cuts_stages_and_plans(site, items, run):
     ends = [["run", "end", "stick_out"], ["BUS-1", "from", "3 ft"], ["BUS-1", "to", "3 ft"]]
     sections = [["run", "seq", "kind", "length"], *(["BUS-1", number, "straight", "9 ft"] for number in range(1, 9))]
     described = {"runs": runs, "ends": ends, "sections": sections}
-    done = partial(report_stage, site=site, run=run, planned=None, done=site.today())
+    done = partial(report_stage, site=site, run=run, done=site.today())
     acts = [
         partial(load, {**described, **sheets(items, run)}, slug="north"),
         *[partial(cut, reel, 10 * n, 10 * n + 5) for n in range(3) for reel in reels],
@@ -194,9 +194,22 @@ def test_a_load_beside_cuts_stages_and_plans(site, items, run):
 
 
 def test_a_stage_reported_twice_at_once_and_a_quantity_set_twice_are_kept_once(site, items, run):
-    said = partial(report_stage, site=site, run=run, stage="seals", planned=site.today(), done=site.today())
+    said = partial(report_stage, site=site, run=run, stage="seals", done=site.today())
+    planned = partial(plan_stage, site=site, run=run, stage="seals", planned=site.today())
     setting = partial(overrule, run=run, item=items[0], stage="seals", quantity=3, reason="sheet 4")
-    results = at_once(said, said, setting, setting)
+    results = at_once(said, said, planned, planned, setting, setting)
     assert [str(result) for result in results if isinstance(result, Exception)] == []
-    assert run.stages.filter(stage="seals").count() == 1
+    assert run.stage_reports.filter(stage="seals").count() == 1
+    row = run.stages.get(stage="seals")
+    assert (row.planned, site.local_date(row.done)) == (site.today(), site.today())
     assert run.overrides.count() == 1
+
+
+def test_a_finished_stage_answered_for_twice_at_once_is_handed_out_once(site, items, run):
+    report_stage(site=site, run=run, stage="seals", done=site.today())
+    TakeoffLineFactory(takeoff__run=run, item=items[0], stage="seals", quantity=2)
+    answer = partial(answer_use, site=site, run=run, stage="seals", items={items[0].pk})
+    results = at_once(answer, answer)
+    assert [str(result) for result in results if isinstance(result, Exception)] == []
+    assert sorted(map(len, results)) == [0, 1]
+    assert Posting.objects.of(site).filter(kind=Posting.Kind.ISSUE).count() == 1

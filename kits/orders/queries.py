@@ -6,17 +6,19 @@ from collections.abc import Collection
 
 from kits.orders.models import OrderLine
 from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
 
 
-def runs_ordered_for(site: Site, items: Collection[int]) -> dict[tuple[int, int], frozenset[int]]:
+def runs_ordered_for(site: Site, items: Collection[int]) -> dict[tuple[int, int], dict[int | None, int]]:
     """
-    Return, by order and item, the run that an order asks for it for; nothing where its lines name several or none.
+    Return, by order and item, how much an order asks for which run, in the order of its lines. [ticks]
 
-    items : keys of what is made for runs. What comes of an order that names several is of whoever its lot says.
+    items : keys of what is made for runs.
     """
-    found: dict[tuple[int, int], set[int | None]] = {}
-    rows = OrderLine.objects.of(site).filter(item__in=items) if items else OrderLine.objects.none()
-    for order, item, run in rows.values_list("order_id", "item_id", "run_id"):
+    found: dict[tuple[int, int], dict[int | None, int]] = {}
+    rows = OrderLine.objects.of(site).filter(item__in=items).order_by("pk") if items else OrderLine.objects.none()
+    for order, item, run, quantity in rows.values_list("order_id", "item_id", "run_id", "quantity"):
         if item is not None:
-            found.setdefault((order, item), set()).add(run)
-    return {key: frozenset(filter(None, runs)) for key, runs in found.items() if len(runs) == 1}
+            runs = found.setdefault((order, item), {})
+            runs[run] = runs.get(run, 0) + to_ticks(quantity)
+    return found

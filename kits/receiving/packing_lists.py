@@ -35,7 +35,7 @@ class PackingLists:
     counts: dict[tuple[int, int], list[CountMade]] = field(default_factory=dict)
     sources: dict[CountMade, Posting | Outcome] = field(default_factory=dict)
     moves: dict[int, list[PlannedMove]] = field(default_factory=dict)
-    ordered_for: dict[tuple[int, int], frozenset[int]] = field(default_factory=dict)
+    ordered_for: dict[tuple[int, int], dict[int | None, int]] = field(default_factory=dict)
     runs: dict[int, str] = field(default_factory=dict)
 
     @classmethod
@@ -70,8 +70,9 @@ class PackingLists:
             return ""
         if row.kit and row.kit.run:
             return row.kit.run.name
-        runs = self.ordered_for.get((row.order_id or 0, row.item_id), ())
-        return ", ".join(sorted(self.runs[run] for run in runs))
+        runs = self.ordered_for.get((row.order_id or 0, row.item_id), {})
+        (run,) = runs if len(runs) == 1 else (None,)  # of several, the lot must say which came
+        return self.runs[run] if run else ""
 
     def standing(self, shipment: Shipment, item: Item) -> list[CountMade]:
         """Return the counts of an item that stand."""

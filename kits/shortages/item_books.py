@@ -23,6 +23,7 @@ from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook
 from kits.shortages.reckon.lines import ShortItem
+from kits.shortages.reckon.packed_for_runs import shared_by_runs
 from kits.shortages.reckon.projection import LotStock, usable
 from kits.shortages.reckon.substitutes import StandIns, absorb, stand_ins
 from kits.shortages.reckon.usage import PRIORS, Prior
@@ -316,14 +317,15 @@ def _packing(
     rows = list(lines.values_list("pk", "item_id", "q", *of_shipment))
     begun = {shipment for key, _, _, shipment, *_ in rows if counted.get(key) or key in closed}
     for key, item, quantity, shipment, expected, order, package, run in rows:
-        fits = None
-        if item in made_for:
-            fits = frozenset([run]) if run else ordered_for.get((order, item), frozenset())
-        packing[item].append(
-            PackedLine(
-                shipment, quantity, counted[key], key in closed, expected, package or "", fits, shipment in begun
-            )
+        packed = PackedLine(
+            shipment, quantity, counted[key], key in closed, expected, package or "", begun=shipment in begun
         )
+        if item not in made_for:
+            packing[item].append(packed)
+        elif run:
+            packing[item].append(replace(packed, fits=frozenset([run])))
+        else:
+            packing[item] += shared_by_runs(packed, ordered_for.get((order, item), {}))
         if order is not None:
             shipped[order, item] += quantity
     return packing, shipped

@@ -163,7 +163,9 @@ class TakingsInKind(StoreKind):
                 if day:
                     books.tell_expiry(twin.pk, move.lot, day)
                 found.append(PlannedMove(move.item, to_ticks(quantity), move.target, gone, move.lot))
-                found.append(PlannedMove(twin, to_ticks(quantity), source, target, move.lot))
+                # A run of the sender's says nothing here: what is made for runs fits nobody until somebody says whom.
+                lot = "" if twin.for_run else move.lot
+                found.append(PlannedMove(twin, to_ticks(quantity), source, target, lot))
             return found
 
         return Act(

@@ -187,7 +187,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need=need,
     )
     pooled = _walk(books, needs, deliveries, wanted, terms)
-    walks = tuple(_walks(books, needs, terms)) if books.item.for_run else ()
+    walks = _up_to_least(books.item, tuple(_walks(books, needs, terms))) if books.item.for_run else ()
     apart = walks or (pooled,)
     short, order = sum(walk.short for walk in apart), sum(walk.order for walk in apart)
     learned = covered - need
@@ -237,18 +237,33 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
 
 def _walks(books: ItemBooks, needs: Sequence[StageNeed], terms: Terms) -> Iterator[Walk]:
     """Yield the walk of each group of runs that share what is made for them; what fits nobody serves nobody."""
-    pieces: list[LotStock | PackedLine | OrderedLine] = [*books.lots, *books.packing, *books.orders]
+    pieces: list[LotStock | PackedLine | OrderedLine] = [lot for lot in books.lots if usable([lot], terms.as_of)]
+    pieces += [line for line in books.packing if line.uncounted]
+    pieces += [line for line in books.orders if line.on_order]
+    item = replace(books.item, min_order=0)  # the supplier's least is of all runs together
     for runs in groups([need.run_id for need in needs], [piece.fits or frozenset() for piece in pieces]):
         mine = [need for need in needs if need.run_id in runs]
         if not mine:
             continue
         own = replace(
             books,
+            item=item,
             lots=tuple(lot for lot in books.lots if lot.fits and lot.fits <= runs),
             packing=tuple(line for line in books.packing if line.fits and line.fits <= runs),
             orders=tuple(line for line in books.orders if line.fits and line.fits <= runs),
         )
         yield _walk(own, mine, _deliveries(own, terms), covered_needs(mine, None, terms), terms)
+
+
+def _up_to_least(item: ShortItem, walks: tuple[Walk, ...]) -> tuple[Walk, ...]:
+    """Return walks that together order what the supplier takes at least: the first that runs out orders the rest."""
+    ordering = [walk for walk in walks if walk.order]
+    lacks = item.min_order - sum(walk.order for walk in ordering)
+    if not ordering or lacks <= 0:
+        return walks
+    first = min(ordering, key=lambda walk: (walk.out_on or date.max, walk.runs))
+    more = order_quantity.order_quantity(short=lacks, pack=item.pack)
+    return tuple(replace(walk, order=walk.order + more) if walk is first else walk for walk in walks)
 
 
 def _walk(

@@ -238,3 +238,25 @@ def test_a_higher_service_level_never_needs_less(books, low):
     covers = [reckon(books, Terms(as_of=AS_OF, level=level)).need_covered for level in levels]
 
     assert covers[0] <= covers[1]
+
+
+def test_the_least_order_of_what_is_made_for_runs_is_of_all_runs_together():
+    stages = tuple(
+        StageBook(run, f"CB-{run}", "seals", planned=AS_OF + timedelta(10 * run), takeoff=10_000) for run in (1, 2)
+    )
+    item = ShortItem(id=1, code="PLATE", for_run=True, min_order=50_000)
+    line = reckon(ItemBooks(item=item, stages=stages), Terms(as_of=AS_OF))
+    assert [(walk.runs, walk.order) for walk in line.walks] == [(("CB-1",), 40_000), (("CB-2",), 10_000)]
+    assert line.order == 50_000
+
+
+def test_an_expired_piece_that_fits_two_runs_does_not_join_them():
+    stages = tuple(StageBook(run, f"CB-{run}", "seals", planned=AS_OF, takeoff=10_000) for run in (1, 2))
+    lots = (
+        LotStock(10_000, AS_OF - timedelta(1), frozenset([1, 2])),
+        LotStock(20_000, None, frozenset([1])),
+    )
+    item = ShortItem(id=1, code="PLATE", for_run=True)
+    line = reckon(ItemBooks(item=item, stages=stages, lots=lots, lost=-30_000), Terms(as_of=AS_OF))
+    assert [(walk.runs, walk.short) for walk in line.walks] == [(("CB-1",), 0), (("CB-2",), 10_000)]
+    assert (line.short, line.other_runs) == (10_000, 10_000)

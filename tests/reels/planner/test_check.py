@@ -82,6 +82,7 @@ def test_a_plan_that_cuts_everything_buys_nothing():
         ({"bounds": Bounds(sets_incomplete=(2,))}, "bound on sets_incomplete"),
         ({"bounds": Bounds(sets_incomplete=())}, "bound on sets_incomplete is () for 1 date classes"),
         ({"bounds": Bounds(unmet=-1)}, "bound on unmet is -1, below zero"),
+        ({"bounds": Bounds(sets_incomplete=(-1,))}, "bound on sets_incomplete is (-1,), below zero"),
         ({"bounds": Bounds(cost=Fraction(14))}, "bound on cost"),
         ({"stopped": "proven"}, "it is called proven, and its bounds do not show that"),
         ({"stopped": "tired"}, "stopped is 'tired'"),

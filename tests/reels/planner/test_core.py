@@ -203,6 +203,11 @@ def test_a_bound_given_the_levels_before_counts_only_for_plans_that_keep_to_them
     worse = replace(plan, levels=replace(plan.levels, scrap=3))
     assert proof.attach(worse).bounds.whole_reels == 2
     assert proof.attach(plan).bounds.cost is None
+    proof.least_given((2, 2), 5.0)
+    assert plan.levels.whole_reels == 3
+    assert proof.attach(plan).bounds.remnants == 5, "two whole reels and the frozen one are within the cap"
+    assert proof.attach(replace(plan, levels=replace(plan.levels, scrap=3))).bounds.remnants == 0
+    assert proof.attach(replace(plan, levels=replace(plan.levels, whole_reels=4))).bounds.remnants == 0
     open_ = replace(plan, levels=replace(plan.levels, unmet=10))
     assert (proof.attach(open_).bounds.scrap, proof.settled(open_)) == (None, False)
 

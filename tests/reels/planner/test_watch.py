@@ -67,3 +67,11 @@ def test_the_best_is_kept_and_told_and_everything_is_seen():
     watch.forget()
     assert (watch.best, watch.best_rank) == (None, None)
     assert watch.offer(CORE, ONE, "one")
+
+
+def test_who_watches_is_told_before_any_stage_ends(now):
+    told = []
+    watch = Watch(Limits(seconds=10.0), lambda stage, elapsed: told.append((stage, elapsed)))
+    now[0] += TELL_EVERY
+    assert not watch.over()
+    assert told == [("", TELL_EVERY)]

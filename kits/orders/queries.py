@@ -16,8 +16,9 @@ def runs_ordered_for(site: Site, items: Collection[int]) -> dict[tuple[int, int]
     items : keys of what is made for runs.
     """
     found: dict[tuple[int, int], dict[int | None, int]] = {}
-    rows = OrderLine.objects.of(site).filter(item__in=items).order_by("pk") if items else OrderLine.objects.none()
-    for order, item, run, quantity in rows.values_list("order_id", "item_id", "run_id", "quantity"):
+    rows = OrderLine.objects.of(site).filter(item__in=items).order_by("pk")
+    named = ("order_id", "item_id", "run_id", "quantity")
+    for order, item, run, quantity in rows.values_list(*named) if items else ():
         if item is not None:
             runs = found.setdefault((order, item), {})
             runs[run] = runs.get(run, 0) + to_ticks(quantity)

@@ -208,7 +208,7 @@ def write_why_sheet(
                 "Gap": LiveFormula(f"=D{row}-E{row}-F{row}"),
                 "What the gap is made of": text_cell(causes_in_words(line)),
                 "Use": from_ticks(line.use),
-                "Reserve": from_ticks(line.reserve),
+                "Spare": from_ticks(line.reserve),
                 "Timing": from_ticks(line.timing),
                 "Other runs": from_ticks(line.other_runs),
                 "Short": LiveFormula(f"=MAX(0,G{row}+I{row}+J{row})+K{row}+L{row}"),

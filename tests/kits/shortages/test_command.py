@@ -72,6 +72,7 @@ def test_it_gives_a_machine_the_figures_as_numbers(scene):
             "spare": 0,
             "learned": 0,
             "timing": 0,
+            "other_runs": 0,
             "causes": {
                 "length_changed": 0,
                 "kit_list": 4,

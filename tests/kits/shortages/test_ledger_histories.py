@@ -47,7 +47,7 @@ def perform(scene, act, items, runs, lines, posted):
         "lose": (store, places.lost_found()),
         "find": (places.lost_found(), store),
         "send back": (places.quarantine(), places.returned()),
-        "lend": (store, places.other_site(scene.site)),
+        "lend": (store, places.other_site(scene.site.slug)),
     }
     if name in ends:
         posted.append(scene.move(item, quantity, *ends[name], when=when))

@@ -82,7 +82,7 @@ def test_a_history_of_every_kind_adds_up(scene, lug, run):
     scene.hand_out(lug, 5, run, "terminations")
     scene.move(lug, 1, scene.bin(), places.scrap(), kind="scrap")
     scene.move(lug, 2, scene.bin(), places.lost_found(), kind="count")
-    scene.move(lug, 1, scene.bin(), places.transit(Scene("elsewhere").site))
+    scene.move(lug, 1, scene.bin(), places.transit(Scene("elsewhere").site.slug))
     line = line_of(scene)
 
     assert some(line) == {

@@ -143,7 +143,7 @@ def test_a_csv_whose_stem_is_no_table_is_refused(tmp_path, capsys):
     for path in (tmp_path / "itemz.csv", tmp_path):
         with pytest.raises(SystemExit):
             call_command("load", path, site="north")
-        assert "expected the name of a table: a name that is known (did you mean items?)" in capsys.readouterr().err
+        assert "itemz: found itemz, expected the name of a table: one of site" in capsys.readouterr().err
 
 
 def test_a_folder_loads_all_of_its_tables(tmp_path, capsys):

@@ -8,7 +8,6 @@ from kits.shortages.reckon.lines import (
     CableWare,
     Delivery,
     Evidence,
-    LearnedUsage,
     Reconciliation,
     ReelsOnOrder,
     ShortItem,
@@ -32,16 +31,6 @@ def test_an_order_of_cable_costs_all_of_its_reels():
     assert line.cost == 2 * (10 * 2 + 5)
     assert CableLine("C", 9, 0, 9, 0, (), "", order=((10, 2),)).cost is None
     assert CableLine("C", 9, 0, 9, 0, (), "", ware=CableWare(1), order=((10, 2),)).cost is None
-
-
-def test_use_is_over_plan_where_finished_stages_used_more():
-    def learned(*pairs):
-        evidence = tuple(Evidence("R", "seals", planned, used) for planned, used in pairs)
-        return LearnedUsage(Fraction(1), Fraction(1), Fraction(1), 4, Fraction(1), Fraction(1), evidence=evidence)
-
-    assert learned((10, 12), (10, 9)).over_plan
-    assert not learned((10, 12), (10, 8)).over_plan
-    assert not learned().over_plan
 
 
 def test_nothing_is_said_where_nobody_said_it():

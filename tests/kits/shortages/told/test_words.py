@@ -21,7 +21,7 @@ def test_a_part_below_nothing_has_words_of_its_own():
         assert words.part_in_words(name, 0) == words.part_in_words(name, 1) == CAUSE_WORDS[name]
     assert words.part_in_words("expired", -1) == CAUSE_WORDS["expired"]
     assert words.part_in_words("reserve", 1) == CAUSE_WORDS["reserve"]
-    assert words.part_in_words("reserve", 1, Fraction(9, 10)).endswith("so that 90 % of cases are covered")
+    assert words.part_in_words("reserve", 1, Fraction(9, 10)) == "spare (enough 9 times in 10)"
 
 
 def test_where_no_kit_is_promised_or_no_stage_finished_nobody_is_blamed():

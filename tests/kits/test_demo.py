@@ -141,7 +141,8 @@ def test_the_demo_accepts_cut_plans_that_cut_everything_and_leaves_the_others_to
 
 
 @pytest.mark.django_db
-def test_the_demo_ends_with_what_matters(folder):
+def test_the_demo_ends_with_what_matters(folder, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")  # a narrower terminal gets a line for each item instead of the table
     lines = run_demo().splitlines()
 
     def at(start):

@@ -321,9 +321,7 @@ def test_the_totals_are_right_in_a_spreadsheet(tmp_path, office_home):
         short_line(
             item={"code": "b", "unit_cost": 1_999, "pack": ticks(10)}, order=ticks("1230"), order_by=date(2026, 3, 20)
         ),
-        short_line(
-            item={"code": "c", "unit_cost": None}, order_by=date(2026, 3, 21), timing=ticks(3), short=ticks("85.5")
-        ),
+        short_line(item={"code": "c", "unit_cost": None}, order_by=date(2026, 3, 21), timing=ticks(3), short=ticks(85)),
     ]
     path, _ = written(tmp_path, *lines)
     order = recalculated(path, office_home, 1)

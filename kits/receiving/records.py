@@ -67,7 +67,7 @@ class ReceiptsKind(StoreKind):
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> PackingLists:
         """Read the packing lists, under the locks of the items: who counted a moment ago is seen."""
-        return PackingLists.of(site, [filing["shipment"] for filing in filings], [filing["item"] for filing in filings])
+        return PackingLists.of(site, [filing["shipment"] for filing in filings], super().items(site, filings))
 
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that are counted, and what earlier counts have moved that these may take back."""

@@ -234,9 +234,8 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
         if not takers:
             break
         latest = max(takers, key=lambda outcome: outcome.act.moment)
-        # What was counted after it was held against books that had it: counted anew without it.
-        counts = [each for each in outcomes if each.act.kind == Posting.Kind.COUNT and each not in left_out]
-        later = [each for each in counts if each.act.moment > latest.act.moment]
+        # What was counted after it was held against books that had it, and what took its place took it back: anew.
+        later = [each for each in outcomes if each not in left_out and _hangs_on(each, latest)]
         for outcome in (*reversed(later), latest):
             _take_back(outcome, books)
         left_out.append(latest)
@@ -247,6 +246,13 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
     for outcome in sorted(left_out, key=lambda outcome: outcome.act.moment):
         outcome.error = None
         _perform(outcome, books, items, places)
+
+
+def _hangs_on(outcome: Outcome, other: Outcome) -> bool:
+    """Return whether an act was worked out from books in which another had happened: a later count, or one again."""
+    if any(follower.act.replaces is other for follower in outcome.followers):
+        return True
+    return outcome.act.kind == Posting.Kind.COUNT and outcome.act.moment > other.act.moment
 
 
 def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:

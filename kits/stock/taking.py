@@ -37,18 +37,10 @@ def carrying_lot(item: Item, quantity: int, sources: Group, target: Place, *, lo
         if lot:
             return taken(books, item, [sources], quantity, target, lot=lot)
         lying = books.lying(item.pk, sources)
-        without = {one.place: sources[one.place] for one in lying if not one.lot}
-        if sum(one.quantity for one in lying if not one.lot) >= quantity:
-            chosen, open_ = [], quantity
-            for one in lying:
-                part = 0 if one.lot else min(open_, one.quantity)
-                open_ -= part
-                if part:
-                    chosen.append(PlannedMove(item, part, without[one.place], target))
-            return chosen
-        if lots := [one for one in lying if one.lot]:
+        lots = [one for one in lying if one.lot]
+        if lots and sum(one.quantity for one in lying if not one.lot) < quantity:
             raise which_lot(item, " or ".join(sorted({str(sources[one.place]) for one in lots})), lots)
-        return taken(books, item, [sources], quantity, target)
+        return taken(books, item, [sources], quantity, target, turn=lambda lot: None if lot else 0)
 
     return steps
 

@@ -9,7 +9,7 @@ from kits.audit.proofs import prove_site, rebuilt_balances
 from kits.models import Balance, Posting, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.stock import keeper, services
-from kits.stock.books.errors import NotThereError
+from kits.stock.books.errors import CountedBeforeError, NotThereError
 from kits.stock.places import Places
 from kits.transfers.records import TakingsInKind
 from takeoff.models import Item, Record
@@ -144,6 +144,31 @@ def test_without_the_lock_one_line_gets_all_and_the_other_none(item, two_counter
     at_once(*two_counters)
     lines = ReceiptLine.objects.of(item.site).exclude(covers=0).values_list("packing_line", "covers")
     assert len({line for line, _ in lines}) == 1, "each read that nothing was counted yet"
+
+
+@pytest.fixture
+def counted_twice(item, monkeypatch):
+    """Two who each count all 10 of a line, and have read that nobody has before the other writes."""
+    shipment = ShipmentFactory(site=item.site, name="S1")
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    monkeypatch.setattr(PackingLists, "of", meeting(PackingLists.of))
+    return [
+        partial(received, shipment, counted(item, 10), event=name, number=day) for name, day in (("a", 2), ("b", 3))
+    ]
+
+
+def test_of_two_who_count_one_line_the_second_is_asked_whether_it_is_the_same(item, counted_twice):
+    results = at_once(*counted_twice)
+    assert [type(result) for result in results if isinstance(result, Exception)] == [CountedBeforeError]
+    assert lying(item)["bin Store"] == 20, "10 from before, and 10 that came"
+    assert sound(item.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_nobody_is_asked_and_both_counts_add_up(item, counted_twice, without_item_locks):
+    results = at_once(*counted_twice)
+    assert not any(isinstance(result, Exception) for result in results)
+    assert len(ReceiptLine.objects.of(item.site).filter(covers=10)) == 2
 
 
 @pytest.fixture

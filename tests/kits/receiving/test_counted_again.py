@@ -206,6 +206,26 @@ def test_a_chain_of_counts_in_one_batch_ends_with_the_last(site, item, shipment)
     assert proved(site)
 
 
+def test_counts_again_that_are_tried_together_later_are_each_kept_or_not(site, item, shipment):
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    received(shipment, counted(item, 10))
+    handed(item, 9, RunFactory(site=site))
+    sender = member(site, "storekeeper")
+    rows = [
+        {"id": "a", "counted": "0", "at": "2026-03-04T10:00Z", "again": "same"},
+        {"id": "b", "counted": "8", "at": "2026-03-04T11:00Z", "again": "same"},
+    ]
+    hanging = [Sent("receipts", {"shipment": "S1", "item": "LUG", **row}, None, ("x",)) for row in rows]
+    roles = frozenset(["storekeeper"])
+    assert [one.answer for one in take(site=site, sender=sender, roles=roles, sent=hanging)] == ["aside"] * 2
+    other = ItemFactory(site=site, code="NUT")
+    row = {"id": "x", "item": other.code, "bin": "Store", "counted": "1", "at": "2026-03-04T12:00Z"}
+    assert [one.answer for one in take(site=site, sender=sender, roles=roles, sent=[Sent("counts", row)])] == ["kept"]
+    assert figures(shipment) == (10, 0, 0)
+    assert lying(item)["bin Store"] == 1
+    assert proved(site)
+
+
 class AnyOrder(TestCase):
     @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
     @given(

@@ -122,10 +122,15 @@ class CauseRow:
 
 @dataclass(frozen=True, slots=True)
 class ShortagePage:
-    """One line with its pictures and the same told as tables."""
+    """
+    One line with its pictures and the same told as tables.
+
+    over_time : whose balance is drawn: of what is made for runs, the run that is short first.
+    """
 
     line: ShortLine
     as_of: date
+    over_time: ShortLine | Walk
     steps: Steps | None
     bars: Bars | None
     causes: tuple[CauseRow, ...]
@@ -180,7 +185,10 @@ def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
     if exact is None:
         return None
     line = readable(exact)
-    return ShortagePage(line, found.as_of, draw_steps(line, found.as_of), draw_bars(line), cause_rows(line))
+    short = (walk for walk in line.walks if walk.short)
+    first = min(short, key=lambda walk: (walk.short_on or date.max, walk.runs), default=line)
+    steps = draw_steps(first, found.as_of)
+    return ShortagePage(line, found.as_of, first, steps, draw_bars(line), cause_rows(line))
 
 
 def cause_rows(line: ShortLine) -> tuple[CauseRow, ...]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kits.shortages.reckon.lines import BalanceStep, ShortLine
+from kits.shortages.reckon.lines import BalanceStep, ShortLine, Walk
 
 LEFT, RIGHT = 13.0, 98.0  # per cent; the scale's words stand left of it
 TOP, BOTTOM = 10.0, 82.0
@@ -97,8 +97,8 @@ class Bars:
     spare: int = 0
 
 
-def draw_steps(line: ShortLine, as_of: date) -> Steps | None:
-    """Return an item's projected balance from `as_of` on, or None when nothing changes it."""
+def draw_steps(line: ShortLine | Walk, as_of: date) -> Steps | None:
+    """Return the balance of an item, or of runs that it is made for, from `as_of` on; None when nothing changes it."""
     steps = [step for step in line.steps if step.day >= as_of]
     if not steps:
         return None

@@ -70,7 +70,7 @@ class Kind:
 
     def read(self, cell: Any) -> Any:
         """Return the value of a cell, where it depends on nothing else. Raises CellError."""
-        raise NotImplementedError
+        raise NotImplementedError("a kind says how to read a cell here, or in `reader`")
 
     def written(self, value: Any) -> str:
         """Return the one spelling of a value that every reader of this kind reads as that value again."""

@@ -9,8 +9,10 @@ import pytest
 from django.urls import reverse
 
 from kits.stock.places import Places
+from takeoff.models import Item
 from tests.factories.kits import PackageFactory, PackingLineFactory
-from tests.factories.takeoff import member
+from tests.factories.takeoff import RunFactory, member
+from tests.kits.makers import stocked
 from tests.kits.shortages.scene import Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -197,3 +199,17 @@ def test_today_begins_with_figures_and_a_half_counted_delivery_is_not_late(scene
     assert "Shipment SH-7 half counted 1 item still to count the TAPE" in read("today")
     assert "late" not in read("today").partition("Deliveries to come")[2]
     assert "half counted" in read("shortage", tape.pk)
+
+
+def test_of_what_is_made_for_runs_the_page_tells_and_draws_the_run_that_lacks_it(site, enter):
+    cap = Item.objects.get(code="CAP")
+    cap.for_run = True
+    cap.save()
+    RunFactory(site=site, name="CB-2")
+    stocked(cap, 500, lot="CB-2")
+    page = enter("planner").get(f"/{site.slug}/shortages/items/{cap.pk}/").content.decode()
+    assert "Over time, CB-1</h2>" in page
+    assert "Made for other runs" in page
+    row = page.split("What each run lacks")[1].split("</table>")[0]
+    assert re.findall(r'data-label="Run">([^<]*)<', row) == ["CB-1"]
+    assert re.search(r'data-label="Here" class="number">0<', row)

@@ -118,7 +118,8 @@ def answer_use(
     if done is None:
         return []
     at, told = min(done, timezone.now()), []
-    for line in asked_lines(site, run, stage):
+    # Each record locks its item: in the order of their keys, as everywhere.
+    for line in sorted(asked_lines(site, run, stage), key=lambda line: line.item_id):
         if line.item_id not in items:
             continue
         row = {"id": str(uuid4()), "run": run, "stage": stage, "item": line.item, "at": at}

@@ -58,12 +58,19 @@ class RecordKind(EventTable):
     # What to do instead of changing a row that was kept, as the end of a sentence.
     correction: ClassVar[str] = "take it back and report anew under another id"
 
+    # What a page says was done, before what it was done to.
+    did: ClassVar[str] = "Kept"
+
     # The column at which a sheet tells what a person should look at.
     looked_at: ClassVar[str] = "id"
 
     @abstractmethod
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return what the record is about, such as `item LUG`, from its cells with names in place of things."""
+
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return in words what a page has done with a row."""
+        return f"{self.did}: {self.subject(said)}"
 
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return what the record brings into being that others may lack, such as `bin shelf 4`."""

@@ -4,6 +4,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("takeoff.people.urls")),
+    path("", include("takeoff.device.urls")),
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/load/", include("takeoff.uploads.urls")),
     path("<slug:site_slug>/", include("takeoff.records.urls")),

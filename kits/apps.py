@@ -23,6 +23,7 @@ class KitsConfig(AppConfig):
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""
+        from kits.overview import phone_pages  # noqa: F401  # which pages phones keep
         from takeoff.sheets.registry import discover
 
         post_migrate.connect(install_after_migrate, sender=self)

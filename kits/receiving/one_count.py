@@ -86,6 +86,7 @@ class OneCount:
             then=self._replacements,
             noted=self._note,
             papers=self._with_receipt,
+            by=self.filing["by"],
             recorded_by=self.filing.sender,
             document=self.shipment.name,
         )
@@ -129,6 +130,16 @@ class OneCount:
 
     def _ask(self, standing: list[CountMade]) -> None:
         """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""
+        seen = self.filing["seen"]
+        others = [*standing, *self.replacing]
+        latest = max((count for count in others if count is not self.made), key=lambda count: count.at, default=None)
+        if seen and latest and latest.event != seen:
+            told = f"{self.line.item} of {self.shipment} was counted meanwhile, {self._told([latest])}"
+            raise CountedBeforeError(
+                f"{told}: are these the same goods counted again, or further goods?",
+                column="again",
+                expected=f"same or further, said of the later count: {told}",
+            )
         before = counted_before(standing, self.made)
         if not before or self.made.further or self.made in self.replacing:
             return

@@ -13,7 +13,7 @@ from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, Places
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
-from takeoff.records.record_kinds import AT, ID, Filing, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, LastDay, Number, Reference, Text, YesNo
 from takeoff.sites.models import Site
@@ -79,6 +79,14 @@ class ReceiptsKind(StoreKind):
         Column("loose", Number(), "How many lay beside them.", default_help="none"),
         Column("part", YesNo(), "Whether more is to be counted.", default=False, default_help="no: all is counted"),
         Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
+        Column(
+            "seen",
+            Text(80),
+            "The id of the last count of it that was known where this one was made.",
+            default="",
+            default_help="not said",
+        ),
+        BY,
     )
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> PackingLists:

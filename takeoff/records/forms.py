@@ -13,6 +13,7 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError
 
 LONGEST = 500
+HIDDEN = {"id", "seen"}  # a page's or a device's own, nothing to type
 
 
 class RecordForm(forms.Form):
@@ -27,7 +28,8 @@ class RecordForm(forms.Form):
         for column in kind.columns:
             self.fields[column.name] = _field(column, reading)
         self.fields["at"].required = not now
-        self.fields["id"].widget = forms.HiddenInput()  # a device's or a page's own, nothing to type
+        for name in HIDDEN & self.fields.keys():
+            self.fields[name].widget = forms.HiddenInput()
 
     @property
     def row(self) -> Mapping[str, str]:

@@ -92,7 +92,9 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
     make = partial(RecordForm, kind=kind, reading=reading_of(site), now=True)
     context: dict[str, Any] = {"kind": kind, "next": back}
     if request.method != "POST":
-        return render(request, "takeoff/records/act.html", context | {"forms": [make(initial={"id": str(uuid4())})]})
+        told = {name: cell for name, cell in request.GET.items() if name != "next"}
+        context["forms"] = [make(initial=told | {"id": str(uuid4())})]
+        return render(request, "takeoff/records/act.html", context)
     rows = rows_sent(kind, request.POST)
     try:
         answers = keep_each(
@@ -118,6 +120,7 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
     refused = []
     for (number, row), answer in zip(rows.items(), answers, strict=True):
         if isinstance(answer, RecordError):
+            row.pop("seen", None)  # who reads the refusal has seen what came meanwhile
             form = make({f"{number}-{name}" if number else name: cell for name, cell in row.items()}, prefix=number)
             if answer.column not in form.errors:
                 form.add_error(answer.column if answer.column in form.fields else None, str(answer))

@@ -42,6 +42,7 @@ class CountsKind(StoreKind):
     rank = 2
     help = "What was counted in a bin. More than booked is found, less is lost; a first count is found."
     permission = STORE
+    posts = Posting.Kind.COUNT
     columns = (
         ID,
         ITEM,
@@ -79,12 +80,11 @@ class CountsKind(StoreKind):
             return [BinCount(posting=posting, place=bin_, item=item, lot=lot, counted=counted_there)]
 
         return Act(
-            kind=Posting.Kind.COUNT,
+            posting=filing.prepared,
             items=(item,),
             places=(bin_, lost_found),
             steps=steps,
             papers=papers,
-            **who(filing),
         )
 
 
@@ -101,6 +101,7 @@ class IssuesKind(StoreKind):
     rank = 3
     help = "What was handed to a stage of a run. A lender's stock is borrowed, and owed until the lender draws."
     permission = HAND_OUT
+    posts = Posting.Kind.ISSUE
     columns = (
         ID,
         ITEM,
@@ -136,13 +137,11 @@ class IssuesKind(StoreKind):
             return _from_groups(books, item, groups, quantity, target, on=on, lot=lot)
 
         return Act(
-            kind=Posting.Kind.ISSUE,
+            posting=filing.prepared,
             items=(item,),
             places=(target, named) if named else (target,),
             steps=steps,
             picks=True,
-            lender=lender,
-            **who(filing),
         )
 
 
@@ -159,6 +158,7 @@ class ReturnsKind(StoreKind):
     rank = 4
     help = "What came back from a stage of a run. What was spoiled there stays counted as used."
     permission = HAND_OUT
+    posts = Posting.Kind.RETURN
     columns = (
         ID,
         ITEM,
@@ -195,13 +195,12 @@ class ReturnsKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             return _from_groups(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
 
-        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **who(filing))
+        return Act(posting=filing.prepared, items=(item,), places=(source, target), steps=steps)
 
 
 class CarriesKind(StoreKind):
     """What takes an item from one place of the site to another."""
 
-    posts: Posting.Kind
     any_lot = True  # whether a blank lot means any
 
     def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
@@ -228,12 +227,10 @@ class CarriesKind(StoreKind):
             return _from_groups(books, item, [{source.pk: source}], quantity, target, lot=lot)
 
         return Act(
-            kind=self.posts,
+            posting=filing.prepared,
             items=(item,),
             places=(source, target),
             steps=steps,
-            reason=filing["reason"],
-            **who(filing),
         )
 
 
@@ -323,17 +320,6 @@ def _without_lot(books: Books, item: Item, quantity: int, source: Place, target:
             expected=f"the lot that is meant: {there} in {source}",
         )
     return _from_groups(books, item, [{source.pk: source}], quantity, target)
-
-
-def who(filing: Filing) -> dict[str, Any]:
-    """Return of an act what every record says."""
-    return {
-        "event_id": filing.id,
-        "at": filing.at,
-        "content_hash": filing.hash,
-        "by": filing["by"],
-        "recorded_by": filing.sender,
-    }
 
 
 def _bin_to_draw_from(places: Places, filing: Filing) -> Place:

@@ -18,7 +18,7 @@ from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.books.lots import last_usable_day, lot_named
-from kits.stock.keeper import StoreKind, Wanted
+from kits.stock.keeper import StoreKind, Wanted, posting_of
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places
 from takeoff.catalogue.models import Item
@@ -47,6 +47,8 @@ class ReceiptsKind(StoreKind):
     rank = 1
     help = "What was counted of a shipment, item by item. What is not counted has no row: nothing is guessed."
     permission = STORE
+    posts = Posting.Kind.RECEIPT
+    asks = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),
@@ -84,6 +86,10 @@ class ReceiptsKind(StoreKind):
             if kit and kit.run_id:
                 wanted.boxes.append(kit)
 
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what the count will be posted as, its shipment the document."""
+        return posting_of(site, filing, self.posts, filing["shipment"].name)
+
     def act(self, places: Places, filing: Filing, begun: PackingLists) -> Act:
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""
         shipment: Shipment = filing["shipment"]
@@ -118,16 +124,11 @@ class ReceiptsKind(StoreKind):
             return [receipt, *papers]
 
         return Act(
-            event_id=filing.id,
-            kind=Posting.Kind.RECEIPT,
-            at=filing.at,
-            content_hash=filing.hash,
+            posting=filing.prepared,
             items=(line.stocked, line.item),
             places=(source, quarantine, *bins.values()),
             steps=steps,
             papers=with_receipt,
-            recorded_by=filing.sender,
-            document=shipment.name,
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 from kits.promises.models import Kit
 from kits.stock.act import Act
@@ -14,6 +14,7 @@ from kits.stock.models import Posting
 from kits.stock.places import Places
 from kits.stock.services import beyond, lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
+from takeoff.database.bulk import insert_rows
 from takeoff.database.folding import folded
 from takeoff.records.record_kinds import Filing, Keeper, RecordKind, by_kind
 from takeoff.runs.models import Run
@@ -44,6 +45,13 @@ class StoreKeeper(Keeper):
             items += moved.filter(moves__posting__event_id__in=ids).distinct()
         lock_items(items)
 
+    def prepare(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Write the postings; their moves follow under the locks."""
+        for kind, mine in by_kind(filings).items():
+            for filing in mine:
+                filing.prepared = kind.posting(site, filing)
+        insert_rows([filing.prepared for filing in filings if filing.prepared])
+
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Post each record, or put on it why not."""
         places = Places(site)
@@ -59,8 +67,9 @@ class StoreKeeper(Keeper):
         for filing in filings:
             try:
                 if filing.reverses is not None:
-                    act = _reversal(filing, postings)
+                    act = _reversal(site, filing, postings)
                 else:
+                    filing.prepared = filing.prepared or filing.kind.posting(site, filing)  # type: ignore[attr-defined]
                     act = filing.kind.act(places, filing, begun[filing.kind.name])  # type: ignore[attr-defined]
             except LedgerError as error:
                 filing.error = error
@@ -79,7 +88,7 @@ class StoreKind(RecordKind):
 
     keeper = STORE
     looked_at = "item"
-    correction = "take it back and report anew under another id"
+    posts: ClassVar[Posting.Kind]
 
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the item that it is about."""
@@ -88,6 +97,10 @@ class StoreKind(RecordKind):
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return the bin that the record makes where it is new."""
         return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()
+
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what the record will be posted as."""
+        return posting_of(site, filing, self.posts)
 
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that the records move."""
@@ -106,6 +119,26 @@ class StoreKind(RecordKind):
         """Return the act of a record. Raises LedgerError for what cannot be posted so."""
 
 
+def posting_of(site: Site, filing: Filing, kind: Posting.Kind, document: str = "") -> Posting:
+    """Return the posting of a record: what every act says, by the columns that kinds share."""
+    said, sender = filing.row.values, filing.sender
+    lender = said.get("lender")
+    # Keys instead of objects: setting a related object costs more than inserting the row.
+    return Posting(
+        site_id=site.pk,
+        event_id=filing.id,
+        kind=kind,
+        content_hash=filing.hash,
+        at=filing.at,
+        recorded_at=filing.record.recorded_at,
+        by=said.get("by", ""),
+        recorded_by_id=sender.pk if sender else None,
+        reason=said.get("reason", ""),
+        document=document,
+        lender_id=lender.pk if lender else None,
+    )
+
+
 def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:
     """Return the postings that reversals take back, by id."""
     ids = [filing.reverses.event_id for filing in filings if filing.reverses is not None]
@@ -115,7 +148,7 @@ def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:
     return {posting.event_id: posting for posting in found}
 
 
-def _reversal(filing: Filing, postings: Mapping[str, Posting]) -> Act:
+def _reversal(site: Site, filing: Filing, postings: Mapping[str, Posting]) -> Act:
     assert filing.reverses is not None
     posting = postings.get(filing.reverses.event_id)
     if posting is None:
@@ -123,12 +156,4 @@ def _reversal(filing: Filing, postings: Mapping[str, Posting]) -> Act:
         raise LedgerError(
             f"{filing.reverses} is not in the books yet.", column="reverses", lacks=f"record {filing.reverses}"
         )
-    return reversal_of(
-        posting,
-        event_id=filing.id,
-        at=filing.at,
-        content_hash=filing.hash,
-        reason=filing["reason"],
-        by=filing["by"],
-        recorded_by=filing.sender,
-    )
+    return reversal_of(posting, posting_of(site, filing, Posting.Kind.REVERSAL))

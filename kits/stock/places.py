@@ -100,7 +100,8 @@ class Places:
 
     def box_of(self, kit: Kit) -> Place:
         """Return a kit's box, made when the kit has none."""
-        self.make(boxes=[kit])
+        if (Place.Kind.KIT_BOX, kit.name) not in self._by_name:
+            self.make(boxes=[kit])
         return self._by_name[Place.Kind.KIT_BOX, kit.name]
 
     def named(self, name: str) -> Place | None:
@@ -177,7 +178,8 @@ class Places:
         return self._by_name[kind, name]
 
     def _work_place(self, kind: Place.Kind, run: Run, stage: str) -> Place:
-        self.make(work=[(kind, run, stage)])
+        if (kind, run.pk, stage) not in self._by_work:
+            self.make(work=[(kind, run, stage)])
         return self._by_work[kind, run.pk, stage]
 
     def _place_of_work(self, kind: Place.Kind, run: Run, stage: str) -> Place:

@@ -14,14 +14,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from datetime import datetime
 
 from django.db import models, transaction
 from django.db.models import Q
-from django.utils import timezone
 
-from kits.stock.act import Act, Beyond, Outcome, PlannedMove, moment_of
+from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
@@ -60,12 +57,14 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     return outcomes
 
 
-def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
+def reversal_of(posting: Posting, by: Posting) -> Act:
     """
     Return the act that takes a posting back: its moves the other way, and those that held on to it where it is a count.
 
-    Refused with AlreadyReversedError for a posting that was taken back before or takes one back itself.
+    by : the posting that it will be. Refused with AlreadyReversedError for a posting that was taken back before or
+    takes one back itself.
     """
+    by.reverses, by.document = posting, posting.document
     there = beyond(posting.site, [posting.event_id])
     sites = {posting.site, *(other.site for other in there)}
     undone = Q(posting=posting) | Q(posting__restores=posting) | Q(posting__in=there)
@@ -86,16 +85,29 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
 
     return Act(
-        event_id=event_id,
-        kind=Posting.Kind.REVERSAL,
+        posting=by,
         items=tuple(move.item for move in moves),
         places=tuple(place for move in moves for place in (move.source, move.target)),
         steps=opposite,
         lots=tuple(move.lot for move in moves),
-        document=posting.document,
-        reverses=posting,
-        beyond=next((Beyond(other.site, other.document, reverses=other) for other in there), None),
-        **more,  # type: ignore[arg-type]  # at, content_hash, reason, by, recorded_by
+        beyond=next((posting_beyond(by, other.site, other.document, reverses=other) for other in there), None),
+    )
+
+
+def posting_beyond(act: Posting, site: Site, document: str, reverses: Posting | None = None) -> Posting:
+    """Return what an act will be in the books of another site that it moves too."""
+    return Posting(
+        site=site,
+        event_id=beyond_id(act.site, act.event_id),
+        kind=act.kind,
+        content_hash=act.content_hash,
+        at=act.at,
+        recorded_at=act.recorded_at,
+        by=act.by,
+        recorded_by=act.recorded_by,
+        reason=act.reason,
+        document=document,
+        reverses=reverses,
     )
 
 
@@ -153,7 +165,7 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
         places.update(Place.objects.of(site).select_related("kit__run").in_bulk(unseen))
     dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
     expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
-    looked_at = [act.moment for act in acts if counts or act.kind == Posting.Kind.COUNT]
+    looked_at = [act.moment for act in acts if counts or act.posting.kind == Posting.Kind.COUNT]
     journal = _journal_since(site, items, min(looked_at)) if looked_at else []
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
     return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts)
@@ -216,7 +228,7 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
             break
         latest = max(takers, key=lambda outcome: outcome.act.moment)
         # What was counted after it was held against books that had it: counted anew without it.
-        counts = [each for each in outcomes if each.act.kind == Posting.Kind.COUNT and each not in left_out]
+        counts = [each for each in outcomes if each.act.posting.kind == Posting.Kind.COUNT and each not in left_out]
         later = [each for each in counts if each.act.moment > latest.act.moment]
         for outcome in (*reversed(later), latest):
             _take_back(outcome, books)
@@ -293,20 +305,18 @@ def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[
 def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, Place]) -> None:
     if not outcomes:
         return
-    now = timezone.now()
     acts = [outcome.act for outcome in outcomes]
-    postings = [_posting(site, act, now) for act in acts]
-    there = {act.event_id: _posting_beyond(site, act, act.beyond, now) for act in acts if act.beyond}
-    insert_rows([*postings, *there.values()])
+    postings = [*(act.posting for act in acts), *(act.beyond for act in acts if act.beyond)]
+    insert_rows([posting for posting in postings if posting.pk is None])
     moves = []
-    for outcome, posting in zip(outcomes, postings, strict=True):
-        outcome.posting, outcome.new = posting, True
+    for outcome in outcomes:
+        posting, there = outcome.act.posting, outcome.act.beyond
         for step in outcome.steps:
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
-            moves.append(_move(posting if step.item.site_id == site.pk else there[posting.event_id], step))
-    insert_rows([*moves, *_restoring(site, outcomes, now)])
-    _write_papers(acts, postings)
+            moves.append(_move(there if there and step.item.site_id == there.site_id else posting, step))
+    insert_rows([*moves, *_restoring(site, outcomes)])
+    _write_papers(acts)
     Lot.objects.bulk_create(
         [Lot(item_id=item, code=lot, expires=day) for (item, lot), day in books.new_expiries.items()],
         update_conflicts=True,
@@ -332,30 +342,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     )
 
 
-def _posting(site: Site, act: Act, now: datetime) -> Posting:
-    # Keys instead of objects: setting a related object costs more than inserting the row.
-    return Posting(
-        site_id=site.pk,
-        event_id=act.event_id,
-        kind=act.kind,
-        content_hash=act.content_hash,
-        at=act.at,
-        recorded_at=now,
-        by=act.by,
-        recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
-        reason=act.reason,
-        document=act.document,
-        lender_id=act.lender.pk if act.lender else None,
-        reverses_id=act.reverses.pk if act.reverses else None,
-    )
-
-
-def _posting_beyond(site: Site, act: Act, beyond: Beyond, now: datetime) -> Posting:
-    there = replace(act, event_id=beyond_id(site, act.event_id), document=beyond.document, reverses=beyond.reverses)
-    return _posting(beyond.site, there, now)
-
-
-def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[Move]:
+def _restoring(site: Site, outcomes: Sequence[Outcome]) -> list[Move]:
     """Post what leaves counts as they were, dated as those counts, and return the moves."""
     late = [(count, outcome) for outcome in outcomes for count in outcome.restored]
     if not late:
@@ -367,12 +354,12 @@ def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[M
     postings = [
         Posting(
             site_id=site.pk,
-            event_id=f"restored {hashlib.sha256(f'{count} {outcome.act.event_id}'.encode()).hexdigest()[:40]}",
+            event_id=f"restored {hashlib.sha256(f'{count} {outcome.act.posting.event_id}'.encode()).hexdigest()[:40]}",
             kind=Posting.Kind.COUNT,
-            content_hash=outcome.act.content_hash,
+            content_hash=outcome.act.posting.content_hash,
             at=counts[count].at,
-            recorded_at=now,
-            reason=f"{outcome.act.event_id} was before the count {count} and came after it"[:300],
+            recorded_at=outcome.act.posting.recorded_at,
+            reason=f"{outcome.act.posting.event_id} was before the count {count} and came after it"[:300],
             document=count,
             restores=counts[count],
         )
@@ -397,10 +384,10 @@ def _move(posting: Posting, step: PlannedMove) -> Move:
     )
 
 
-def _write_papers(acts: Iterable[Act], postings: Iterable[Posting]) -> None:
+def _write_papers(acts: Iterable[Act]) -> None:
     by_model: dict[type[models.Model], list[models.Model]] = {}
-    for act, posting in zip(acts, postings, strict=True):
-        for paper in act.papers(posting) if act.papers else []:
+    for act in acts:
+        for paper in act.papers(act.posting) if act.papers else []:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)

@@ -18,6 +18,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from takeoff.database.bulk import insert_rows
+from takeoff.database.locks import rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
 from takeoff.records.decoding import Sent, decode, read_again
@@ -60,6 +61,7 @@ class Batch:
     follows: bool = True  # False: the caller brings up to date what follows from the records
     known: dict[str, Record] = field(default_factory=dict)
     filed_here: dict[str, Record] = field(default_factory=dict)
+    ahead: set[str] = field(default_factory=set)  # ids of records that are stored already
 
     def take_from_queue(self, sent: Sequence[Sent]) -> list[Answer]:
         """Keep, set aside or refuse each record."""
@@ -170,10 +172,12 @@ class Batch:
             self.resolve(filings)
         self.find_reversed(filings)
         filings = sorted(filings, key=_when)
+        if resolved and not rehearsed():
+            self.write_ahead(filings)
         # What waits for these records is tried with them: locked at once, and so in the house's order.
         self.lock([*filings, *self.refiled(self.waiting_for(filings))])
         # Only now nobody else can be keeping them.
-        self.known |= self.records(filing.id for filing in filings)
+        self.known |= self.records(filing.id for filing in filings if filing.id not in self.ahead)
         fresh = []
         for filing in filings:
             earlier = self.known.get(filing.id)
@@ -349,8 +353,27 @@ class Batch:
         row.values["at"] = record.at
         return Filing(kind, row, record, sender=record.recorded_by, aside=aside)
 
+    def write_ahead(self, filings: Sequence[Filing]) -> None:
+        """
+        Store the records of sheets that are kept without a question, before anybody must wait for the locks.
+
+        A sheet is kept whole or not at all, so that they are kept, or taken back with it. Who keeps one of them at the
+        same moment meets the database's own rule of one record for each id, and begins anew.
+        """
+        sure = [filing for filing in filings if not filing.error and not filing.kind.asks]
+        known = self.records(filing.id for filing in sure)
+        records = [filing.record for filing in sure if filing.id not in known]
+        for record in records:
+            record.answer = KEPT
+        insert_rows(records)
+        self.ahead = {record.event_id for record in records}
+        for keeper in keepers():
+            mine = [each for each in sure if each.id in self.ahead and each.kind.keeper_of(each) is keeper]
+            keeper.prepare(self.site, mine)
+
     def write(self, fresh: Sequence[Filing]) -> None:
         """Store the records with their answers."""
+        fresh = [filing for filing in fresh if filing.id not in self.ahead]
         stored = [filing for filing in fresh if not (filing.error and filing.error.malformed)]
         for filing in stored:
             filing.record.answer = ASIDE if filing.error else LOOK if filing.look else KEPT

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books, Lying
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
 from kits.stock.keeper import StoreKind, Wanted
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind

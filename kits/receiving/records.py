@@ -14,13 +14,13 @@ from kits.receiving.counting.packing import ListedLine, share
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.shipments.models import Package, Shipment
-from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.keeper import StoreKind, Wanted, posting_of
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, ID, Filing, register_kind

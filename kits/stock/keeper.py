@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from kits.promises.models import Kit
-from kits.stock.act import Act
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Posting
 from kits.stock.places import Places
+from kits.stock.planned_acts import Act
 from kits.stock.services import beyond, lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows

@@ -18,11 +18,11 @@ from collections.abc import Iterable, Sequence
 from django.db import models, transaction
 from django.db.models import Q
 
-from kits.stock.act import Act, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, Move, Posting
 from kits.stock.places import GOOD_KINDS
+from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import lock, rehearsed

@@ -16,12 +16,12 @@ from typing import Any
 from django.db.models import Prefetch
 
 from kits.issuing.records import ITEM, LOT, QUANTITY, WHY, CarriesKind
-from kits.stock.act import Act, PlannedMove
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
 from kits.stock.keeper import StoreKind, Wanted, posting_of
 from kits.stock.models import Lot, Move, Posting
 from kits.stock.places import Places
+from kits.stock.planned_acts import Act, PlannedMove
 from kits.stock.services import posting_beyond, taken_in
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE

@@ -31,7 +31,7 @@ from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherCon
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.resolving import resolve
 from takeoff.sheets.row_reading import reading_of
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 KEPT, KNOWN, LOOK, ASIDE, REFUSED = "kept", "known", "look", "aside", "refused"

@@ -37,7 +37,7 @@ from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Moment, Text
 from takeoff.sheets.registry import register
-from takeoff.sheets.tables import EventTable, Row
+from takeoff.sheets.table_kinds import EventTable, Row
 
 if TYPE_CHECKING:
     from takeoff.people.models import User

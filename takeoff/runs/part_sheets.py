@@ -19,7 +19,7 @@ from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import register
 from takeoff.sheets.saving import save_matched
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.shown import near

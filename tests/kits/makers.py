@@ -9,7 +9,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from kits.models import Balance, Move, Posting, Shipment
-from kits.stock.act import Act, PlannedMove, ticks_of
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.services import record_acts, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
 from takeoff.records.batch import question_of

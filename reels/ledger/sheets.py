@@ -20,7 +20,6 @@ from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.sites.services import make_bins
 
-CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 # Columns whose field has another name.
 FIELDS = {
     "delivery": "shipment",

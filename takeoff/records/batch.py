@@ -21,6 +21,7 @@ from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
+from takeoff.records import queries
 from takeoff.records.decoding import Sent, decode, read_again
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
@@ -297,7 +298,7 @@ class Batch:
         brought = {f"record {filing.id}" for filing in filings}
         brought |= {thing for filing in filings if not filing.error for thing in filing.kind.brings(filing.row.said)}
         waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
-        return list(open_asides(self.site).filter(waiting).exclude(lacks=""))
+        return list(queries.waiting(self.site).filter(waiting).exclude(lacks=""))
 
     def drop_reversed(self, filing: Filing) -> None:
         """End a record that waits aside and is taken back: it will not be tried again."""
@@ -440,11 +441,6 @@ def end_aside(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: A
             )
     except IntegrityError as error:
         raise RecordError(f"{aside.record} has been settled meanwhile: look at it again.") from error
-
-
-def open_asides(site: Site) -> Any:
-    """Return what waits aside."""
-    return SetAside.objects.of(site).filter(end=None).select_related("record__recorded_by")
 
 
 def _same(earlier: Record, filing: Filing) -> bool:

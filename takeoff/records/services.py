@@ -12,7 +12,8 @@ from django.utils import timezone
 from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
-from takeoff.records.batch import Answer, Batch, end_aside, open_asides
+from takeoff.records import queries
+from takeoff.records.batch import Answer, Batch, end_aside
 from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import kinds
@@ -96,7 +97,7 @@ def keep_rows(context: LoadContext, rows: Sequence[Row], *, follows: bool = True
 
 def try_again(context: LoadContext) -> None:
     """Try what was set aside for want of something that a load may have brought."""
-    lacking = open_asides(context.site).exclude(lacks__in=["", "stock"])
+    lacking = queries.waiting(context.site).exclude(lacks__in=["", "stock"])
     Batch(context.site, context.user, context.now).retry([], list(lacking))
 
 

@@ -106,8 +106,8 @@ class Places:
 
     def named(self, name: str) -> Place | None:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
-        found = (self._by_folded.get((kind, folded(name))) for kind in NAMED_KINDS)
-        return next(filter(None, found), None)
+        wanted = folded(name)
+        return next((self._by_folded[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_folded), None)
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""

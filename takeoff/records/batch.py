@@ -17,7 +17,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from takeoff.database.bulk import insert_rows
+from takeoff.database.bulk import check_references_now, insert_rows
 from takeoff.database.locks import rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
@@ -36,6 +36,7 @@ from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 KEPT, KNOWN, LOOK, ASIDE, REFUSED = "kept", "known", "look", "aside", "refused"
+MANY = 1_000  # things to look for, from which on it is quicker to read all that waits
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 
 
@@ -297,8 +298,10 @@ class Batch:
         subjects = {_subject(filing) for filing in filings}
         brought = {f"record {filing.id}" for filing in filings}
         brought |= {thing for filing in filings if not filing.error for thing in filing.kind.brings(filing.row.said)}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
-        return list(queries.waiting(self.site).filter(waiting).exclude(lacks=""))
+        rows = queries.waiting(self.site).exclude(lacks="")
+        if len(subjects) + len(brought) <= MANY:
+            return list(rows.filter(Q(subject__in=subjects) | Q(lacks__in=brought)))
+        return [aside for aside in rows if aside.subject in subjects or aside.lacks in brought]
 
     def drop_reversed(self, filing: Filing) -> None:
         """End a record that waits aside and is taken back: it will not be tried again."""
@@ -371,6 +374,7 @@ class Batch:
         for keeper in keepers():
             mine = [each for each in sure if each.id in self.ahead and each.kind.keeper_of(each) is keeper]
             keeper.prepare(self.site, mine)
+        check_references_now()
 
     def write(self, fresh: Sequence[Filing]) -> None:
         """Store the records with their answers."""

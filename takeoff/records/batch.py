@@ -375,12 +375,12 @@ class Batch:
 
     def write_ahead(self, filings: Sequence[Filing]) -> None:
         """
-        Store the records of sheets that are kept without a question, before anybody must wait for the locks.
+        Store the records of sheets that nobody will have to look at, before anybody must wait for the locks.
 
         A sheet is kept whole or not at all, so that they are kept, or taken back with it. Who keeps one of them at the
         same moment meets the database's own rule of one record for each id, and begins anew.
         """
-        sure = [filing for filing in filings if not filing.error and not filing.kind.asks]
+        sure = [filing for filing in filings if not filing.error and not filing.kind.may_need_a_look]
         known = self.records(filing.id for filing in sure)
         records = [filing.record for filing in sure if filing.id not in known]
         for record in records:
@@ -393,7 +393,8 @@ class Batch:
         check_references_now()
 
     def write(self, fresh: Sequence[Filing]) -> None:
-        """Store the records with their answers."""
+        """Store the records with their answers, those left out that are stored already."""
+        assert not any(filing.look for filing in fresh if filing.id in self.ahead)  # its kind would have to say so
         fresh = [filing for filing in fresh if filing.id not in self.ahead]
         stored = [filing for filing in fresh if not (filing.error and filing.error.malformed)]
         for filing in stored:

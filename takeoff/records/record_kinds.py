@@ -20,8 +20,10 @@ set aside. `keeper` is the ledger that keeps the kind; kinds of one ledger share
 
 **A keeper** gets records in the order in which they happened (`Filing`, with things in place of names) and keeps each
 or says why not, in a number of queries that does not grow with them: a refusal goes to `filing.error` (a RecordError),
-what a person should look at to `filing.look`. `lock` takes the ledger's locks for all of them first; `keep` with
-`again` takes records that were aside before and checks the end only; `follow` brings up to date what hangs on them.
+what a person should look at to `filing.look`, where the kind says `may_need_a_look`. `prepare` writes what of a load
+can be written before anybody must wait for its locks; `lock` takes the ledger's locks for all records first; `keep`
+with `again` takes records that were aside before and checks the end only; `follow` brings up to date what hangs on
+them.
 """
 
 from __future__ import annotations
@@ -58,8 +60,8 @@ class RecordKind(EventTable):
     # What to do instead of changing a row that was kept, as the end of a sentence.
     correction: ClassVar[str] = "take it back and report anew under another id"
 
-    # Whether keeping one may leave something for a person to look at.
-    asks: ClassVar[bool] = False
+    # Whether keeping one may leave something for a person to look at: then it is stored only once that is known.
+    may_need_a_look: ClassVar[bool] = False
     # The column at which a sheet tells what a person should look at.
     looked_at: ClassVar[str] = "id"
 

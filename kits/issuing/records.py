@@ -37,6 +37,7 @@ class CountsKind(StoreKind):
     """What was counted in bins. What is more than the books said at that moment is found, what is less is lost."""
 
     name = "counts"
+    did = "Counted"
     order = 220
     rank = 2
     help = "What was counted in a bin. More than booked is found, less is lost; a first count is found."
@@ -107,6 +108,7 @@ class IssuesKind(StoreKind):
     """
 
     name = "issues"
+    did = "Handed out"
     order = 230
     rank = 3
     help = "What was handed to a stage of a run. What is borrowed from another run is owed to it until it draws."
@@ -167,6 +169,7 @@ class ReturnsKind(StoreKind):
     """
 
     name = "returns"
+    did = "Came back"
     order = 240
     rank = 4
     help = "What came back from a stage of a run. What was spoiled there stays counted as used."

@@ -11,6 +11,7 @@ from django.urls import NoReverseMatch, resolve, reverse
 
 from takeoff.people.models import Member
 from takeoff.people.permissions import Permission, access_of, may
+from takeoff.records.acts import last_act
 from takeoff.sites.models import Site
 
 Role = Member.Role
@@ -54,6 +55,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return context
     roles: frozenset[str] = getattr(request, "roles", frozenset())
     work, office = _entries(request, site, roles, BY_WORK), _entries(request, site, roles, OFFICE)
+    context["last_act"] = last_act(request, site.slug)
     return context | {"site": site, "work": work, "office": office, "own_work": own_first(work, roles)}
 
 

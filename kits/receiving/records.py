@@ -30,6 +30,7 @@ class ReceiptsKind(StoreKind):
     """
 
     name = "receipts"
+    did = "Counted"
     order = 210
     rank = 1
     help = "What was counted of a shipment, item by item. What is not counted has no row: nothing is guessed."

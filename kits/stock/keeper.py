@@ -102,6 +102,11 @@ class StoreKind(RecordKind):
         """Return the item that it is about."""
         return f"item {said['item']}"
 
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return in words how many of what."""
+        how_many = said.get("counted") or said.get("quantity") or ""
+        return f"{self.did}: {how_many} {said.get('item', '')}".rstrip(": ")
+
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return the bin that the record makes where it is new."""
         return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()

@@ -75,6 +75,7 @@ class TransfersKind(CarriesKind):
     """What was moved from one bin to another. What is on hold leaves it only by a release."""
 
     name = "transfers"
+    did = "Moved"
     order = 250
     rank = 5
     help = "What was moved between bins and kit boxes of the site. Both must be known."
@@ -103,6 +104,7 @@ class ReleasesKind(CarriesKind):
     """What was on hold and was found good. What is refused never is: it is counted again once its grade is accepted."""
 
     name = "releases"
+    did = "Released"
     order = 255
     rank = 5
     help = "What was on hold and is good stock after all, and why. A refused grade is never released."
@@ -154,6 +156,7 @@ class ScrapsKind(CarriesKind):
     """What was scrapped."""
 
     name = "scraps"
+    did = "Scrapped"
     order = 260
     rank = 5
     help = "What was thrown away, and why."
@@ -170,6 +173,7 @@ class SendBacksKind(CarriesKind):
     """What was sent back to its supplier."""
 
     name = "send_backs"
+    did = "Sent back"
     order = 270
     rank = 5
     help = "What was sent back to its supplier, and why."
@@ -195,6 +199,7 @@ class LotDaysKind(StoreKind):
     """How long a lot can really be used, where what was said before is wrong. What was said last rules."""
 
     name = "lot_days"
+    did = "Last day mended"
     order = 275
     rank = 6
     help = "The right last usable day of a lot, where the one that was told is wrong, and why."

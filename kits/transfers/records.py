@@ -37,6 +37,7 @@ class SendsKind(CarriesKind):
     """What was put on the way to another site."""
 
     name = "sends"
+    did = "Sent"
     order = 272
     rank = 5
     help = "What was sent to another site. It is on the way until that site takes it in."
@@ -98,6 +99,7 @@ class TakingsInKind(StoreKind):
     """What arrived of what another site had sent, once and whole."""
 
     name = "takings_in"
+    did = "Taken in"
     order = 274
     rank = 5
     help = "What was taken in that another site sent, all of one record there. Taken back, it is on the way again."

@@ -96,22 +96,27 @@ class Batch:
             again.add(id_)
         return told
 
-    def keep_from_page(self, sent: Sent, confirmed: str) -> Record:
-        """Keep one record, or raise why not."""
-        (one,) = decode(self.site, [sent])
-        if one.row is None:
-            raise MalformedError(one.said[0], column=one.column)
-        filing = self.filed(one.kind, one.row, sent)
-        fresh = self.file([filing])
-        if not fresh and filing.error is None:
-            return self.known[filing.id]
+    def keep_from_page(self, sent: Sequence[Sent], confirmed: str) -> list[Record | RecordError]:
+        """
+        Keep what a page sends, each record by itself; return it, or why it is not kept.
+
+        Raises AskFirstError for what a person must look at first: then nothing is kept.
+        """
+        decoded = decode(self.site, sent)
+        filings = [self.filed(one.kind, one.row, one.sent) if one.row else None for one in decoded]
+        fresh = self.file([filing for filing in filings if filing])
         self.keep(fresh)
-        if filing.error:
-            raise filing.error
-        if filing.look and (question := question_of(filing.look)) != confirmed:
-            raise AskFirstError(tuple(filing.look), question)
-        self.write(fresh)
-        return filing.record
+        kept = [filing for filing in fresh if not filing.error]
+        look = [text for filing in kept for text in filing.look]
+        if look and (question := question_of(look)) != confirmed:
+            raise AskFirstError(tuple(look), question)
+        self.write(kept)
+        return [
+            filing.error or self.known.get(filing.id, filing.record)
+            if filing
+            else MalformedError(one.said[0], column=one.column)
+            for one, filing in zip(decoded, filings, strict=True)
+        ]
 
     def keep_from_sheets(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Keep all rows of a load, or note why not."""

@@ -16,12 +16,17 @@ LONGEST = 500
 
 
 class RecordForm(forms.Form):
-    """The cells of one record, read as a sheet's cells are; `row` is what the door takes."""
+    """
+    The cells of one record, read as a sheet's cells are; `row` is what the door takes.
 
-    def __init__(self, *args: Any, kind: RecordKind, reading: Reading, **kwargs: Any) -> None:
+    now : whether what names no moment happened now.
+    """
+
+    def __init__(self, *args: Any, kind: RecordKind, reading: Reading, now: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for column in kind.columns:
             self.fields[column.name] = _field(column, reading)
+        self.fields["at"].required = not now
         self.fields["id"].widget = forms.HiddenInput()  # a device's or a page's own, nothing to type
 
     @property

@@ -62,12 +62,19 @@ class RecordKind(EventTable):
 
     # Whether keeping one may leave something for a person to look at: then it is stored only once that is known.
     may_need_a_look: ClassVar[bool] = False
+    # What a page says was done, before what it was done to.
+    did: ClassVar[str] = "Kept"
+
     # The column at which a sheet tells what a person should look at.
     looked_at: ClassVar[str] = "id"
 
     @abstractmethod
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return what the record is about, such as `item LUG`, from its cells with names in place of things."""
+
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return in words what a page has done with a row."""
+        return f"{self.did}: {self.subject(said)}"
 
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return what the record brings into being that others may lack, such as `bin shelf 4`."""

@@ -17,7 +17,7 @@ from takeoff.records.batch import Answer, Batch, end_aside
 from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import kinds
-from takeoff.records.terms.errors import RecordError
+from takeoff.records.terms.errors import OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register_event_door, register_follower
 from takeoff.sheets.table_kinds import Row
@@ -55,12 +55,48 @@ def keep_one(
     *, site: Site, kind: str, row: Mapping[str, Any], sender: User | None = None, confirmed: str = ""
 ) -> Record:
     """
-    Keep what a page sends, or raise the RecordError that refuses it.
+    Keep one record, or raise the RecordError that refuses it.
 
     row : its cells. confirmed : the hash of the question that the person has seen and said yes to. Raises AskFirstError
     for what a person must look at first. The caller has seen to it that the sender may.
     """
-    return in_turn(lambda: Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
+
+    def keep() -> Record:
+        (kept,) = Batch(site, sender, timezone.now()).keep_from_page([Sent(kind, row)], confirmed)
+        if isinstance(kept, RecordError):
+            raise kept
+        return kept
+
+    return in_turn(keep)
+
+
+def keep_each(
+    *,
+    site: Site,
+    kind: str,
+    rows: Sequence[Mapping[str, Any]],
+    sender: User,
+    roles: frozenset[str],
+    confirmed: str = "",
+) -> list[Record | RecordError]:
+    """
+    Keep what a page sends, each record by itself, and return it or why it is not kept.
+
+    A record is of now where its cells name no moment; one that was kept before keeps the moment that it has.
+    Raises AskFirstError as `keep_one` does: then nothing is kept.
+    """
+    now = timezone.now()
+
+    def keep() -> list[Record | RecordError]:
+        batch = Batch(site, sender, now, roles=roles)
+        before = batch.records(str(row.get("id", "")) for row in rows)
+        moments = {id_: record.row["at"] for id_, record in before.items() if record.row}
+        sent = [Sent(kind, {"at": moments.get(str(row.get("id")), now), **row}) for row in rows]
+        return batch.keep_from_page(sent, confirmed)
+
+    kept = in_turn(keep)
+    # Pressed twice at once, the second sees only now at what moment the first was kept.
+    return in_turn(keep) if any(isinstance(one, OtherContentError) for one in kept) else kept
 
 
 @transaction.atomic

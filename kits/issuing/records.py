@@ -90,12 +90,7 @@ class CountsKind(StoreKind):
             return [BinCount(posting=posting, place=bin_, item=item, lot=lot, counted=counted_there)]
 
         return Act(
-            posting=filing.prepared,
-            items=(item,),
-            places=(bin_, lost_found),
-            steps=steps,
-            picks=not lot,
-            papers=papers,
+            posting=filing.prepared, items=(item,), places=(bin_, lost_found), steps=steps, picks=not lot, papers=papers
         )
 
 

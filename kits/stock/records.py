@@ -235,11 +235,7 @@ class LotDaysKind(StoreKind):
             return []
 
         return Act(
-            posting=filing.prepared,
-            items=(item,),
-            places=tuple(places.holding("").values()),
-            steps=steps,
-            picks=True,
+            posting=filing.prepared, items=(item,), places=tuple(places.holding("").values()), steps=steps, picks=True
         )
 
 

@@ -16,6 +16,8 @@ class KitsConfig(AppConfig):
         "BinCount": "post a reversal",
         "LotDay": "say the right day in a new record",
         "Receipt": "post a reversal",
+        "Arrival": "take it back by another record",
+        "ArrivedPackage": "take its arrival back",
         "ReceiptLine": "post a reversal",
     }
 

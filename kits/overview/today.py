@@ -28,11 +28,11 @@ ORDER = {
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
+class ToCome:
     """
     What one shipment or order is still to bring, and on which day.
 
-    late : the day is past and nothing of it was counted. begun : some of it was counted, the rest is still to be.
+    late : the day is past and nothing of it was counted. begun : it is here, and some of it is still to be counted.
     """
 
     kind: str
@@ -80,7 +80,7 @@ class Due:
     overdue: int
     work: tuple[StageLine, ...]
     more_work: int
-    deliveries: tuple[Arrival, ...]
+    deliveries: tuple[ToCome, ...]
     shortages: tuple[ShortLine, ...]
     more_short: int
     expedite: tuple[ShortLine, ...]
@@ -153,7 +153,7 @@ def _order_days(found: Reconciliation) -> list[date]:
     return [day for day in (*items, *cables) if day]
 
 
-def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
+def arrivals(found: Reconciliation) -> tuple[ToCome, ...]:
     """Return the shipments and orders that are still to come, by day, undated ones last."""
     items: dict[tuple[str, str, date | None], dict[int, ShortItem]] = defaultdict(dict)
     late: set[tuple[str, str, date | None]] = set()
@@ -165,7 +165,7 @@ def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
             late.update({key} if delivery.late else ())
             begun.update({key} if delivery.begun else ())
     rows = [
-        Arrival(*key, items=tuple(named.values()), late=key in late, begun=key in begun) for key, named in items.items()
+        ToCome(*key, items=tuple(named.values()), late=key in late, begun=key in begun) for key, named in items.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.on is None, row.on or date.max, row.name)))
 

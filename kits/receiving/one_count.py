@@ -104,6 +104,8 @@ class OneCount:
         shares: list[tuple[ListedLine | None, int]] = [*share(self.answers, line.covers)] or [(None, line.covers)]
         self.made.parts = {listed.pk: part for listed, part in shares if listed}
         self.papers = list(self._lines(shares))
+        if self.filing["came_text"] and not line.covers:
+            return []  # no item of the site: told, and moved nowhere
         if line.stocked != line.item:
             shares = [(None, line.ticks)]
         return [
@@ -176,7 +178,7 @@ class OneCount:
         return LedgerError(
             f"More {item} has left where the count before put it than this one leaves: at least {least} came.",
             column="counted",
-            found=f"{self.filing['counted']}",
+            found=f"{from_ticks(self.line.ticks).normalize():f}",
             expected=f"at least {least}, or what has left taken back first",
         )
 
@@ -201,7 +203,7 @@ class OneCount:
     def _lines(self, shares: Iterable[tuple[ListedLine | None, int]]) -> Iterator[ReceiptLine]:
         """Yield the receipt lines, one for each line of the packing list that is answered."""
         filing, line = self.filing, self.line
-        same_unit = filing["came_item"] in (None, line.item)
+        same_unit = filing["came_item"] in (None, line.item) and not filing["came_text"]
         for number, (listed, part) in enumerate(shares):
             told = part if same_unit else line.ticks * (number == 0)
             if filing["part"] and number and not part:
@@ -213,6 +215,7 @@ class OneCount:
                 covers=from_ticks(part),
                 condition=filing["condition"],
                 came_item=filing["came_item"],
+                came_text=filing["came_text"],
                 grade=filing["grade"],
                 partial=filing["part"],
                 verdict=line.judgement.verdict.value,
@@ -268,14 +271,17 @@ def _package(lists: PackingLists, filing: Filing) -> Package | None:
 def _line(filing: Filing, package: Package | None) -> _Line:
     item, condition, grade = filing["item"], filing["condition"], filing["grade"]
     came = filing["came_item"] if filing["came_item"] != item else None
-    if condition == Condition.WRONG_ITEM and came is None:
+    unnamed: str = filing["came_text"]
+    if condition == Condition.WRONG_ITEM and came is None and not unnamed:
         raise CannotBeError(
-            f"Wrong item instead of {item}: say which item came.",
+            f"Wrong item instead of {item}: say which item came, or what it is in words.",
             column="came_item",
             expected="the item that came, when the condition is wrong item",
         )
-    ticks = ticks_of(filing["counted"], column="counted", zero=True)
+    ticks = _how_many(filing)
     judgement = judge(_goods(item), _goods(came) if came else None, grade)
+    if unnamed and came is None:
+        judgement = Judgement(Verdict.WRONG, f"{unnamed} came", Fraction(0))
     # What was refused stays what it is: the listed item of a wrong grade, or another item altogether.
     stocked = item if came is None or judgement.verdict is Verdict.SUBSTITUTE else came
     expires = last_usable_day(filing["made"], filing["expires"], (came or item).shelf_life_days)
@@ -291,6 +297,22 @@ def _line(filing: Filing, package: Package | None) -> _Line:
         )
     held = _HELD.get(judgement.verdict) or (Why.DAMAGED if condition == Condition.DAMAGED else None)
     return _Line(item, package, ticks, judgement, stocked, lot, expires, held)
+
+
+def _how_many(filing: Filing) -> int:
+    """Return what was counted in ticks, by boxes where they were counted. Raises CannotBeError where that differs."""
+    counted, boxes, per_box, loose = (filing[name] for name in ("counted", "boxes", "per_box", "loose"))
+    if boxes is None:
+        if counted is None:
+            raise CannotBeError("Say how many came.", column="counted", expected="a number, or boxes and per_box")
+        return ticks_of(counted, column="counted", zero=True)
+    if per_box is None:
+        raise CannotBeError("Say how many a box holds.", column="per_box", expected="how many each box holds")
+    in_all = boxes * per_box + (loose or 0)
+    if counted is not None and counted != in_all:
+        text = f"{boxes:f} boxes of {per_box:f} and {loose or 0:f} make {in_all:f}, not {counted:f}."
+        raise CannotBeError(text, column="counted", found=f"{counted:f}", expected=f"{in_all:f}, or other boxes")
+    return ticks_of(in_all, column="boxes", zero=True)
 
 
 def _goods(item: Item) -> Goods:

@@ -15,7 +15,7 @@ from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text, YesNo
+from takeoff.sheets.cells.kinds import Choice, Day, LastDay, Number, Reference, Text, YesNo
 from takeoff.sites.models import Site
 
 Condition = ReceiptLine.Condition
@@ -41,8 +41,13 @@ class ReceiptsKind(StoreKind):
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),
         Column("item", Reference(to="item"), "The item that the packing list names.", required=True),
-        Column("counted", Number(), "How many came, in the unit of what came.", required=True),
         AT,
+        Column(
+            "counted",
+            Number(),
+            "How many came, in the unit of what came.",
+            default_help="boxes × per_box + loose",
+        ),
         Column(
             "again",
             Choice(tuple(Receipt.Again.values)),
@@ -53,10 +58,17 @@ class ReceiptsKind(StoreKind):
         Column("package", Text(60), "The package it was in.", default="", default_help="all of the shipment"),
         Column("condition", Choice(tuple(Condition.values)), "In what condition.", default=Condition.GOOD.value),
         Column("came_item", Reference(to="item"), "What came instead.", default_help="the item itself"),
+        Column(
+            "came_text",
+            Text(200),
+            "What came instead, in words, where no item of the site is it.",
+            default="",
+            default_help="nothing of that sort",
+        ),
         Column("grade", Text(120), "Material or grade printed on it.", default="", default_help="the item's"),
         Column("lot", Text(60), "The lot.", default="", default_help="none"),
         Column("made", Day(), "When the lot was made.", default_help="not said"),
-        Column("expires", Day(), "The lot's last usable day.", default_help="made + shelf life, else none"),
+        Column("expires", LastDay(), "The lot's last usable day.", default_help="made + shelf life, else none"),
         Column(
             "bin",
             Text(120),
@@ -64,6 +76,9 @@ class ReceiptsKind(StoreKind):
             default="",
             default_help="the box of its kit when that is for a run, else Store",
         ),
+        Column("boxes", Number(), "How many boxes were counted shut.", default_help="not counted in boxes"),
+        Column("per_box", Number(above=True), "How many each holds, by its label.", default_help="no boxes"),
+        Column("loose", Number(), "How many lay beside them.", default_help="none"),
         Column("part", YesNo(), "Whether more is to be counted.", default=False, default_help="no: all is counted"),
         Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
     )

@@ -37,7 +37,7 @@ class Wanted:
 class StoreKeeper(Keeper):
     """Keeps what happened in the store as postings with moves."""
 
-    order = 1
+    order = 2
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the items that the records move, in the order of their keys."""

@@ -21,6 +21,7 @@ SINGLE = {
     Place.Kind.RETURNED: "Returned to supplier",
 }
 QUARANTINE = "Quarantine"
+UNKNOWN_SENDER = "Sender not known"
 
 
 class Why(StrEnum):
@@ -82,9 +83,9 @@ class Places:
             kit.box = self._by_name[Place.Kind.KIT_BOX, kit.name]
         Kit.objects.of(self.site).bulk_update(kits.values(), ["box"])
 
-    def supplier(self, supplier: Supplier) -> Place:
-        """Return where a supplier's goods come from."""
-        return self._get_or_make(Place.Kind.SUPPLIER, supplier.name)
+    def supplier(self, supplier: Supplier | None) -> Place:
+        """Return where a supplier's goods come from, or those of whom nobody knows who sent them."""
+        return self._get_or_make(Place.Kind.SUPPLIER, supplier.name if supplier else UNKNOWN_SENDER)
 
     def quarantine(self, why: Why = Why.UNDECIDED) -> Place:
         """Return where goods are held that are damaged, wrong, refused, or wait for a decision."""

@@ -32,7 +32,7 @@ FINAL = (Decision.REVERSED, Decision.WITHDRAWN)
 class ReelKeeper(Keeper):
     """Keeps cuts and what is decided about them. The lock on a reel makes two people at it take turns."""
 
-    order = 2
+    order = 3
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""

@@ -16,6 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from takeoff.records.record_kinds import RecordKind
 
 MOST_RECORDS = 500
+FIGURES = ("counted", "quantity", "boxes")  # a line of several that leaves all that it asks for blank is no record
 LAST_ACT = "last_act"
 
 
@@ -35,7 +36,14 @@ def rows_sent(kind: RecordKind, data: QueryDict) -> dict[str, dict[str, str]]:
     if not numbers:
         return {"": shared}
     shared.pop("id", None)
-    return {number: shared | _cells(names, data, f"{number}-") for number in numbers[:MOST_RECORDS]}
+    own = {number: _cells(names, data, f"{number}-") for number in numbers[:MOST_RECORDS]}
+    return {number: shared | cells for number, cells in own.items() if not _left_blank(number, cells, data)}
+
+
+def _left_blank(number: str, cells: Mapping[str, str], data: QueryDict) -> bool:
+    """Return whether a line asks for a figure and nobody wrote one."""
+    asked = [name for name in FIGURES if f"{number}-{name}" in data]
+    return bool(asked) and not any(name in cells for name in FIGURES)
 
 
 def _cells(names: Sequence[str], data: QueryDict, prefix: str) -> dict[str, str]:

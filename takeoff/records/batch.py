@@ -375,6 +375,7 @@ class Batch:
         kind = kinds()[record.kind]
         assert record.row is not None  # only what came as a record is set aside
         row = read_again(kind, record.row, reading_of(self.site), number=-aside.pk)
+        row.said = dict(row.values)
         row.values["at"] = record.at
         return Filing(kind, row, record, sender=record.recorded_by, aside=aside)
 

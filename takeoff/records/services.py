@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -48,7 +49,16 @@ def take(
     recent = Record.objects.of(site).filter(recorded_by=sender, recorded_at__gte=received - timedelta(hours=1))
     if recent.count() + len(sent) > MOST_AN_HOUR:
         raise TooManyError
-    return in_turn(lambda: Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent))
+
+    def taken(part: Sequence[Sent]) -> list[Answer]:
+        batch = partial(Batch, site, sender, received, roles=roles, device=device, clock=clock)
+        return in_turn(lambda: batch().take_from_queue(part)) if part else []
+
+    # What others name comes first, so that they find it.
+    founds = [one.kind in kinds() and bool(kinds()[one.kind].founds) for one in sent]
+    first = iter(taken([one for one, makes in zip(sent, founds, strict=True) if makes]))
+    others = iter(taken([one for one, makes in zip(sent, founds, strict=True) if not makes]))
+    return [next(first if makes else others) for makes in founds]
 
 
 def keep_one(

@@ -65,6 +65,10 @@ class LoadContext:
         self.lookup(kind)
         self._known[kind][name] = thing
 
+    def forget(self, kind: str) -> None:
+        """Read the things of a kind anew: a record has made some."""
+        self._known.pop(kind, None)
+
     def withhold(self, kind: str, name: str) -> None:
         """Note a name whose own row is bad: rows that use it are left out without a second problem."""
         self._withheld.setdefault(kind, set()).add(name)

@@ -133,6 +133,8 @@ class EventTable(Table):
     """A table of what happened: every row is a record with an id of its own, kept once."""
 
     key = ("id",)
+    # The kind of thing that its rows make and others name, such as "shipment": they are kept before others are read.
+    founds: ClassVar[str] = ""
 
 
 def plain_text(value: Any) -> str:

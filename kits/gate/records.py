@@ -127,6 +127,7 @@ class ArrivalsKind(GateKind):
     order = 198
     rank = -1
     help = "A truck at the gate: how many packages came, which are missing or damaged outside, what was signed."
+    may_need_a_look = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment that it brings, or a part of.", required=True),

@@ -7,13 +7,13 @@ from datetime import date
 from functools import partial
 from typing import Any
 
-from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import fitting, lot_named
-from kits.stock.keeper import ITEM, StoreKind, Wanted, who
+from kits.stock.keeper import ITEM, StoreKind, Wanted
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places, Why
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.taking import Group, lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
@@ -42,6 +42,8 @@ class CountsKind(StoreKind):
     rank = 2
     help = "What was counted in a bin. More than booked is found, less is lost; a first count is found."
     permission = STORE
+    posts = Posting.Kind.COUNT
+    may_need_a_look = True
     columns = (
         ID,
         ITEM,
@@ -88,13 +90,7 @@ class CountsKind(StoreKind):
             return [BinCount(posting=posting, place=bin_, item=item, lot=lot, counted=counted_there)]
 
         return Act(
-            kind=Posting.Kind.COUNT,
-            items=(item,),
-            places=(bin_, lost_found),
-            steps=steps,
-            picks=not lot,
-            papers=papers,
-            **who(filing),
+            posting=filing.prepared, items=(item,), places=(bin_, lost_found), steps=steps, picks=not lot, papers=papers
         )
 
 
@@ -112,6 +108,7 @@ class IssuesKind(StoreKind):
     rank = 3
     help = "What was handed to a stage of a run. What is borrowed from another run is owed to it until it draws."
     permission = HAND_OUT
+    posts = Posting.Kind.ISSUE
     columns = (
         ID,
         ITEM,
@@ -150,13 +147,11 @@ class IssuesKind(StoreKind):
             return taken(books, item, groups, quantity, target, on=on, lot=lot, turn=partial(fitting, run.name))
 
         return Act(
-            kind=Posting.Kind.ISSUE,
+            posting=filing.prepared,
             items=(item,),
             places=(target, named) if named else (target,),
             steps=steps,
             picks=True,
-            lender=lender,
-            **who(filing),
         )
 
 
@@ -174,6 +169,7 @@ class ReturnsKind(StoreKind):
     rank = 4
     help = "What came back from a stage of a run. What was spoiled there stays counted as used."
     permission = HAND_OUT
+    posts = Posting.Kind.RETURN
     columns = (
         ID,
         ITEM,
@@ -210,7 +206,7 @@ class ReturnsKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             return taken(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
 
-        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **who(filing))
+        return Act(posting=filing.prepared, items=(item,), places=(source, target), steps=steps)
 
 
 def _ask_for_lot(books: Books, item: Item, bin_: Place, good: Sequence[Place], filing: Filing) -> None:

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
 from kits.shortages.reckon.lines import Reconciliation, ShortItem, ShortLine, StageNeed, UnmetLength
 from kits.shortages.told.of_stage import needs_a_permit
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 
 AHEAD = timedelta(days=14)
 MOST = 8
@@ -128,9 +128,9 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         work=tuple(work[:MOST]),
         more_work=max(0, len(work) - MOST),
         deliveries=arrivals(found),
-        shortages=tuple(readable(line) for line in short[:MOST]),
+        shortages=tuple(rounded_line(line) for line in short[:MOST]),
         more_short=max(0, len(short) - MOST),
-        expedite=tuple(readable(line) for line in found.late_lines),
+        expedite=tuple(rounded_line(line) for line in found.late_lines),
         cable=_unmet(found),
         use=asked_stages(found.lines),
     )

@@ -16,12 +16,12 @@ from kits.receiving.counting.packing import ListedLine, share
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.shipments.models import Package, Shipment
-from kits.stock.act import Act, Outcome, PlannedMove, ticks_of
 from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerError
 from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places, Why
+from kits.stock.planned_acts import Act, Outcome, PlannedMove, posting_with, ticks_of
 from kits.stock.taking import Steps, lot_for_runs
 from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing
@@ -76,19 +76,13 @@ class OneCount:
         earlier = [move for count in self._others() for move in self.lists.moves_of(count)]
         ends = [end for move in earlier for end in (move.source, move.target)]
         return Act(
-            event_id=self.filing.id,
-            kind=Posting.Kind.RECEIPT,
-            at=self.filing.at,
-            content_hash=self.filing.hash,
+            posting=self.filing.prepared,
             items=(self.line.stocked, self.line.item, *(move.item for move in earlier)),
             places=(self.supplier, *self.bins.values(), *ends),
             steps=self._steps,
             then=self._replacements,
             noted=self._note,
             papers=self._with_receipt,
-            by=self.filing["by"],
-            recorded_by=self.filing.sender,
-            document=self.shipment.name,
         )
 
     def _others(self) -> list[CountMade]:
@@ -170,19 +164,20 @@ class OneCount:
         for count, by in self.replacing.items():
             source = outcome if count is self.made else self.lists.sources[count]
             moves = outcome.steps if count is self.made else self.lists.moves_of(count)
-            yield Act(
+            posting = posting_with(
+                self.filing.prepared,
                 event_id=f"replaced {hashlib.sha256(f'{count.event} {by.event}'.encode()).hexdigest()[:40]}",
                 kind=Posting.Kind.REPLACED,
                 at=by.at,
-                content_hash=self.filing.hash,
+                reason=f"{by.event} counted the same goods again",
+                reverses=source.act.posting if isinstance(source, Outcome) else source,
+            )
+            yield Act(
+                posting=posting,
                 items=tuple(move.item for move in moves),
                 places=tuple(end for move in moves for end in (move.source, move.target)),
                 steps=_opposite(moves),
-                replaces=source,
                 lacking=self._gone,
-                reason=f"{by.event} counted the same goods again",
-                recorded_by=self.filing.sender,
-                document=self.shipment.name,
             )
 
     def _gone(self, error: LackingError) -> LedgerError:

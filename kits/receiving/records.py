@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
 from kits.receiving.packing_lists import PackingLists
-from kits.stock.act import Act
-from kits.stock.keeper import StoreKind, Wanted
+from kits.stock.keeper import StoreKind, Wanted, posting_of
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, Places
+from kits.stock.planned_acts import Act
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -35,6 +35,8 @@ class ReceiptsKind(StoreKind):
     rank = 1
     help = "What was counted of a shipment, item by item. What is not counted has no row: nothing is guessed."
     permission = STORE
+    posts = Posting.Kind.RECEIPT
+    may_need_a_look = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),
@@ -113,6 +115,10 @@ class ReceiptsKind(StoreKind):
             kit = begun.models[listed.pk].kit
             if kit and kit.run_id:
                 wanted.boxes.append(kit)
+
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what the count will be posted as, its shipment the document."""
+        return posting_of(site, filing, self.posts, filing["shipment"].name)
 
     def act(self, places: Places, filing: Filing, begun: PackingLists) -> Act:
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""

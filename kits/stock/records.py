@@ -5,12 +5,12 @@ from __future__ import annotations
 from abc import abstractmethod
 from typing import Any
 
-from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
-from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted, who
+from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, QUARANTINE, Places, Why
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.taking import Group, Steps, carrying, carrying_lot
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -27,7 +27,6 @@ LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what ha
 class CarriesKind(StoreKind):
     """What takes an item from one place of the site to another."""
 
-    posts: Posting.Kind
     any_lot = False  # whether a blank lot means any, first expired first out
 
     def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
@@ -52,12 +51,10 @@ class CarriesKind(StoreKind):
                 f"{target} is where it lies already.", column="target", found=str(target), expected="another place"
             )
         return Act(
-            kind=self.posts,
+            posting=filing.prepared,
             items=(filing["item"],),
             places=(*sources.values(), target),
             steps=self.steps(filing, sources, target),
-            reason=filing["reason"],
-            **who(filing),
         )
 
 
@@ -207,6 +204,7 @@ class LotDaysKind(StoreKind):
     rank = 6
     help = "The right last usable day of a lot, where the one that was told is wrong, and why."
     permission = STORE
+    posts = Posting.Kind.LAST_DAY
     columns = (
         ID,
         ITEM,
@@ -237,13 +235,7 @@ class LotDaysKind(StoreKind):
             return []
 
         return Act(
-            kind=Posting.Kind.LAST_DAY,
-            items=(item,),
-            places=tuple(places.holding("").values()),
-            steps=steps,
-            picks=True,
-            reason=filing["reason"],
-            **who(filing),
+            posting=filing.prepared, items=(item,), places=tuple(places.holding("").values()), steps=steps, picks=True
         )
 
 

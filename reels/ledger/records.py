@@ -120,6 +120,7 @@ class CutsKind(RecordKind):
     help = "What was cut off which reel: between two printed marks, or by tape, or both. The tape is believed."
     permission = CUT
     keeper = REELS
+    may_need_a_look = True
     columns = (
         Column("id", Text(80), "The cut's own id; the same id is kept once.", required=True, example="C-0001"),
         Column("reel", Reference(to="reel"), "The reel.", required=True),

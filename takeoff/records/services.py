@@ -13,14 +13,15 @@ from django.utils import timezone
 from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
-from takeoff.records.batch import Answer, Batch, end_aside, open_asides
+from takeoff.records import queries
+from takeoff.records.batch import Answer, Batch, end_aside
 from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import kinds
 from takeoff.records.terms.errors import OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register_event_door, register_follower
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 MOST_AN_HOUR = 10_000  # records of one member
@@ -109,7 +110,7 @@ def keep_each(
 
 
 @transaction.atomic
-def place(
+def replace_aside(
     *, site: Site, aside: SetAside, kind: str, row: Mapping[str, Any], sender: User, confirmed: str = ""
 ) -> Record:
     """Put a record in the place of one that was set aside, which ends with it. Raises RecordError."""
@@ -119,7 +120,7 @@ def place(
 
 
 @transaction.atomic
-def drop(*, site: Site, aside: SetAside, reason: str, sender: User) -> AsideEnd:
+def drop_aside(*, site: Site, aside: SetAside, reason: str, sender: User) -> AsideEnd:
     """Say that a record that was set aside will never be in the books, and why. Raises RecordError."""
     if not reason.strip():
         raise RecordError("Say why it is dropped.", column="reason", expected="a reason")
@@ -142,7 +143,7 @@ def keep_rows(context: LoadContext, rows: Sequence[Row], *, follows: bool = True
 
 def try_again(context: LoadContext) -> None:
     """Try what was set aside for want of something that a load may have brought."""
-    lacking = open_asides(context.site).exclude(lacks__in=["", "stock"])
+    lacking = queries.waiting(context.site).exclude(lacks__in=["", "stock"])
     Batch(context.site, context.user, context.now).retry([], list(lacking))
 
 

@@ -28,7 +28,7 @@ from takeoff.records.forms import DropForm, RecordForm
 from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
 from takeoff.records.reversals import ReversalsKind
-from takeoff.records.services import TooManyError, drop, keep_each, may_settle, place, take
+from takeoff.records.services import TooManyError, drop_aside, keep_each, may_settle, replace_aside, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from takeoff.sheets.row_reading import reading_of
 
@@ -62,13 +62,15 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     asked: AskFirstError | None = None
     try:
         if dropping and drop_form.is_valid():
-            drop(site=request.site, aside=found, reason=drop_form.cleaned_data["reason"], sender=request.user)
+            drop_aside(site=request.site, aside=found, reason=drop_form.cleaned_data["reason"], sender=request.user)
             messages.success(request, f"Dropped: {found.record}. It stays on record, and out of the books.")
             return redirect("waiting_records", request.site.slug)
         if placing and form.is_valid():
             confirmed = request.POST.get("confirmed", "")
             row = form.row
-            place(site=request.site, aside=found, kind=kind.name, row=row, sender=request.user, confirmed=confirmed)
+            replace_aside(
+                site=request.site, aside=found, kind=kind.name, row=row, sender=request.user, confirmed=confirmed
+            )
             messages.success(request, f"Placed: {found.record}. It is in the books.")
             return redirect("waiting_records", request.site.slug)
     except AskFirstError as error:

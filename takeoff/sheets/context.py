@@ -14,7 +14,7 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
 from takeoff.sheets.preview import Effects, State, TableOutcome
 from takeoff.sheets.registry import event_table, reference
-from takeoff.sheets.tables import DescriptionTable, Row, plain_text
+from takeoff.sheets.table_kinds import DescriptionTable, Row, plain_text
 
 if TYPE_CHECKING:
     from takeoff.people.models import User

@@ -25,7 +25,7 @@ from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
 from takeoff.sheets.resolving import look_alike_names, resolve
 from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
-from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
+from takeoff.sheets.table_kinds import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sheets.wall_times import look_at_clocks
 from takeoff.sites.models import Site

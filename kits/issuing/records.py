@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from functools import partial
 from typing import Any
 
+from kits.issuing.choosing import chosen_for, drawn_from
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
-from kits.stock.books.lots import fitting, lot_named
+from kits.stock.books.lots import lot_named
 from kits.stock.keeper import ITEM, StoreKind, Wanted
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places, Why
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
-from kits.stock.taking import Group, lot_for_runs, lots_told, taken, which_lot
+from kits.stock.taking import lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -139,12 +139,9 @@ class IssuesKind(StoreKind):
         on = places.site.local_date(filing.at)
 
         def steps(books: Books) -> list[PlannedMove]:
-            groups = [{named.pk: named}] if named else [places.boxes_of(lender or run), places.pooled()]
+            groups = [{named.pk: named}] if named else drawn_from(places, lender or run)
             _refuse_expired_lot(books, item, lot, on)
-            if not item.for_run:
-                return taken(books, item, groups, quantity, target, on=on, lot=lot)
-            _refuse_what_fits_others(books, item, groups, quantity, run, lot)
-            return taken(books, item, groups, quantity, target, on=on, lot=lot, turn=partial(fitting, run.name))
+            return chosen_for(books, item, groups, quantity, target, run=run, on=on, lot=lot)
 
         return Act(
             posting=filing.prepared,
@@ -241,22 +238,6 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             expected=f"a pooled bin, a box of {run}, or {owner} as the lender",
         )
     return place
-
-
-def _refuse_what_fits_others(
-    books: Books, item: Item, groups: Sequence[Group], quantity: int, run: Run, lot: str
-) -> None:
-    """Refuse a hand-out that pieces made for other runs would have to serve."""
-    lying = [one for places in groups for one in books.lying(item.pk, places) if lot in ("", one.lot)]
-    others = [one for one in lying if fitting(run.name, one.lot) is None]
-    if others and sum(one.quantity for one in lying) - sum(one.quantity for one in others) < quantity:
-        raise LotError(
-            f"{item} is made for a run, and too few of these are for {run}: {lots_told(others)} are for others.",
-            column="lot" if lot else "quantity",
-            found=lot,
-            expected=f"what was made for {run}",
-            lacks="stock",
-        )
 
 
 def _refuse_expired_lot(books: Books, item: Item, lot: str, on: date) -> None:

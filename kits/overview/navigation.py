@@ -21,6 +21,7 @@ BY_WORK = (
     ("runs", "Runs"),
     ("receiving", "Receiving"),
     ("stock", "Stock"),
+    ("hand_out", "Hand out"),
     ("reels", "Reels"),
     ("cut_plan", "Cut plan"),
     ("shortages", "Shortages"),
@@ -28,7 +29,7 @@ BY_WORK = (
 )
 OFFICE = (("load_sheets", "Load sheets"), ("rules", "Rules"), ("members", "Members"))
 OWN_FIRST: dict[str, tuple[str, ...]] = {
-    Role.STOREKEEPER: ("today", "receiving", "stock"),
+    Role.STOREKEEPER: ("today", "receiving", "hand_out", "stock"),
     Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),
     Role.PURCHASER: ("shortages", "orders", "today"),
     Role.PLANNER: ("today", "runs", "cut_plan", "shortages"),

@@ -1,4 +1,4 @@
-"""Which pages a phone keeps: the trucks that are here or due, crate by crate, and the gate."""
+"""Which pages a phone keeps: trucks that are here or due, crate by crate, the gate, pick lists of stages due."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from datetime import timedelta
 
 from django.urls import reverse
 
+from kits.issuing.pages import stages_to_serve
 from kits.receiving.pages import trucks
 from kits.shipments.models import Package
 from takeoff.device.kept_pages import keep_on_phones
-from takeoff.people.permissions import GATE, may
+from takeoff.people.permissions import GATE, HAND_OUT, may
 from takeoff.sites.models import Site
 
 AHEAD = timedelta(days=14)
@@ -40,6 +41,10 @@ def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
             yield reverse("receiving_package", args=[slug, shipment, package])
         if shipment not in packages:
             yield reverse("receiving_loose", args=[slug, shipment])
+    if may(roles, HAND_OUT):
+        yield reverse("hand_out", args=[slug])
+        for row in stages_to_serve(site):
+            yield reverse("pick_list", args=[slug, row.run.pk, row.stage])
 
 
 keep_on_phones(phone_pages)

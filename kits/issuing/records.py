@@ -14,6 +14,7 @@ from kits.stock.keeper import ITEM, StoreKind, Wanted
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places, Why
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
+from kits.stock.records import WHY
 from kits.stock.taking import lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
@@ -52,6 +53,7 @@ class CountsKind(StoreKind):
         AT,
         Column("lot", Text(60), "The lot that was counted.", default="", default_help="what has no lot"),
         Column("expires", Day(), "The lot's last usable day.", default_help="as known before"),
+        WHY,
         BY,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -90,3 +91,29 @@ def moves_of(site: Site, item: Item) -> SiteQuerySet[Move]:
         .select_related("posting", "source", "target")
         .order_by("-posting__at", "-pk")
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What was counted of an item and lot in a bin, and what was there by what is known. differs : by how many."""
+
+    code: str
+    lot: str
+    counted: Decimal
+    known: Decimal
+
+    @property
+    def differs(self) -> Decimal:
+        """More than was known, or (below zero) less."""
+        return self.counted - self.known
+
+
+def compared(site: Site, place: Place, rows: Sequence[Mapping[str, str]]) -> list[Compared]:
+    """Hold what was counted in a bin, by item and lot, against what is known to lie there."""
+    balances = Balance.objects.of(site).filter(place=place).values_list("item__code", "lot", "quantity")
+    known = {(code, lot): quantity for code, lot, quantity in balances}
+    return [
+        Compared(row["item"], lot, Decimal(row["counted"]), known.get((row["item"], lot), Decimal(0)))
+        for row in rows
+        for lot in [row.get("lot", "")]
+    ]

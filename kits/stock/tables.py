@@ -80,10 +80,10 @@ class MoveTable(SiteTable):
     class Meta:
         empty_text = "Nothing of this item has moved yet."
 
-    def render_at(self, value: datetime) -> str:
-        """Return the moment in the site's own time."""
+    def render_at(self, value: datetime, record: Move) -> str:
+        """Link the moment, in the site's own time, to the act."""
         local = value.astimezone(self.site.tz)
-        return f"{day_month_year(local)}, {local:%H:%M}"
+        return self.link("stock_act", record.posting_id, f"{day_month_year(local)}, {local:%H:%M}")
 
     def render_source(self, value: Place) -> str:
         """Return where it came from."""

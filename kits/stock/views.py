@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from kits.stock import pages
 from kits.stock.forms import PlaceFilter, StockFilter
+from kits.stock.models import Posting
+from kits.stock.place_acts import acts_at
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
-from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, may, needs
+from takeoff.people.permissions import SEE, SEE_PRICES, STORE, SiteRequest, may, needs
 from takeoff.people.tables import shown_page
+from takeoff.records.acts import rows_sent
+from takeoff.records.forms import RecordForm
+from takeoff.records.models import Record
+from takeoff.records.record_kinds import kinds
+from takeoff.sheets.row_reading import reading_of
+from takeoff.sites.models import Place
 
 
 @needs(SEE)
@@ -30,10 +38,66 @@ def places(request: SiteRequest) -> HttpResponse:
 
 @needs(SEE)
 def place(request: SiteRequest, place_id: int) -> HttpResponse:
-    """Show what lies at a place."""
+    """Show what lies at a place, and what can be done with it."""
     found = get_object_or_404(pages.place_list(request.site), pk=place_id)
     lying = pages.lying_at(request.site, place=found)
-    return render(request, "kits/stock/place.html", {"place": found, "lying": lying})
+    acts = acts_at(found) if may(request.roles, STORE) else []
+    return render(request, "kits/stock/place.html", {"place": found, "lying": lying, "acts": acts})
+
+
+@needs(STORE)
+def place_act(request: SiteRequest, place_id: int, name: str) -> HttpResponse:
+    """Ask how many of what lies at a place are moved, scrapped, sent back or released."""
+    found = get_object_or_404(pages.place_list(request.site), pk=place_id)
+    act = next((act for act in acts_at(found) if act.name == name), None)
+    if act is None:
+        raise Http404("no such act here")
+    context = {"place": found, "act": act, "lying": pages.lying_at(request.site, place=found)}
+    bins = Place.objects.of(request.site).filter(kind=Place.Kind.BIN).order_by("name").values_list("name", flat=True)
+    return render(request, "kits/stock/place_act.html", context | {"bins": bins[:200], "all": "all" in request.GET})
+
+
+@needs(STORE)
+def count(request: SiteRequest, place_id: int) -> HttpResponse:
+    """Ask what lies in a bin without saying what should; then show what differs, before anything is kept."""
+    found = get_object_or_404(pages.place_list(request.site).filter(kind__in=pages.GOOD), pk=place_id)
+    if request.method != "POST":
+        context = {"place": found, "lying": pages.lying_at(request.site, place=found), "further": range(100, 105)}
+        return render(request, "kits/stock/count.html", context)
+    kind = kinds()["counts"]
+    rows = rows_sent(kind, request.POST)
+    typed = {number: row | {"bin": found.name} for number, row in rows.items() if number and "item" in row}
+    forms = {
+        number: RecordForm(row, kind=kind, reading=reading_of(request.site), now=True) for number, row in typed.items()
+    }
+    wrong = {typed[number]["item"]: form.errors for number, form in forms.items() if not form.is_valid()}
+    context = {"place": found, "typed": typed, "wrong": wrong}
+    if not wrong:
+        context["compared"] = pages.compared(request.site, found, list(typed.values()))
+    return render(request, "kits/stock/count_review.html", context, status=422 if wrong else 200)
+
+
+@needs(SEE)
+def held(request: SiteRequest) -> HttpResponse:
+    """Show what is on hold, by why."""
+    places = pages.place_list(request.site).filter(kind=Place.Kind.QUARANTINE)
+    found = [(place, pages.lying_at(request.site, place=place)) for place in places]
+    context = {"held": [(place, lying) for place, lying in found if lying], "may_act": may(request.roles, STORE)}
+    return render(request, "kits/stock/held.html", context)
+
+
+@needs(SEE)
+def posting(request: SiteRequest, posting_id: int) -> HttpResponse:
+    """Show one act: what moved, who did it and when; to be taken back with a reason by who may do such acts."""
+    rows = Posting.objects.of(request.site).select_related("recorded_by", "lender", "reverses")
+    found = get_object_or_404(rows, pk=posting_id)
+    moves = found.moves.select_related("item", "source", "target").order_by("pk")
+    record = Record.objects.of(request.site).filter(event_id=found.event_id).first()
+    back = Posting.objects.of(request.site).filter(reverses=found).first()
+    undone = back is None and record is not None and record.kind != "reversals"
+    may_undo = undone and record is not None and may(request.roles, kinds()[record.kind].permission)
+    context = {"posting": found, "moves": moves, "record": record, "back": back, "may_undo": may_undo}
+    return render(request, "kits/stock/posting.html", context)
 
 
 @needs(SEE)

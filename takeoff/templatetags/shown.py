@@ -69,6 +69,12 @@ def plainly(value: int) -> str:
 
 
 @register.filter
+def plain(value: Decimal) -> str:
+    """Return a quantity as every reader of ours takes it."""
+    return f"{value.normalize():f}"
+
+
+@register.filter
 def needed_of(value: int | None, unit: str) -> str:
     """Return what is needed of a unit, in ticks, never less than that, with the unit."""
     return "" if value is None else units_of(needed(value, unit), unit)

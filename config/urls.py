@@ -7,6 +7,7 @@ urlpatterns = [
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/load/", include("takeoff.uploads.urls")),
     path("<slug:site_slug>/", include("takeoff.records.urls")),
+    path("<slug:site_slug>/photos/", include("takeoff.photos.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),

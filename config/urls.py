@@ -10,6 +10,7 @@ urlpatterns = [
     path("<slug:site_slug>/photos/", include("takeoff.photos.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
+    path("<slug:site_slug>/", include("kits.labels.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
     path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),

@@ -25,7 +25,13 @@ BY_WORK = (
     ("shortages", "Shortages"),
     ("orders", "Orders"),
 )
-OFFICE = (("load_sheets", "Load sheets"), ("rules", "Rules"), ("members", "Members"))
+OFFICE = (
+    ("find_label", "Read a label"),
+    ("labels", "Labels"),
+    ("load_sheets", "Load sheets"),
+    ("rules", "Rules"),
+    ("members", "Members"),
+)
 OWN_FIRST: dict[str, tuple[str, ...]] = {
     Role.STOREKEEPER: ("today", "receiving", "stock"),
     Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),

@@ -4,11 +4,15 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("takeoff.people.urls")),
+    path("", include("takeoff.device.urls")),
     path("<slug:site_slug>/", include("kits.overview.urls")),
     path("<slug:site_slug>/load/", include("takeoff.uploads.urls")),
     path("<slug:site_slug>/", include("takeoff.records.urls")),
     path("<slug:site_slug>/photos/", include("takeoff.photos.urls")),
     path("<slug:site_slug>/rules/", include("takeoff.rules.urls")),
+    path("<slug:site_slug>/receiving/", include("kits.receiving.urls")),
+    path("<slug:site_slug>/receiving/", include("kits.gate.urls")),
+    path("<slug:site_slug>/hand-out/", include("kits.issuing.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
     path("<slug:site_slug>/", include("kits.labels.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),

@@ -16,11 +16,14 @@ class KitsConfig(AppConfig):
         "BinCount": "post a reversal",
         "LotDay": "say the right day in a new record",
         "Receipt": "post a reversal",
+        "Arrival": "take it back by another record",
+        "ArrivedPackage": "take its arrival back",
         "ReceiptLine": "post a reversal",
     }
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""
+        from kits.overview import phone_pages  # noqa: F401  # which pages phones keep
         from takeoff.sheets.registry import discover
 
         post_migrate.connect(install_after_migrate, sender=self)

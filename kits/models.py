@@ -1,5 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
+from kits.gate.models import Arrival, ArrivedPackage
 from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
@@ -7,6 +8,8 @@ from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 
 __all__ = [
+    "Arrival",
+    "ArrivedPackage",
     "Balance",
     "BinCount",
     "Kit",

@@ -34,7 +34,7 @@ def debts(site: Site) -> list[Owed]:
         Move.objects.of(site)
         .filter(item__in=items, posting__kind__in=PAYING, posting__reversed_by__isnull=True)
         .select_related("item", "posting__lender", "source__run", "source__kit", "target__run", "target__kit")
-        .order_by("posting__at", "posting", "pk")
+        .order_by("posting__at", "pk")
     )
     acts: dict[int, list[Draw | GivenBack]] = defaultdict(list)
     known_items: dict[int, Item] = {}

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from functools import partial
 from typing import Any
 
-from kits.stock.act import Act, PlannedMove, ticks_of
+from kits.issuing.choosing import chosen_for, drawn_from
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
-from kits.stock.books.lots import fitting, lot_named
-from kits.stock.keeper import ITEM, StoreKind, Wanted, who
+from kits.stock.books.lots import lot_named
+from kits.stock.keeper import ITEM, StoreKind, Wanted
 from kits.stock.models import BinCount, Posting
 from kits.stock.places import Places, Why
-from kits.stock.taking import Group, lot_for_runs, lots_told, taken, which_lot
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
+from kits.stock.taking import lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -37,10 +37,13 @@ class CountsKind(StoreKind):
     """What was counted in bins. What is more than the books said at that moment is found, what is less is lost."""
 
     name = "counts"
+    did = "Counted"
     order = 220
     rank = 2
     help = "What was counted in a bin. More than booked is found, less is lost; a first count is found."
     permission = STORE
+    posts = Posting.Kind.COUNT
+    may_need_a_look = True
     columns = (
         ID,
         ITEM,
@@ -87,13 +90,7 @@ class CountsKind(StoreKind):
             return [BinCount(posting=posting, place=bin_, item=item, lot=lot, counted=counted_there)]
 
         return Act(
-            kind=Posting.Kind.COUNT,
-            items=(item,),
-            places=(bin_, lost_found),
-            steps=steps,
-            picks=not lot,
-            papers=papers,
-            **who(filing),
+            posting=filing.prepared, items=(item,), places=(bin_, lost_found), steps=steps, picks=not lot, papers=papers
         )
 
 
@@ -106,10 +103,12 @@ class IssuesKind(StoreKind):
     """
 
     name = "issues"
+    did = "Handed out"
     order = 230
     rank = 3
     help = "What was handed to a stage of a run. What is borrowed from another run is owed to it until it draws."
     permission = HAND_OUT
+    posts = Posting.Kind.ISSUE
     columns = (
         ID,
         ITEM,
@@ -140,21 +139,16 @@ class IssuesKind(StoreKind):
         on = places.site.local_date(filing.at)
 
         def steps(books: Books) -> list[PlannedMove]:
-            groups = [{named.pk: named}] if named else [places.boxes_of(lender or run), places.pooled()]
+            groups = [{named.pk: named}] if named else drawn_from(places, lender or run)
             _refuse_expired_lot(books, item, lot, on)
-            if not item.for_run:
-                return taken(books, item, groups, quantity, target, on=on, lot=lot)
-            _refuse_what_fits_others(books, item, groups, quantity, run, lot)
-            return taken(books, item, groups, quantity, target, on=on, lot=lot, turn=partial(fitting, run.name))
+            return chosen_for(books, item, groups, quantity, target, run=run, on=on, lot=lot)
 
         return Act(
-            kind=Posting.Kind.ISSUE,
+            posting=filing.prepared,
             items=(item,),
             places=(target, named) if named else (target,),
             steps=steps,
             picks=True,
-            lender=lender,
-            **who(filing),
         )
 
 
@@ -167,10 +161,12 @@ class ReturnsKind(StoreKind):
     """
 
     name = "returns"
+    did = "Came back"
     order = 240
     rank = 4
     help = "What came back from a stage of a run. What was spoiled there stays counted as used."
     permission = HAND_OUT
+    posts = Posting.Kind.RETURN
     columns = (
         ID,
         ITEM,
@@ -207,7 +203,7 @@ class ReturnsKind(StoreKind):
         def steps(books: Books) -> list[PlannedMove]:
             return taken(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
 
-        return Act(kind=Posting.Kind.RETURN, items=(item,), places=(source, target), steps=steps, **who(filing))
+        return Act(posting=filing.prepared, items=(item,), places=(source, target), steps=steps)
 
 
 def _ask_for_lot(books: Books, item: Item, bin_: Place, good: Sequence[Place], filing: Filing) -> None:
@@ -242,22 +238,6 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             expected=f"a pooled bin, a box of {run}, or {owner} as the lender",
         )
     return place
-
-
-def _refuse_what_fits_others(
-    books: Books, item: Item, groups: Sequence[Group], quantity: int, run: Run, lot: str
-) -> None:
-    """Refuse a hand-out that pieces made for other runs would have to serve."""
-    lying = [one for places in groups for one in books.lying(item.pk, places) if lot in ("", one.lot)]
-    others = [one for one in lying if fitting(run.name, one.lot) is None]
-    if others and sum(one.quantity for one in lying) - sum(one.quantity for one in others) < quantity:
-        raise LotError(
-            f"{item} is made for a run, and too few of these are for {run}: {lots_told(others)} are for others.",
-            column="lot" if lot else "quantity",
-            found=lot,
-            expected=f"what was made for {run}",
-            lacks="stock",
-        )
 
 
 def _refuse_expired_lot(books: Books, item: Item, lot: str, on: date) -> None:

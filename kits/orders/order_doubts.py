@@ -9,7 +9,7 @@ from decimal import Decimal
 from kits.orders.models import Order, OrderLine
 from takeoff.catalogue.models import Item
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.units.lengths import length_unit
 from takeoff.units.measures import VOLUME_SPELLINGS, WEIGHT_SPELLINGS, measure_unit
 from takeoff.units.unit_words import unit_for

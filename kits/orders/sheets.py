@@ -17,7 +17,7 @@ from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.saving import save_matched, save_wholes
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 
 
 class OrdersTable(DescriptionTable):

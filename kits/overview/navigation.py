@@ -11,6 +11,7 @@ from django.urls import NoReverseMatch, resolve, reverse
 
 from takeoff.people.models import Member
 from takeoff.people.permissions import Permission, access_of, may
+from takeoff.records.acts import last_act
 from takeoff.sites.models import Site
 
 Role = Member.Role
@@ -20,6 +21,7 @@ BY_WORK = (
     ("runs", "Runs"),
     ("receiving", "Receiving"),
     ("stock", "Stock"),
+    ("hand_out", "Hand out"),
     ("reels", "Reels"),
     ("cut_plan", "Cut plan"),
     ("shortages", "Shortages"),
@@ -33,7 +35,7 @@ OFFICE = (
     ("members", "Members"),
 )
 OWN_FIRST: dict[str, tuple[str, ...]] = {
-    Role.STOREKEEPER: ("today", "receiving", "stock"),
+    Role.STOREKEEPER: ("today", "receiving", "hand_out", "stock"),
     Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),
     Role.PURCHASER: ("shortages", "orders", "today"),
     Role.PLANNER: ("today", "runs", "cut_plan", "shortages"),
@@ -60,6 +62,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return context
     roles: frozenset[str] = getattr(request, "roles", frozenset())
     work, office = _entries(request, site, roles, BY_WORK), _entries(request, site, roles, OFFICE)
+    context["last_act"] = last_act(request, site.slug)
     return context | {"site": site, "work": work, "office": office, "own_work": own_first(work, roles)}
 
 

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
 from kits.shortages.reckon.lines import Reconciliation, ShortItem, ShortLine, StageNeed, UnmetLength
 from kits.shortages.told.of_stage import needs_a_permit
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 
 AHEAD = timedelta(days=14)
 MOST = 8
@@ -28,11 +28,11 @@ ORDER = {
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
+class ToCome:
     """
     What one shipment or order is still to bring, and on which day.
 
-    late : the day is past and nothing of it was counted. begun : some of it was counted, the rest is still to be.
+    late : the day is past and nothing of it was counted. begun : it is here, and some of it is still to be counted.
     """
 
     kind: str
@@ -80,7 +80,7 @@ class Due:
     overdue: int
     work: tuple[StageLine, ...]
     more_work: int
-    deliveries: tuple[Arrival, ...]
+    deliveries: tuple[ToCome, ...]
     shortages: tuple[ShortLine, ...]
     more_short: int
     expedite: tuple[ShortLine, ...]
@@ -128,9 +128,9 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         work=tuple(work[:MOST]),
         more_work=max(0, len(work) - MOST),
         deliveries=arrivals(found),
-        shortages=tuple(readable(line) for line in short[:MOST]),
+        shortages=tuple(rounded_line(line) for line in short[:MOST]),
         more_short=max(0, len(short) - MOST),
-        expedite=tuple(readable(line) for line in found.late_lines),
+        expedite=tuple(rounded_line(line) for line in found.late_lines),
         cable=_unmet(found),
         use=asked_stages(found.lines),
     )
@@ -153,7 +153,7 @@ def _order_days(found: Reconciliation) -> list[date]:
     return [day for day in (*items, *cables) if day]
 
 
-def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
+def arrivals(found: Reconciliation) -> tuple[ToCome, ...]:
     """Return the shipments and orders that are still to come, by day, undated ones last."""
     items: dict[tuple[str, str, date | None], dict[int, ShortItem]] = defaultdict(dict)
     late: set[tuple[str, str, date | None]] = set()
@@ -165,7 +165,7 @@ def arrivals(found: Reconciliation) -> tuple[Arrival, ...]:
             late.update({key} if delivery.late else ())
             begun.update({key} if delivery.begun else ())
     rows = [
-        Arrival(*key, items=tuple(named.values()), late=key in late, begun=key in begun) for key, named in items.items()
+        ToCome(*key, items=tuple(named.values()), late=key in late, begun=key in begun) for key, named in items.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.on is None, row.on or date.max, row.name)))
 

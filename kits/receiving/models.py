@@ -69,6 +69,7 @@ class ReceiptLine(models.Model):
     covers = ExactField(help_text="Of the item that the packing list names.")
     condition = models.CharField(max_length=10, choices=Condition, default=Condition.GOOD)
     came_item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
+    came_text = models.CharField(max_length=200, blank=True, help_text="What came, where no item of the site is it.")
     grade = models.CharField(max_length=120, blank=True)
     partial = models.BooleanField(default=False)
     verdict = models.CharField(max_length=19, choices=Judged, default=Judged.AS_LISTED)

@@ -16,12 +16,12 @@ from kits.receiving.counting.packing import ListedLine, share
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.shipments.models import Package, Shipment
-from kits.stock.act import Act, Outcome, PlannedMove, ticks_of
 from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerError
 from kits.stock.books.lots import last_usable_day, lot_named
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places, Why
+from kits.stock.planned_acts import Act, Outcome, PlannedMove, posting_with, ticks_of
 from kits.stock.taking import Steps, lot_for_runs
 from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing
@@ -76,18 +76,13 @@ class OneCount:
         earlier = [move for count in self._others() for move in self.lists.moves_of(count)]
         ends = [end for move in earlier for end in (move.source, move.target)]
         return Act(
-            event_id=self.filing.id,
-            kind=Posting.Kind.RECEIPT,
-            at=self.filing.at,
-            content_hash=self.filing.hash,
+            posting=self.filing.prepared,
             items=(self.line.stocked, self.line.item, *(move.item for move in earlier)),
             places=(self.supplier, *self.bins.values(), *ends),
             steps=self._steps,
             then=self._replacements,
             noted=self._note,
             papers=self._with_receipt,
-            recorded_by=self.filing.sender,
-            document=self.shipment.name,
         )
 
     def _others(self) -> list[CountMade]:
@@ -109,6 +104,8 @@ class OneCount:
         shares: list[tuple[ListedLine | None, int]] = [*share(self.answers, line.covers)] or [(None, line.covers)]
         self.made.parts = {listed.pk: part for listed, part in shares if listed}
         self.papers = list(self._lines(shares))
+        if self.filing["came_text"] and not line.covers:
+            return []  # no item of the site: told, and moved nowhere
         if line.stocked != line.item:
             shares = [(None, line.ticks)]
         return [
@@ -127,6 +124,16 @@ class OneCount:
 
     def _ask(self, standing: list[CountMade]) -> None:
         """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""
+        seen = self.filing["seen"]
+        others = [*standing, *self.replacing]
+        latest = max((count for count in others if count is not self.made), key=lambda count: count.at, default=None)
+        if seen and latest and latest.event != seen:
+            told = f"{self.line.item} of {self.shipment} was counted meanwhile, {self._told([latest])}"
+            raise CountedBeforeError(
+                f"{told}: are these the same goods counted again, or further goods?",
+                column="again",
+                expected=f"same or further, said of the later count: {told}",
+            )
         before = counted_before(standing, self.made)
         if not before or self.made.further or self.made in self.replacing:
             return
@@ -157,19 +164,20 @@ class OneCount:
         for count, by in self.replacing.items():
             source = outcome if count is self.made else self.lists.sources[count]
             moves = outcome.steps if count is self.made else self.lists.moves_of(count)
-            yield Act(
+            posting = posting_with(
+                self.filing.prepared,
                 event_id=f"replaced {hashlib.sha256(f'{count.event} {by.event}'.encode()).hexdigest()[:40]}",
                 kind=Posting.Kind.REPLACED,
                 at=by.at,
-                content_hash=self.filing.hash,
+                reason=f"{by.event} counted the same goods again",
+                reverses=source.act.posting if isinstance(source, Outcome) else source,
+            )
+            yield Act(
+                posting=posting,
                 items=tuple(move.item for move in moves),
                 places=tuple(end for move in moves for end in (move.source, move.target)),
                 steps=_opposite(moves),
-                replaces=source,
                 lacking=self._gone,
-                reason=f"{by.event} counted the same goods again",
-                recorded_by=self.filing.sender,
-                document=self.shipment.name,
             )
 
     def _gone(self, error: LackingError) -> LedgerError:
@@ -180,7 +188,7 @@ class OneCount:
         return LedgerError(
             f"More {item} has left where the count before put it than this one leaves: at least {least} came.",
             column="counted",
-            found=f"{self.filing['counted']}",
+            found=f"{from_ticks(self.line.ticks).normalize():f}",
             expected=f"at least {least}, or what has left taken back first",
         )
 
@@ -205,7 +213,7 @@ class OneCount:
     def _lines(self, shares: Iterable[tuple[ListedLine | None, int]]) -> Iterator[ReceiptLine]:
         """Yield the receipt lines, one for each line of the packing list that is answered."""
         filing, line = self.filing, self.line
-        same_unit = filing["came_item"] in (None, line.item)
+        same_unit = filing["came_item"] in (None, line.item) and not filing["came_text"]
         for number, (listed, part) in enumerate(shares):
             told = part if same_unit else line.ticks * (number == 0)
             if filing["part"] and number and not part:
@@ -217,6 +225,7 @@ class OneCount:
                 covers=from_ticks(part),
                 condition=filing["condition"],
                 came_item=filing["came_item"],
+                came_text=filing["came_text"],
                 grade=filing["grade"],
                 partial=filing["part"],
                 verdict=line.judgement.verdict.value,
@@ -272,14 +281,17 @@ def _package(lists: PackingLists, filing: Filing) -> Package | None:
 def _line(filing: Filing, package: Package | None) -> _Line:
     item, condition, grade = filing["item"], filing["condition"], filing["grade"]
     came = filing["came_item"] if filing["came_item"] != item else None
-    if condition == Condition.WRONG_ITEM and came is None:
+    unnamed: str = filing["came_text"]
+    if condition == Condition.WRONG_ITEM and came is None and not unnamed:
         raise CannotBeError(
-            f"Wrong item instead of {item}: say which item came.",
+            f"Wrong item instead of {item}: say which item came, or what it is in words.",
             column="came_item",
             expected="the item that came, when the condition is wrong item",
         )
-    ticks = ticks_of(filing["counted"], column="counted", zero=True)
+    ticks = _how_many(filing)
     judgement = judge(_goods(item), _goods(came) if came else None, grade)
+    if unnamed and came is None:
+        judgement = Judgement(Verdict.WRONG, f"{unnamed} came", Fraction(0))
     # What was refused stays what it is: the listed item of a wrong grade, or another item altogether.
     stocked = item if came is None or judgement.verdict is Verdict.SUBSTITUTE else came
     expires = last_usable_day(filing["made"], filing["expires"], (came or item).shelf_life_days)
@@ -295,6 +307,22 @@ def _line(filing: Filing, package: Package | None) -> _Line:
         )
     held = _HELD.get(judgement.verdict) or (Why.DAMAGED if condition == Condition.DAMAGED else None)
     return _Line(item, package, ticks, judgement, stocked, lot, expires, held)
+
+
+def _how_many(filing: Filing) -> int:
+    """Return what was counted in ticks, by boxes where they were counted. Raises CannotBeError where that differs."""
+    counted, boxes, per_box, loose = (filing[name] for name in ("counted", "boxes", "per_box", "loose"))
+    if boxes is None:
+        if counted is None:
+            raise CannotBeError("Say how many came.", column="counted", expected="a number, or boxes and per_box")
+        return ticks_of(counted, column="counted", zero=True)
+    if per_box is None:
+        raise CannotBeError("Say how many a box holds.", column="per_box", expected="how many each box holds")
+    in_all = boxes * per_box + (loose or 0)
+    if counted is not None and counted != in_all:
+        text = f"{boxes:f} boxes of {per_box:f} and {loose or 0:f} make {in_all:f}, not {counted:f}."
+        raise CannotBeError(text, column="counted", found=f"{counted:f}", expected=f"{in_all:f}, or other boxes")
+    return ticks_of(in_all, column="boxes", zero=True)
 
 
 def _goods(item: Item) -> Goods:

@@ -11,8 +11,8 @@ from kits.receiving.counting.counts_again import CountMade
 from kits.receiving.counting.packing import ListedLine, answered
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.act import Outcome, PlannedMove
 from kits.stock.models import Move, Posting
+from kits.stock.planned_acts import Outcome, PlannedMove
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site

@@ -9,6 +9,7 @@ from datetime import date
 
 from django.db import models
 
+from kits.gate.queries import arrivals_of
 from kits.orders.models import Order, OrderLine
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
@@ -34,9 +35,9 @@ class DeliveryReport:
     """
     What a shipment brought against its packing list.
 
-    unlisted : counts of what the list does not name. delivered : the day of the first count, None when nothing is
-    counted; dates : by when concealed damage is to be reported and a claim filed. Visible damage, shortage and excess
-    belong on the delivery receipt before it is signed.
+    unlisted : counts of what the list does not name. delivered : the day of the first truck, or of the first count
+    where nobody took a truck in; None before either. dates : by when concealed damage is to be reported and a claim
+    filed. Visible damage, shortage and excess belong on the delivery receipt before it is signed.
     """
 
     shipment: Shipment
@@ -74,17 +75,24 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
     by_shipment: dict[int, list[ReportedLine]] = defaultdict(list)
     for listed in lines:
         by_shipment[listed.line.shipment_id].append(listed)
-    counts = _valid(site).filter(receipt__shipment__in=keys)
+    counts = valid_counts(site).filter(receipt__shipment__in=keys)
     unlisted: dict[int, list[ReceiptLine]] = defaultdict(list)
     for row in counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt").order_by("pk"):
         unlisted[row.receipt.shipment_id].append(row)
+    trucks = arrivals_of(site, chosen)
     first = dict(counts.order_by().values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
     reports = []
     for shipment in chosen:
-        delivered = site.local_date(first[shipment.pk]) if shipment.pk in first else None
+        begun = trucks[shipment.pk][0].at if shipment.pk in trucks else first.get(shipment.pk)
+        delivered = site.local_date(begun) if begun else None
         dates = None
         if delivered:
-            dates = deadlines(delivered, concealed_days=site.concealed_days, claim_months=site.claim_months)
+            dates = deadlines(
+                delivered,
+                concealed_days=site.concealed_days,
+                claim_months=site.claim_months,
+                holidays=[date.fromisoformat(day) for day in site.holidays],
+            )
         found = tuple(by_shipment[shipment.pk])
         reports.append(DeliveryReport(shipment, found, tuple(unlisted[shipment.pk]), delivered, dates))
     return reports
@@ -115,14 +123,14 @@ def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
     if not lines:
         return []
     counts: dict[int, list[Count]] = defaultdict(list)
-    told = _valid(lines[0].shipment.site).filter(packing_line__in=[line.pk for line in lines])
+    told = valid_counts(lines[0].shipment.site).filter(packing_line__in=[line.pk for line in lines])
     for row in told.select_related("item", "came_item").order_by("pk"):
         assert row.packing_line_id is not None
         counts[row.packing_line_id].append(_count(row))
     return [ReportedLine(line, line_report(to_ticks(line.quantity), counts[line.pk])) for line in lines]
 
 
-def _valid(site: Site) -> models.QuerySet[ReceiptLine]:
+def valid_counts(site: Site) -> models.QuerySet[ReceiptLine]:
     """Return the counts that were not reversed."""
     rows: models.QuerySet[ReceiptLine] = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True)
     return rows
@@ -132,8 +140,8 @@ def _count(row: ReceiptLine) -> Count:
     """Return a count as it was judged when it was made."""
     came = row.came_item if row.came_item_id != row.item_id else None
     covers, counted = to_ticks(row.covers), to_ticks(row.counted)
-    if came and not covers and counted:
-        return Count(Sort.WRONG, 0, row.partial, came.code, counted)
+    if (what := came.code if came else row.came_text) and not covers and counted:
+        return Count(Sort.WRONG, 0, row.partial, what, counted)
     if row.verdict == ReceiptLine.Judged.REFUSED:
         return Count(Sort.REFUSED, covers, row.partial)
     sorts = {Condition.DAMAGED: Sort.DAMAGED, Condition.NOT_OPENED: Sort.NOT_OPENED}

@@ -7,15 +7,15 @@ from collections.abc import Sequence
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
 from kits.receiving.packing_lists import PackingLists
-from kits.stock.act import Act
-from kits.stock.keeper import StoreKind, Wanted
+from kits.stock.keeper import StoreKind, Wanted, posting_of
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, Places
+from kits.stock.planned_acts import Act
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
-from takeoff.records.record_kinds import AT, ID, Filing, register_kind
+from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text, YesNo
+from takeoff.sheets.cells.kinds import Choice, Day, LastDay, Number, Reference, Text, YesNo
 from takeoff.sites.models import Site
 
 Condition = ReceiptLine.Condition
@@ -30,16 +30,24 @@ class ReceiptsKind(StoreKind):
     """
 
     name = "receipts"
+    did = "Counted"
     order = 210
     rank = 1
     help = "What was counted of a shipment, item by item. What is not counted has no row: nothing is guessed."
     permission = STORE
+    posts = Posting.Kind.RECEIPT
+    may_need_a_look = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),
         Column("item", Reference(to="item"), "The item that the packing list names.", required=True),
-        Column("counted", Number(), "How many came, in the unit of what came.", required=True),
         AT,
+        Column(
+            "counted",
+            Number(),
+            "How many came, in the unit of what came.",
+            default_help="boxes × per_box + loose",
+        ),
         Column(
             "again",
             Choice(tuple(Receipt.Again.values)),
@@ -50,10 +58,17 @@ class ReceiptsKind(StoreKind):
         Column("package", Text(60), "The package it was in.", default="", default_help="all of the shipment"),
         Column("condition", Choice(tuple(Condition.values)), "In what condition.", default=Condition.GOOD.value),
         Column("came_item", Reference(to="item"), "What came instead.", default_help="the item itself"),
+        Column(
+            "came_text",
+            Text(200),
+            "What came instead, in words, where no item of the site is it.",
+            default="",
+            default_help="nothing of that sort",
+        ),
         Column("grade", Text(120), "Material or grade printed on it.", default="", default_help="the item's"),
         Column("lot", Text(60), "The lot.", default="", default_help="none"),
         Column("made", Day(), "When the lot was made.", default_help="not said"),
-        Column("expires", Day(), "The lot's last usable day.", default_help="made + shelf life, else none"),
+        Column("expires", LastDay(), "The lot's last usable day.", default_help="made + shelf life, else none"),
         Column(
             "bin",
             Text(120),
@@ -61,8 +76,19 @@ class ReceiptsKind(StoreKind):
             default="",
             default_help="the box of its kit when that is for a run, else Store",
         ),
+        Column("boxes", Number(), "How many boxes were counted shut.", default_help="not counted in boxes"),
+        Column("per_box", Number(above=True), "How many each holds, by its label.", default_help="no boxes"),
+        Column("loose", Number(), "How many lay beside them.", default_help="none"),
         Column("part", YesNo(), "Whether more is to be counted.", default=False, default_help="no: all is counted"),
         Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
+        Column(
+            "seen",
+            Text(80),
+            "The id of the last count of it that was known where this one was made.",
+            default="",
+            default_help="not said",
+        ),
+        BY,
     )
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> PackingLists:
@@ -89,6 +115,10 @@ class ReceiptsKind(StoreKind):
             kit = begun.models[listed.pk].kit
             if kit and kit.run_id:
                 wanted.boxes.append(kit)
+
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what the count will be posted as, its shipment the document."""
+        return posting_of(site, filing, self.posts, filing["shipment"].name)
 
     def act(self, places: Places, filing: Filing, begun: PackingLists) -> Act:
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""

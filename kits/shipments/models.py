@@ -18,10 +18,13 @@ class Shipment(models.Model):
 
     site = models.ForeignKey(Site, models.CASCADE, related_name="shipments")
     name = models.CharField(max_length=60)
-    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="shipments")
+    supplier = models.ForeignKey(
+        Supplier, models.PROTECT, null=True, blank=True, related_name="shipments", help_text="Empty: nobody knows yet."
+    )
     carrier = models.CharField(max_length=120, blank=True)
     shipped = models.DateField(null=True, blank=True)
     expected = models.DateField(null=True, blank=True)
+    found_at = models.DateTimeField(null=True, blank=True, help_text="When it stood at the gate unannounced.")
 
     objects = SiteManager()
 

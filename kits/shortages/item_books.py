@@ -15,6 +15,7 @@ from fractions import Fraction
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
 
+from kits.gate.models import Arrival, standing
 from kits.orders.models import Order, OrderLine
 from kits.orders.queries import runs_ordered_for
 from kits.promises.models import KitLine
@@ -316,6 +317,7 @@ def _packing(
     of_shipment = ("shipment__name", "shipment__expected", "order_id", "package__name", "kit__run_id")
     rows = list(lines.values_list("pk", "item_id", "q", *of_shipment))
     begun = {shipment for key, _, _, shipment, *_ in rows if counted.get(key) or key in closed}
+    begun.update(standing(Arrival.objects.of(site)).filter(at__lt=end).values_list("shipment__name", flat=True))
     for key, item, quantity, shipment, expected, order, package, run in rows:
         packed = PackedLine(
             shipment, quantity, counted[key], key in closed, expected, package or "", begun=shipment in begun

@@ -13,7 +13,7 @@ from kits.shortages.reckon.lines import CableLine, ShortLine, Walk
 from kits.shortages.told.by_supplier import OrderList, order_lists
 from kits.shortages.told.drawing import Bars, Steps, draw_bars, draw_steps
 from kits.shortages.told.of_cable import on_order_in_words, reels_in_words
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 from kits.shortages.told.words import (
     ACTS,
     act_in_words,
@@ -174,7 +174,7 @@ def short_list(site: Site, *, everything: bool = False) -> ShortList:
         CableRow(one, reels_in_words(one.order or (), site.unit), on_order_in_words(one.on_order, site.unit))
         for one in found.cables_to_buy
     )
-    rows = tuple(ShortRow(readable(line), found.as_of) for line in lines)
+    rows = tuple(ShortRow(rounded_line(line), found.as_of) for line in lines)
     return ShortList(rows, found.as_of, order_lists(found), cables)
 
 
@@ -184,7 +184,7 @@ def shortage_page(site: Site, item_id: int) -> ShortagePage | None:
     exact = next((line for line in found.lines if line.item.id == item_id), None)
     if exact is None:
         return None
-    line = readable(exact)
+    line = rounded_line(exact)
     short = (walk for walk in line.walks if walk.short)
     first = min(short, key=lambda walk: (walk.short_on or date.max, walk.runs), default=line)
     steps = draw_steps(first, found.as_of)

@@ -5,15 +5,18 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
+
+from django.utils import timezone
 
 from kits.promises.models import Kit
-from kits.stock.act import Act
 from kits.stock.books.errors import LedgerError
 from kits.stock.models import Posting
 from kits.stock.places import Places
+from kits.stock.planned_acts import Act
 from kits.stock.services import beyond, lock_items, record_acts, reversal_of
 from takeoff.catalogue.models import Item
+from takeoff.database.bulk import insert_rows
 from takeoff.database.folding import folded
 from takeoff.records.record_kinds import Filing, Keeper, RecordKind, by_kind
 from takeoff.runs.models import Run
@@ -34,7 +37,7 @@ class Wanted:
 class StoreKeeper(Keeper):
     """Keeps what happened in the store as postings with moves."""
 
-    order = 1
+    order = 2
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the items that the records move, in the order of their keys."""
@@ -45,6 +48,13 @@ class StoreKeeper(Keeper):
             ids = [*taken_back, *(posting.event_id for posting in there)]
             items += moved.filter(moves__posting__event_id__in=ids).distinct()
         lock_items(items)
+
+    def prepare(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Write the postings; their moves follow under the locks."""
+        for kind, mine in by_kind(filings).items():
+            for filing in mine:
+                filing.prepared = kind.posting(site, filing)
+        insert_rows([filing.prepared for filing in filings if filing.prepared])
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Post each record, or put on it why not."""
@@ -61,8 +71,9 @@ class StoreKeeper(Keeper):
         for filing in filings:
             try:
                 if filing.reverses is not None:
-                    act = _reversal(filing, postings)
+                    act = _reversal(site, filing, postings)
                 else:
+                    filing.prepared = filing.prepared or filing.kind.posting(site, filing)  # type: ignore[attr-defined]
                     act = filing.kind.act(places, filing, begun[filing.kind.name])  # type: ignore[attr-defined]
             except LedgerError as error:
                 filing.error = error
@@ -80,31 +91,29 @@ QUANTITY = Column("quantity", Number(above=True), "How many.", required=True)
 REASON = Column("reason", Text(300), "Why.", required=True)
 
 
-def who(filing: Filing) -> dict[str, Any]:
-    """Return of an act what every record says."""
-    return {
-        "event_id": filing.id,
-        "at": filing.at,
-        "content_hash": filing.hash,
-        "by": filing["by"],
-        "recorded_by": filing.sender,
-    }
-
-
 class StoreKind(RecordKind):
     """A kind of record that moves stock."""
 
     keeper = STORE
     looked_at = "item"
-    correction = "take it back and report anew under another id"
+    posts: ClassVar[Posting.Kind]
 
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the item that it is about."""
         return f"item {said['item']}"
 
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return in words how many of what."""
+        how_many = said.get("counted") or said.get("quantity") or ""
+        return f"{self.did}: {how_many} {said.get('item', '')}".rstrip(": ")
+
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return the bin that the record makes where it is new."""
         return (f"bin {folded(said['bin'])}",) if said.get("bin") else ()
+
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what the record will be posted as."""
+        return posting_of(site, filing, self.posts)
 
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that the records move."""
@@ -123,29 +132,42 @@ class StoreKind(RecordKind):
         """Return the act of a record. Raises LedgerError for what cannot be posted so."""
 
 
+def posting_of(site: Site, filing: Filing, kind: Posting.Kind, document: str = "") -> Posting:
+    """Return the posting of a record: what every act says, by the columns that kinds share."""
+    said, sender = filing.row.values, filing.sender
+    lender = said.get("lender")
+    # Keys instead of objects: setting a related object costs more than inserting the row.
+    return Posting(
+        site_id=site.pk,
+        event_id=filing.id,
+        kind=kind,
+        content_hash=filing.hash,
+        at=filing.at,
+        recorded_at=timezone.now(),
+        by=said.get("by", ""),
+        recorded_by_id=sender.pk if sender else None,
+        reason=said.get("reason", ""),
+        document=document,
+        lender_id=lender.pk if lender else None,
+    )
+
+
 def _taken_back(site: Site, filings: Iterable[Filing]) -> dict[str, Posting]:
-    """Return the postings that reversals take back, by id."""
-    ids = [filing.reverses.event_id for filing in filings if filing.reverses is not None]
+    """Return the postings that reversals take back, by id; one of this batch may be written, but not its moves."""
+    ids = {filing.reverses.event_id for filing in filings if filing.reverses is not None}
+    ids -= {filing.id for filing in filings}
     if not ids:
         return {}
     found = Posting.objects.of(site).filter(event_id__in=ids).select_related("site")
     return {posting.event_id: posting for posting in found}
 
 
-def _reversal(filing: Filing, postings: Mapping[str, Posting]) -> Act:
+def _reversal(site: Site, filing: Filing, postings: Mapping[str, Posting]) -> Act:
     assert filing.reverses is not None
     posting = postings.get(filing.reverses.event_id)
     if posting is None:
-        # In the same batch: taken back before it was written, so it is tried again once it is.
+        # In the same batch: taken back before it has moved anything, so it is tried again once it has.
         raise LedgerError(
             f"{filing.reverses} is not in the books yet.", column="reverses", lacks=f"record {filing.reverses}"
         )
-    return reversal_of(
-        posting,
-        event_id=filing.id,
-        at=filing.at,
-        content_hash=filing.hash,
-        reason=filing["reason"],
-        by=filing["by"],
-        recorded_by=filing.sender,
-    )
+    return reversal_of(posting, posting_of(site, filing, Posting.Kind.REVERSAL))

@@ -21,6 +21,7 @@ SINGLE = {
     Place.Kind.RETURNED: "Returned to supplier",
 }
 QUARANTINE = "Quarantine"
+UNKNOWN_SENDER = "Sender not known"
 
 
 class Why(StrEnum):
@@ -82,9 +83,9 @@ class Places:
             kit.box = self._by_name[Place.Kind.KIT_BOX, kit.name]
         Kit.objects.of(self.site).bulk_update(kits.values(), ["box"])
 
-    def supplier(self, supplier: Supplier) -> Place:
-        """Return where a supplier's goods come from."""
-        return self._get_or_make(Place.Kind.SUPPLIER, supplier.name)
+    def supplier(self, supplier: Supplier | None) -> Place:
+        """Return where a supplier's goods come from, or those of whom nobody knows who sent them."""
+        return self._get_or_make(Place.Kind.SUPPLIER, supplier.name if supplier else UNKNOWN_SENDER)
 
     def quarantine(self, why: Why = Why.UNDECIDED) -> Place:
         """Return where goods are held that are damaged, wrong, refused, or wait for a decision."""
@@ -131,13 +132,14 @@ class Places:
 
     def box_of(self, kit: Kit) -> Place:
         """Return a kit's box, made when the kit has none."""
-        self.make(boxes=[kit])
+        if (Place.Kind.KIT_BOX, kit.name) not in self._by_name:
+            self.make(boxes=[kit])
         return self._by_name[Place.Kind.KIT_BOX, kit.name]
 
     def named(self, name: str) -> Place | None:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
-        found = (self._by_folded.get((kind, folded(name))) for kind in NAMED_KINDS)
-        return next(filter(None, found), None)
+        wanted = folded(name)
+        return next((self._by_folded[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_folded), None)
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
@@ -212,7 +214,8 @@ class Places:
         return self._by_name[kind, name]
 
     def _work_place(self, kind: Place.Kind, run: Run, stage: str) -> Place:
-        self.make(work=[(kind, run, stage)])
+        if (kind, run.pk, stage) not in self._by_work:
+            self.make(work=[(kind, run, stage)])
         return self._by_work[kind, run.pk, stage]
 
     def _place_of_work(self, kind: Place.Kind, run: Run, stage: str) -> Place:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from abc import abstractmethod
 from typing import Any
 
-from kits.stock.act import Act, PlannedMove, ticks_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
-from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted, who
+from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, QUARANTINE, Places, Why
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.taking import Group, Steps, carrying, carrying_lot
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
@@ -27,7 +27,6 @@ LOT_GONE = Column("lot", Text(60), "The lot.", default="", default_help="what ha
 class CarriesKind(StoreKind):
     """What takes an item from one place of the site to another."""
 
-    posts: Posting.Kind
     any_lot = False  # whether a blank lot means any, first expired first out
 
     def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
@@ -52,12 +51,10 @@ class CarriesKind(StoreKind):
                 f"{target} is where it lies already.", column="target", found=str(target), expected="another place"
             )
         return Act(
-            kind=self.posts,
+            posting=filing.prepared,
             items=(filing["item"],),
             places=(*sources.values(), target),
             steps=self.steps(filing, sources, target),
-            reason=filing["reason"],
-            **who(filing),
         )
 
 
@@ -78,6 +75,7 @@ class TransfersKind(CarriesKind):
     """What was moved from one bin to another. What is on hold leaves it only by a release."""
 
     name = "transfers"
+    did = "Moved"
     order = 250
     rank = 5
     help = "What was moved between bins and kit boxes of the site. Both must be known."
@@ -106,6 +104,7 @@ class ReleasesKind(CarriesKind):
     """What was on hold and was found good. What is refused never is: it is counted again once its grade is accepted."""
 
     name = "releases"
+    did = "Released"
     order = 255
     rank = 5
     help = "What was on hold and is good stock after all, and why. A refused grade is never released."
@@ -157,6 +156,7 @@ class ScrapsKind(CarriesKind):
     """What was scrapped."""
 
     name = "scraps"
+    did = "Scrapped"
     order = 260
     rank = 5
     help = "What was thrown away, and why."
@@ -173,6 +173,7 @@ class SendBacksKind(CarriesKind):
     """What was sent back to its supplier."""
 
     name = "send_backs"
+    did = "Sent back"
     order = 270
     rank = 5
     help = "What was sent back to its supplier, and why."
@@ -198,10 +199,12 @@ class LotDaysKind(StoreKind):
     """How long a lot can really be used, where what was said before is wrong. What was said last rules."""
 
     name = "lot_days"
+    did = "Last day mended"
     order = 275
     rank = 6
     help = "The right last usable day of a lot, where the one that was told is wrong, and why."
     permission = STORE
+    posts = Posting.Kind.LAST_DAY
     columns = (
         ID,
         ITEM,
@@ -232,13 +235,7 @@ class LotDaysKind(StoreKind):
             return []
 
         return Act(
-            kind=Posting.Kind.LAST_DAY,
-            items=(item,),
-            places=tuple(places.holding("").values()),
-            steps=steps,
-            picks=True,
-            reason=filing["reason"],
-            **who(filing),
+            posting=filing.prepared, items=(item,), places=tuple(places.holding("").values()), steps=steps, picks=True
         )
 
 

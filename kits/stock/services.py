@@ -14,18 +14,18 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
 
 from django.db import models, transaction
 from django.db.models import Q
-from django.utils import timezone
 
-from kits.stock.act import Act, Beyond, Outcome, PlannedMove, moment_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.places import GOOD_KINDS
+from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import lock, rehearsed
@@ -60,12 +60,14 @@ def record_acts(site: Site, acts: Iterable[Act], *, again: bool = False) -> list
     return outcomes
 
 
-def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
+def reversal_of(posting: Posting, by: Posting) -> Act:
     """
     Return the act that takes a posting back: its moves the other way, and those that held on to it where it is a count.
 
-    Refused with AlreadyReversedError for a posting that was taken back before or takes one back itself.
+    by : the posting that it will be. Refused with AlreadyReversedError for a posting that was taken back before or
+    takes one back itself.
     """
+    by.reverses, by.document = posting, posting.document
     there = beyond(posting.site, [posting.event_id])
     sites = {posting.site, *(other.site for other in there)}
     undone = Q(posting=posting) | Q(posting__restores=posting) | Q(posting__in=there)
@@ -89,17 +91,20 @@ def reversal_of(posting: Posting, *, event_id: str, **more: object) -> Act:
         return [PlannedMove(m.item, to_ticks(m.quantity), source=m.target, target=m.source, lot=m.lot) for m in moves]
 
     return Act(
-        event_id=event_id,
-        kind=Posting.Kind.REVERSAL,
+        posting=by,
         items=tuple(move.item for move in moves),
         places=tuple(place for move in moves for place in (move.source, move.target)),
         steps=opposite,
         lots=None if last_days else tuple(move.lot for move in moves),
-        document=posting.document,
-        reverses=posting,
-        beyond=next((Beyond(other.site, other.document, reverses=other) for other in there), None),
-        **more,  # type: ignore[arg-type]  # at, content_hash, reason, by, recorded_by
+        beyond=posting_beyond(by, posting.site, there[0].site, there[0].document, there[0]) if there else None,
     )
+
+
+def posting_beyond(act: Posting, site: Site, there: Site, document: str, reverses: Posting | None = None) -> Posting:
+    """Return what an act of `site` will be in the books of another site that it moves too."""
+    beyond = posting_with(act, event_id=beyond_id(site, act.event_id), document=document, reverses=reverses)
+    beyond.site = there
+    return beyond
 
 
 def _last_days_without(posting: Posting) -> dict[tuple[int, str], date | None]:
@@ -171,7 +176,7 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
         places.update(Place.objects.of(site).select_related("kit__run").in_bulk(unseen))
     dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
     expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
-    looked_at = [act.moment for act in acts if counts or act.kind == Posting.Kind.COUNT]
+    looked_at = [act.moment for act in acts if counts or act.posting.kind == Posting.Kind.COUNT]
     journal = _journal_since(site, items, min(looked_at)) if looked_at else []
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
     return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts)
@@ -250,9 +255,9 @@ def _settle(outcomes: list[Outcome], books: Books, items: dict[int, Item], place
 
 def _hangs_on(outcome: Outcome, other: Outcome) -> bool:
     """Return whether an act was worked out from books in which another had happened: a later count, or one again."""
-    if any(follower.act.replaces is other for follower in outcome.followers):
+    if any(follower.act.posting.reverses is other.act.posting for follower in outcome.followers):
         return True
-    return outcome.act.kind == Posting.Kind.COUNT and outcome.act.moment > other.act.moment
+    return outcome.act.posting.kind == Posting.Kind.COUNT and outcome.act.moment > other.act.moment
 
 
 def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dict[int, Place]) -> None:
@@ -292,14 +297,12 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
 
 def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) -> None:
     """Work out what leaves the figure of each count as it was that was made after the act, and known before it."""
-    lost_found = next((place for place in places.values() if place.kind == Place.Kind.LOST_FOUND), None)
-    if lost_found is None:
-        return
     for move in outcome.steps:
         for place, other in ((move.source, move.target), (move.target, move.source)):
-            count = books.next_count(place.pk, move.item.pk, move.lot, outcome.act.moment)
+            count = books.next_count(place.pk, move.item.pk, move.lot)
             if count is None or place.kind == Place.Kind.LOST_FOUND:
                 continue
+            lost_found = next(each for each in places.values() if each.kind == Place.Kind.LOST_FOUND)
             ends = (lost_found, place) if other is move.target else (place, lost_found)
             back = PlannedMove(move.item, move.quantity, *ends, move.lot)
             outcome.restored.setdefault(count[2], []).append(back)
@@ -330,19 +333,20 @@ def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[
 def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, Place]) -> None:
     if not outcomes:
         return
-    now = timezone.now()
     followers = [follower for outcome in outcomes for follower in outcome.followers]
-    there = _post(site, outcomes, now)
-    _post(site, followers, now)  # they take back what may have been posted only now
+    acts = [outcome.act for outcome in outcomes]
+    postings = [*(act.posting for act in acts), *(act.beyond for act in acts if act.beyond)]
+    insert_rows([posting for posting in postings if posting.pk is None])
+    insert_rows([follower.act.posting for follower in followers])  # they take back what may have been posted only now
     outcomes = [*outcomes, *followers]
     moves = []
     for outcome in outcomes:
+        posting, there = outcome.act.posting, outcome.act.beyond
         for step in outcome.steps:
             places.setdefault(step.source.pk, step.source)
             places.setdefault(step.target.pk, step.target)
-            here = step.item.site_id == site.pk
-            moves.append(_move(_posted(outcome) if here else there[outcome.act.event_id], step))
-    insert_rows([*moves, *_restoring(site, outcomes, now)])
+            moves.append(_move(there if there and step.item.site_id == there.site_id else posting, step))
+    insert_rows([*moves, *_restoring(site, outcomes)], keys=False, model=Move)
     _write_papers(outcomes)
     _write_last_days(outcomes, books)
     if rehearsed():
@@ -364,34 +368,14 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     )
 
 
-def _post(site: Site, outcomes: Sequence[Outcome], now: datetime) -> dict[str, Posting]:
-    """Write the postings of acts; return those in the books of other sites, by the id of the act."""
-    acts = [outcome.act for outcome in outcomes]
-    postings = [_posting(site, act, now) for act in acts]
-    there = {act.event_id: _posting_beyond(site, act, act.beyond, now) for act in acts if act.beyond}
-    insert_rows([*postings, *there.values()])
-    for outcome, posting in zip(outcomes, postings, strict=True):
-        outcome.posting, outcome.new = posting, True
-    return there
-
-
-def _taken_back(act: Act) -> Posting | None:
-    return _posted(act.replaces) if isinstance(act.replaces, Outcome) else act.replaces or act.reverses
-
-
-def _posted(outcome: Outcome) -> Posting:
-    assert outcome.posting is not None  # postings are written first
-    return outcome.posting
-
-
 def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
     """Write what acts say of last usable days, each under its posting, and what therefore rules."""
-    told = [(outcome.posting, said) for outcome in outcomes for said in outcome.told]
+    told = [(outcome.act.posting, said) for outcome in outcomes for said in outcome.told]
     insert_rows(
         [
             LotDay(posting=posting, item_id=said.item, lot=said.lot, day=said.day)
             for posting, said in told
-            if said.day and posting and posting.reverses_id is None
+            if said.day and posting.reverses_id is None
         ]
     )
     ruling = {(said.item, said.lot): books.expires(said.item, said.lot) for _, said in told}
@@ -403,30 +387,7 @@ def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
     )
 
 
-def _posting(site: Site, act: Act, now: datetime) -> Posting:
-    # Keys instead of objects: setting a related object costs more than inserting the row.
-    return Posting(
-        site_id=site.pk,
-        event_id=act.event_id,
-        kind=act.kind,
-        content_hash=act.content_hash,
-        at=act.at,
-        recorded_at=now,
-        by=act.by,
-        recorded_by_id=act.recorded_by.pk if act.recorded_by else None,
-        reason=act.reason,
-        document=act.document,
-        lender_id=act.lender.pk if act.lender else None,
-        reverses_id=taken_back.pk if (taken_back := _taken_back(act)) else None,
-    )
-
-
-def _posting_beyond(site: Site, act: Act, beyond: Beyond, now: datetime) -> Posting:
-    there = replace(act, event_id=beyond_id(site, act.event_id), document=beyond.document, reverses=beyond.reverses)
-    return _posting(beyond.site, there, now)
-
-
-def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[Move]:
+def _restoring(site: Site, outcomes: Sequence[Outcome]) -> list[_Row]:
     """Post what leaves counts as they were, dated as those counts, and return the moves."""
     late = [(count, outcome) for outcome in outcomes for count in outcome.restored]
     if not late:
@@ -438,12 +399,12 @@ def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[M
     postings = [
         Posting(
             site_id=site.pk,
-            event_id=f"restored {hashlib.sha256(f'{count} {outcome.act.event_id}'.encode()).hexdigest()[:40]}",
+            event_id=f"restored {hashlib.sha256(f'{count} {outcome.act.posting.event_id}'.encode()).hexdigest()[:40]}",
             kind=Posting.Kind.COUNT,
-            content_hash=outcome.act.content_hash,
+            content_hash=outcome.act.posting.content_hash,
             at=counts[count].at,
-            recorded_at=now,
-            reason=f"{outcome.act.event_id} was before the count {count} and came after it"[:300],
+            recorded_at=outcome.act.posting.recorded_at,
+            reason=f"{outcome.act.posting.event_id} was before the count {count} and came after it"[:300],
             document=count,
             restores=counts[count],
         )
@@ -457,21 +418,25 @@ def _restoring(site: Site, outcomes: Sequence[Outcome], now: datetime) -> list[M
     ]
 
 
-def _move(posting: Posting, step: PlannedMove) -> Move:
-    return Move(
-        posting_id=posting.pk,
-        item_id=step.item.pk,
-        lot=step.lot,
-        source_id=step.source.pk,
-        target_id=step.target.pk,
-        quantity=from_ticks(step.quantity),
-    )
+class _Row(NamedTuple):
+    """A row of moves."""
+
+    posting_id: int
+    item_id: int
+    lot: str
+    source_id: int
+    target_id: int
+    quantity: Decimal
+
+
+def _move(posting: Posting, step: PlannedMove) -> _Row:
+    return _Row(posting.pk, step.item.pk, step.lot, step.source.pk, step.target.pk, from_ticks(step.quantity))
 
 
 def _write_papers(outcomes: Iterable[Outcome]) -> None:
     by_model: dict[type[models.Model], list[models.Model]] = {}
-    for outcome in outcomes:
-        for paper in outcome.act.papers(_posted(outcome)) if outcome.act.papers else []:
+    for act in (outcome.act for outcome in outcomes):
+        for paper in act.papers(act.posting) if act.papers else []:
             by_model.setdefault(type(paper), []).append(paper)
     for papers in by_model.values():
         insert_rows(papers)

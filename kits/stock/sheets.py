@@ -7,7 +7,7 @@ from datetime import datetime
 from kits.stock.past_days import below_zero_since, latest_moves
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register_follower
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 
 
 def look_at_past_days(context: LoadContext) -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 
-from kits.stock.act import PlannedMove
 from kits.stock.books.balances import Books, Lying
 from kits.stock.books.errors import LotError
 from kits.stock.books.lots import runs_named
+from kits.stock.planned_acts import PlannedMove
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Place
 from takeoff.units.exact import from_ticks

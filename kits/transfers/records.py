@@ -9,20 +9,20 @@ and taking that back moves both back. Items are the same when code and unit are.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from django.db.models import Prefetch
 
-from kits.stock.act import Act, Beyond, PlannedMove
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
-from kits.stock.keeper import ITEM, QUANTITY, StoreKind, Wanted, who
+from kits.stock.keeper import ITEM, QUANTITY, StoreKind, Wanted, posting_of
 from kits.stock.models import Lot, Move, Posting
 from kits.stock.places import Places
+from kits.stock.planned_acts import Act, PlannedMove
 from kits.stock.records import LOT, WHY, CarriesKind, good_stock
-from kits.stock.services import taken_in
+from kits.stock.services import posting_beyond, taken_in
 from kits.stock.taking import Group
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
@@ -37,6 +37,7 @@ class SendsKind(CarriesKind):
     """What was put on the way to another site."""
 
     name = "sends"
+    did = "Sent"
     order = 272
     rank = 5
     help = "What was sent to another site. It is on the way until that site takes it in."
@@ -61,12 +62,16 @@ class SendsKind(CarriesKind):
         sites = _sites(site, {filing["to"] for filing in filings}).values()
         return {to.slug: {item.code: item for item in Item.objects.of(to).filter(code__in=codes)} for to in sites}
 
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what it will be posted as, for the other site."""
+        return posting_of(site, filing, self.posts, f"to {filing['to']}")
+
     def act(self, places: Places, filing: Filing, begun: Any) -> Act:
         """Return the act. Raises LedgerError when the other site is unknown, or has no such item."""
         if filing["to"] not in begun:
             raise _no_site(filing["to"], "to")
         _twin(filing["item"], begun[filing["to"]], filing["to"])
-        return replace(super().act(places, filing, begun), document=f"to {filing['to']}")
+        return super().act(places, filing, begun)
 
     def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
         """Return the bin, and what is on the way to the other site."""
@@ -94,10 +99,12 @@ class TakingsInKind(StoreKind):
     """What arrived of what another site had sent, once and whole."""
 
     name = "takings_in"
+    did = "Taken in"
     order = 274
     rank = 5
     help = "What was taken in that another site sent, all of one record there. Taken back, it is on the way again."
     permission = STORE
+    posts = Posting.Kind.TRANSFER
     columns = (
         ID,
         Column("from", Text(50), "The site that sent it, as in its address.", required=True, example="south"),
@@ -139,6 +146,10 @@ class TakingsInKind(StoreKind):
         """Make the bin."""
         wanted.bins.append(filing["bin"])
 
+    def posting(self, site: Site, filing: Filing) -> Posting:
+        """Return what it will be posted as here, from the other site."""
+        return posting_of(site, filing, self.posts, f"from {filing['from']}")
+
     def act(self, places: Places, filing: Filing, begun: Any) -> Act:
         """Return the act. Raises LedgerError when nothing is on the way here under that id."""
         if filing["from"] not in begun.sites:
@@ -169,13 +180,11 @@ class TakingsInKind(StoreKind):
             return found
 
         return Act(
-            kind=Posting.Kind.TRANSFER,
+            posting=filing.prepared,
             items=(*twins.values(), *(move.item for move in moves)),
             places=(source, target, gone, *(move.target for move in moves)),
             steps=steps,
-            document=f"from {sender.slug}",
-            beyond=Beyond(sender, document=sent.event_id),
-            **who(filing),
+            beyond=posting_beyond(filing.prepared, places.site, sender, document=sent.event_id),
         )
 
 

@@ -32,7 +32,7 @@ FINAL = (Decision.REVERSED, Decision.WITHDRAWN)
 class ReelKeeper(Keeper):
     """Keeps cuts and what is decided about them. The lock on a reel makes two people at it take turns."""
 
-    order = 2
+    order = 3
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
@@ -120,6 +120,7 @@ class CutsKind(RecordKind):
     help = "What was cut off which reel: between two printed marks, or by tape, or both. The tape is believed."
     permission = CUT
     keeper = REELS
+    may_need_a_look = True
     columns = (
         Column("id", Text(80), "The cut's own id; the same id is kept once.", required=True, example="C-0001"),
         Column("reel", Reference(to="reel"), "The reel.", required=True),

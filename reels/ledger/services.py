@@ -20,8 +20,6 @@ from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks
 
-CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
-
 
 @transaction.atomic
 def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = None) -> Reel:

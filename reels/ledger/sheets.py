@@ -16,11 +16,10 @@ from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.sites.services import make_bins
 
-CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 # Columns whose field has another name.
 FIELDS = {
     "delivery": "shipment",

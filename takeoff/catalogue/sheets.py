@@ -26,7 +26,7 @@ from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_lock, register_reference
 from takeoff.sheets.saving import save_matched
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 
 LEARNED = tuple(usage.value for usage in Item.Usage if usage is not Item.Usage.FIXED)
 FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")

@@ -32,18 +32,19 @@ def rewrite(rows: models.QuerySet[M], changed: Sequence[M], fields: Iterable[str
         rows.bulk_create(by_key, update_conflicts=True, unique_fields=["pk"], update_fields=names)
 
 
-def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
+def insert_rows(rows: Sequence[Any], *, keys: bool = True, model: type[models.Model] | None = None) -> None:
     """
     Insert unsaved rows of one model in their order, and give each its key.
 
     Does what `bulk_create` does, without the calls that it makes for every field of every row; a load writes tens of
     thousands of them. A parent that was unsaved when the row was made must have been inserted by now. Without `keys`
     it is quicker still, and the rows are not to be used further. On PostgreSQL many rows are copied, their keys drawn
-    before; others wait for what is written meanwhile, and a copy takes a third of the time.
+    before; others wait for what is written meanwhile, and a copy takes a third of the time. model : whose rows they
+    are, where they only have its values: to make models takes longer than to write their rows.
     """
     if not rows:
         return
-    model = type(rows[0])
+    model = model or type(rows[0])
     fields = [field for field in model._meta.concrete_fields if not field.primary_key]
     readers = [_reader(field) for field in fields]
     quote = connection.ops.quote_name
@@ -77,6 +78,12 @@ def insert_rows(rows: Sequence[models.Model], *, keys: bool = True) -> None:
                 row.pk = key
                 row._state.adding = False
                 row._state.db = connection.alias
+
+
+def check_references_now() -> None:
+    """Have PostgreSQL check now what rows that were written so far point to, which it else does at the commit."""
+    if connection.vendor == "postgresql":
+        connection.check_constraints()
 
 
 def _draw_keys(cursor: Any, rows: Sequence[models.Model]) -> None:

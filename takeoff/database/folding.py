@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 from unicodedata import normalize
 
@@ -14,6 +15,7 @@ def plain(name: str) -> str:
     return " ".join(normalize("NFC", name).split())
 
 
+@lru_cache(maxsize=1 << 12)  # a load names few bins thousands of times
 def folded(name: str) -> str:
     r"""
     Return a name as it is compared, on every database alike.

@@ -41,6 +41,7 @@ MEMBERS = _for("invite and remove members", Role.PLANNER)
 MEASURE = _for("report lengths as built and the progress of stages", Role.FOREMAN, Role.PLANNER)
 CUT = _for("cut cable", Role.FOREMAN, Role.PLANNER)
 STORE = _for("receive, count and put away", Role.STOREKEEPER, Role.PLANNER)
+GATE = _for("take in trucks at the gate", Role.STOREKEEPER, Role.FOREMAN, Role.PLANNER)
 HAND_OUT = _for("hand out to runs", Role.STOREKEEPER, Role.FOREMAN, Role.PLANNER)
 
 

@@ -17,10 +17,11 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from takeoff.database.bulk import insert_rows
-from takeoff.database.locks import in_turn
+from takeoff.database.bulk import check_references_now, insert_rows
+from takeoff.database.locks import in_turn, rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
+from takeoff.records import queries
 from takeoff.records.decoding import Sent, decode, read_again
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
@@ -31,10 +32,11 @@ from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherCon
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.resolving import resolve
 from takeoff.sheets.row_reading import reading_of
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 KEPT, KNOWN, LOOK, ASIDE, REFUSED = "kept", "known", "look", "aside", "refused"
+MANY = 1_000  # things to look for, from which on it is quicker to read all that waits
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 
 
@@ -62,6 +64,7 @@ class Batch:
     known: dict[str, Record] = field(default_factory=dict)
     filed_here: dict[str, Record] = field(default_factory=dict)
     locked_too: set[int] = field(default_factory=set)  # what waits aside and is tried with these records
+    ahead: set[str] = field(default_factory=set)  # ids of records that are stored already
 
     def take_from_queue(self, sent: Sequence[Sent]) -> list[Answer]:
         """Keep, set aside or refuse each record."""
@@ -93,22 +96,27 @@ class Batch:
             again.add(id_)
         return told
 
-    def keep_from_page(self, sent: Sent, confirmed: str) -> Record:
-        """Keep one record, or raise why not."""
-        (one,) = decode(self.site, [sent])
-        if one.row is None:
-            raise MalformedError(one.said[0], column=one.column)
-        filing = self.filed(one.kind, one.row, sent)
-        fresh = self.file([filing])
-        if not fresh and filing.error is None:
-            return self.known[filing.id]
+    def keep_from_page(self, sent: Sequence[Sent], confirmed: str) -> list[Record | RecordError]:
+        """
+        Keep what a page sends, each record by itself; return it, or why it is not kept.
+
+        Raises AskFirstError for what a person must look at first: then nothing is kept.
+        """
+        decoded = decode(self.site, sent)
+        filings = [self.filed(one.kind, one.row, one.sent) if one.row else None for one in decoded]
+        fresh = self.file([filing for filing in filings if filing])
         self.keep(fresh)
-        if filing.error:
-            raise filing.error
-        if filing.look and (question := question_of(filing.look)) != confirmed:
-            raise AskFirstError(tuple(filing.look), question)
-        self.write(fresh)
-        return filing.record
+        kept = [filing for filing in fresh if not filing.error]
+        look = [text for filing in kept for text in filing.look]
+        if look and (question := question_of(look)) != confirmed:
+            raise AskFirstError(tuple(look), question)
+        self.write(kept)
+        return [
+            filing.error or self.known.get(filing.id, filing.record)
+            if filing
+            else MalformedError(one.said[0], column=one.column)
+            for one, filing in zip(decoded, filings, strict=True)
+        ]
 
     def keep_from_sheets(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Keep all rows of a load, or note why not."""
@@ -172,12 +180,14 @@ class Batch:
             self.resolve(filings)
         self.find_reversed(filings)
         filings = sorted(filings, key=_when)
+        if resolved and not rehearsed():
+            self.write_ahead(filings)
         # What waits for these records is tried with them: locked at once, and so in the house's order.
         waiting = self.waiting_for(filings)
         self.locked_too = {aside.pk for aside in waiting}
         self.lock([*filings, *self.refiled(waiting)])
         # Only now nobody else can be keeping them.
-        self.known |= self.records(filing.id for filing in filings)
+        self.known |= self.records(filing.id for filing in filings if filing.id not in self.ahead)
         fresh = []
         for filing in filings:
             earlier = self.known.get(filing.id)
@@ -299,8 +309,10 @@ class Batch:
         subjects = {_subject(filing) for filing in filings}
         brought = {f"record {filing.id}" for filing in filings}
         brought |= {thing for filing in filings if not filing.error for thing in filing.kind.brings(filing.row.said)}
-        waiting = Q(subject__in=subjects) | Q(lacks__in=brought)
-        return list(open_asides(self.site).filter(waiting).exclude(lacks=""))
+        rows = queries.waiting(self.site).exclude(lacks="")
+        if len(subjects) + len(brought) <= MANY:
+            return list(rows.filter(Q(subject__in=subjects) | Q(lacks__in=brought)))
+        return [aside for aside in rows if aside.subject in subjects or aside.lacks in brought]
 
     def drop_reversed(self, filing: Filing) -> None:
         """End a record that waits aside and is taken back: it will not be tried again."""
@@ -344,7 +356,7 @@ class Batch:
 
         def retry() -> None:
             batch = Batch(self.site, self.sender, timezone.now())
-            batch.retry([], list(open_asides(self.site).filter(pk__in=missed)))
+            batch.retry([], list(queries.waiting(self.site).filter(pk__in=missed)))
 
         # Now its locks would be out of order. What fails is told in the log, and tried again with the next record.
         transaction.on_commit(lambda: in_turn(retry), robust=True)
@@ -363,11 +375,33 @@ class Batch:
         kind = kinds()[record.kind]
         assert record.row is not None  # only what came as a record is set aside
         row = read_again(kind, record.row, reading_of(self.site), number=-aside.pk)
+        row.said = dict(row.values)
         row.values["at"] = record.at
         return Filing(kind, row, record, sender=record.recorded_by, aside=aside)
 
+    def write_ahead(self, filings: Sequence[Filing]) -> None:
+        """
+        Store the records of sheets that nobody will have to look at, before anybody must wait for the locks.
+
+        A sheet is kept whole or not at all, so that they are kept, or taken back with it. Who keeps one of them at the
+        same moment meets the database's own rule of one record for each id, and begins anew.
+        """
+        sure = [filing for filing in filings if not filing.error and not filing.kind.may_need_a_look]
+        known = self.records(filing.id for filing in sure)
+        records = [filing.record for filing in sure if filing.id not in known]
+        for record in records:
+            record.answer = KEPT
+        insert_rows(records)
+        self.ahead = {record.event_id for record in records}
+        for keeper in keepers():
+            mine = [each for each in sure if each.id in self.ahead and each.kind.keeper_of(each) is keeper]
+            keeper.prepare(self.site, mine)
+        check_references_now()
+
     def write(self, fresh: Sequence[Filing]) -> None:
-        """Store the records with their answers."""
+        """Store the records with their answers, those left out that are stored already."""
+        assert not any(filing.look for filing in fresh if filing.id in self.ahead)  # its kind would have to say so
+        fresh = [filing for filing in fresh if filing.id not in self.ahead]
         stored = [filing for filing in fresh if not (filing.error and filing.error.malformed)]
         for filing in stored:
             filing.record.answer = ASIDE if filing.error else LOOK if filing.look else KEPT
@@ -434,11 +468,6 @@ def end_aside(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: A
             )
     except IntegrityError as error:
         raise RecordError(f"{aside.record} has been settled meanwhile: look at it again.") from error
-
-
-def open_asides(site: Site) -> Any:
-    """Return what waits aside."""
-    return SetAside.objects.of(site).filter(end=None).select_related("record__recorded_by")
 
 
 def _same(earlier: Record, filing: Filing) -> bool:

@@ -13,7 +13,7 @@ from takeoff.records.record_kinds import RecordKind, kinds
 from takeoff.sheets.cells.kinds import Reading, one_of
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.row_reading import read_table, reading_of
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 FIRST = 2  # the number of the first row below a header

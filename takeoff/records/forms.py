@@ -13,16 +13,23 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError
 
 LONGEST = 500
+HIDDEN = {"id", "seen"}  # a page's or a device's own, nothing to type
 
 
 class RecordForm(forms.Form):
-    """The cells of one record, read as a sheet's cells are; `row` is what the door takes."""
+    """
+    The cells of one record, read as a sheet's cells are; `row` is what the door takes.
 
-    def __init__(self, *args: Any, kind: RecordKind, reading: Reading, **kwargs: Any) -> None:
+    now : whether what names no moment happened now.
+    """
+
+    def __init__(self, *args: Any, kind: RecordKind, reading: Reading, now: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for column in kind.columns:
             self.fields[column.name] = _field(column, reading)
-        self.fields["id"].widget = forms.HiddenInput()  # a device's or a page's own, nothing to type
+        self.fields["at"].required = not now
+        for name in HIDDEN & self.fields.keys():
+            self.fields[name].widget = forms.HiddenInput()
 
     @property
     def row(self) -> Mapping[str, str]:

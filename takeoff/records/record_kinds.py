@@ -20,8 +20,10 @@ set aside. `keeper` is the ledger that keeps the kind; kinds of one ledger share
 
 **A keeper** gets records in the order in which they happened (`Filing`, with things in place of names) and keeps each
 or says why not, in a number of queries that does not grow with them: a refusal goes to `filing.error` (a RecordError),
-what a person should look at to `filing.look`. `lock` takes the ledger's locks for all of them first; `keep` with
-`again` takes records that were aside before and checks the end only; `follow` brings up to date what hangs on them.
+what a person should look at to `filing.look`, where the kind says `may_need_a_look`. `prepare` writes what of a load
+can be written before anybody must wait for its locks; `lock` takes the ledger's locks for all records first; `keep`
+with `again` takes records that were aside before and checks the end only; `follow` brings up to date what hangs on
+them.
 """
 
 from __future__ import annotations
@@ -37,7 +39,7 @@ from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Moment, Text
 from takeoff.sheets.registry import register
-from takeoff.sheets.tables import EventTable, Row
+from takeoff.sheets.table_kinds import EventTable, Row
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
@@ -58,12 +60,21 @@ class RecordKind(EventTable):
     # What to do instead of changing a row that was kept, as the end of a sentence.
     correction: ClassVar[str] = "take it back and report anew under another id"
 
+    # Whether keeping one may leave something for a person to look at: then it is stored only once that is known.
+    may_need_a_look: ClassVar[bool] = False
+    # What a page says was done, before what it was done to.
+    did: ClassVar[str] = "Kept"
+
     # The column at which a sheet tells what a person should look at.
     looked_at: ClassVar[str] = "id"
 
     @abstractmethod
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return what the record is about, such as `item LUG`, from its cells with names in place of things."""
+
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return in words what a page has done with a row."""
+        return f"{self.did}: {self.subject(said)}"
 
     def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
         """Return what the record brings into being that others may lack, such as `bin shelf 4`."""
@@ -81,7 +92,8 @@ class Filing:
 
     row : its cells, with things in place of names once they are known; `at` corrected. record : as it will be stored.
     aside : where it was set aside before. reverses : the record that a reversal takes back; settled : which waited
-    aside and is dropped by it. unready : no ledger could take it: a name is unknown, or its sender may not.
+    aside and is dropped by it. prepared : what its ledger has made ready of it. unready : no ledger could take it: a
+    name is unknown, or its sender may not.
     """
 
     kind: RecordKind
@@ -92,6 +104,7 @@ class Filing:
     aside: SetAside | None = None
     settled: bool = False
     unready: bool = False
+    prepared: Any = None
     error: RecordError | None = None
     look: list[str] = field(default_factory=list)
 
@@ -122,6 +135,9 @@ class Keeper(ABC):
     @abstractmethod
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Take the locks under which these records are kept, in the house's order."""
+
+    def prepare(self, site: Site, filings: Sequence[Filing]) -> None:  # noqa: B027  # most have nothing
+        """Write, before the locks are taken, what needs none of records that are kept or else taken back with all."""
 
     @abstractmethod
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:

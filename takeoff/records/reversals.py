@@ -18,6 +18,7 @@ class ReversalsKind(RecordKind):
     order = 290
     rank = 9
     help = "What never happened, or not so: anything that was reported is taken back by its id. Both stay."
+    did = "Taken back"
     permission = SEE  # the kind that is taken back decides
     columns = (
         ID,
@@ -30,6 +31,10 @@ class ReversalsKind(RecordKind):
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the record that is taken back; the door asks its kind once it is known."""
         return f"record {said['reverses']}"
+
+    def told(self, said: Mapping[str, Any]) -> str:
+        """Return that it is taken back: what it was is on the page."""
+        return self.did
 
     def keeper_of(self, filing: Filing) -> Keeper:
         """Return the ledger that kept what is taken back."""

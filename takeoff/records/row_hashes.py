@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from takeoff.sheets.tables import EventTable, plain_text
+from takeoff.sheets.table_kinds import EventTable, plain_text
 
 
 def written_row(kind: EventTable, values: Mapping[str, Any]) -> dict[str, str]:

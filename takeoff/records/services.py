@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.db import transaction
@@ -12,14 +13,15 @@ from django.utils import timezone
 from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
-from takeoff.records.batch import Answer, Batch, end_aside, open_asides
+from takeoff.records import queries
+from takeoff.records.batch import Answer, Batch, end_aside
 from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import kinds
-from takeoff.records.terms.errors import RecordError
+from takeoff.records.terms.errors import OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register_event_door, register_follower
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
 MOST_AN_HOUR = 10_000  # records of one member
@@ -47,23 +49,68 @@ def take(
     recent = Record.objects.of(site).filter(recorded_by=sender, recorded_at__gte=received - timedelta(hours=1))
     if recent.count() + len(sent) > MOST_AN_HOUR:
         raise TooManyError
-    return in_turn(lambda: Batch(site, sender, received, roles=roles, device=device, clock=clock).take_from_queue(sent))
+
+    def taken(part: Sequence[Sent]) -> list[Answer]:
+        batch = partial(Batch, site, sender, received, roles=roles, device=device, clock=clock)
+        return in_turn(lambda: batch().take_from_queue(part)) if part else []
+
+    # What others name comes first, so that they find it.
+    founds = [one.kind in kinds() and bool(kinds()[one.kind].founds) for one in sent]
+    first = iter(taken([one for one, makes in zip(sent, founds, strict=True) if makes]))
+    others = iter(taken([one for one, makes in zip(sent, founds, strict=True) if not makes]))
+    return [next(first if makes else others) for makes in founds]
 
 
 def keep_one(
     *, site: Site, kind: str, row: Mapping[str, Any], sender: User | None = None, confirmed: str = ""
 ) -> Record:
     """
-    Keep what a page sends, or raise the RecordError that refuses it.
+    Keep one record, or raise the RecordError that refuses it.
 
     row : its cells. confirmed : the hash of the question that the person has seen and said yes to. Raises AskFirstError
     for what a person must look at first. The caller has seen to it that the sender may.
     """
-    return in_turn(lambda: Batch(site, sender, timezone.now()).keep_from_page(Sent(kind, row), confirmed))
+
+    def keep() -> Record:
+        (kept,) = Batch(site, sender, timezone.now()).keep_from_page([Sent(kind, row)], confirmed)
+        if isinstance(kept, RecordError):
+            raise kept
+        return kept
+
+    return in_turn(keep)
+
+
+def keep_each(
+    *,
+    site: Site,
+    kind: str,
+    rows: Sequence[Mapping[str, Any]],
+    sender: User,
+    roles: frozenset[str],
+    confirmed: str = "",
+) -> list[Record | RecordError]:
+    """
+    Keep what a page sends, each record by itself, and return it or why it is not kept.
+
+    A record is of now where its cells name no moment; one that was kept before keeps the moment that it has.
+    Raises AskFirstError as `keep_one` does: then nothing is kept.
+    """
+    now = timezone.now()
+
+    def keep() -> list[Record | RecordError]:
+        batch = Batch(site, sender, now, roles=roles)
+        before = batch.records(str(row.get("id", "")) for row in rows)
+        moments = {id_: record.row["at"] for id_, record in before.items() if record.row}
+        sent = [Sent(kind, {"at": moments.get(str(row.get("id")), now), **row}) for row in rows]
+        return batch.keep_from_page(sent, confirmed)
+
+    kept = in_turn(keep)
+    # Pressed twice at once, the second sees only now at what moment the first was kept.
+    return in_turn(keep) if any(isinstance(one, OtherContentError) for one in kept) else kept
 
 
 @transaction.atomic
-def place(
+def replace_aside(
     *, site: Site, aside: SetAside, kind: str, row: Mapping[str, Any], sender: User, confirmed: str = ""
 ) -> Record:
     """Put a record in the place of one that was set aside, which ends with it. Raises RecordError."""
@@ -73,7 +120,7 @@ def place(
 
 
 @transaction.atomic
-def drop(*, site: Site, aside: SetAside, reason: str, sender: User) -> AsideEnd:
+def drop_aside(*, site: Site, aside: SetAside, reason: str, sender: User) -> AsideEnd:
     """Say that a record that was set aside will never be in the books, and why. Raises RecordError."""
     if not reason.strip():
         raise RecordError("Say why it is dropped.", column="reason", expected="a reason")
@@ -96,7 +143,7 @@ def keep_rows(context: LoadContext, rows: Sequence[Row], *, follows: bool = True
 
 def try_again(context: LoadContext) -> None:
     """Try what was set aside for want of something that a load may have brought."""
-    lacking = open_asides(context.site).exclude(lacks__in=["", "stock"])
+    lacking = queries.waiting(context.site).exclude(lacks__in=["", "stock"])
     Batch(context.site, context.user, context.now).retry([], list(lacking))
 
 

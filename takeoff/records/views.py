@@ -9,21 +9,26 @@ from __future__ import annotations
 
 import json
 from datetime import datetime
+from functools import partial
 from typing import Any
 from uuid import uuid4
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
-from takeoff.people.permissions import SEE, SiteRequest, machine, needs
+from takeoff.people.permissions import SEE, SiteRequest, machine, may, needs
 from takeoff.records import queries
+from takeoff.records.acts import Done, remember, rows_sent, way_back
 from takeoff.records.batch import Answer
 from takeoff.records.decoding import Sent
 from takeoff.records.forms import DropForm, RecordForm
+from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
-from takeoff.records.services import TooManyError, drop, may_settle, place, take
+from takeoff.records.reversals import ReversalsKind
+from takeoff.records.services import TooManyError, drop_aside, keep_each, may_settle, replace_aside, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from takeoff.sheets.row_reading import reading_of
 
@@ -57,13 +62,15 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     asked: AskFirstError | None = None
     try:
         if dropping and drop_form.is_valid():
-            drop(site=request.site, aside=found, reason=drop_form.cleaned_data["reason"], sender=request.user)
+            drop_aside(site=request.site, aside=found, reason=drop_form.cleaned_data["reason"], sender=request.user)
             messages.success(request, f"Dropped: {found.record}. It stays on record, and out of the books.")
             return redirect("waiting_records", request.site.slug)
         if placing and form.is_valid():
             confirmed = request.POST.get("confirmed", "")
             row = form.row
-            place(site=request.site, aside=found, kind=kind.name, row=row, sender=request.user, confirmed=confirmed)
+            replace_aside(
+                site=request.site, aside=found, kind=kind.name, row=row, sender=request.user, confirmed=confirmed
+            )
             messages.success(request, f"Placed: {found.record}. It is in the books.")
             return redirect("waiting_records", request.site.slug)
     except AskFirstError as error:
@@ -73,6 +80,56 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     context = {"aside": found, "said": said, "form": form, "drop_form": drop_form, "asked": asked, "allowed": allowed}
     status = 422 if request.method == "POST" else 200
     return render(request, "takeoff/records/aside.html", context, status=status)
+
+
+@needs(SEE)
+def act(request: SiteRequest, kind_name: str) -> HttpResponse:
+    """Keep what a page did, one record or several; what is not kept comes back with what was typed, and why."""
+    kind = kinds().get(kind_name)
+    if kind is None:
+        raise Http404("no such kind")
+    if not may(request.roles, kind.permission):
+        raise PermissionDenied(f"Your role here may not {kind.permission.does}.")
+    site, back = request.site, way_back(request, reverse("today", args=[request.site.slug]))
+    make = partial(RecordForm, kind=kind, reading=reading_of(site), now=True)
+    context: dict[str, Any] = {"kind": kind, "next": back}
+    if request.method != "POST":
+        told = {name: cell for name, cell in request.GET.items() if name != "next"}
+        context["forms"] = [make(initial=told | {"id": str(uuid4())})]
+        return render(request, "takeoff/records/act.html", context)
+    rows = rows_sent(kind, request.POST)
+    try:
+        answers = keep_each(
+            site=site,
+            kind=kind.name,
+            rows=list(rows.values()),
+            sender=request.user,
+            roles=request.roles,
+            confirmed=request.POST.get("confirmed", ""),
+        )
+    except AskFirstError as asked:
+        said = [(name, value) for name, values in request.POST.lists() for value in values if name != "confirmed"]
+        return render(request, "takeoff/records/ask.html", context | {"asked": asked, "said": said}, status=422)
+    kept = [(record, row) for record, row in zip(answers, rows.values(), strict=True) if isinstance(record, Record)]
+    if kept:
+        done = Done(
+            kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines",
+            tuple(record.event_id for record, _row in kept),
+        )
+        if isinstance(kind, ReversalsKind):
+            messages.success(request, f"{done.told}.")
+        remember(request, site.slug, None if isinstance(kind, ReversalsKind) else done)
+    refused = []
+    for (number, row), answer in zip(rows.items(), answers, strict=True):
+        if isinstance(answer, RecordError):
+            row.pop("seen", None)  # who reads the refusal has seen what came meanwhile
+            form = make({f"{number}-{name}" if number else name: cell for name, cell in row.items()}, prefix=number)
+            if answer.column not in form.errors:
+                form.add_error(answer.column if answer.column in form.fields else None, str(answer))
+            refused.append(form)
+    if not refused:
+        return redirect(back)
+    return render(request, "takeoff/records/act.html", context | {"forms": refused, "kept": len(kept)}, status=422)
 
 
 class BatchError(ValueError):

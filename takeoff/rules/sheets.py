@@ -22,7 +22,7 @@ from takeoff.sheets.cells.measured import Amount, Length, Percent, Size
 from takeoff.sheets.cells.problems import CellProblem
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register, register_follower
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.units.exact import to_ticks
 from takeoff.units.measures import Measure
 from takeoff.units.shown import up

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
-from django.db.models import Sum
+from django.db.models import Model, Sum
 
 from takeoff.runs import services
 from takeoff.runs.geometry import as_built
@@ -16,14 +16,15 @@ from takeoff.sheets.cells.columns import Column, InMetres
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole, YesNo
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.matching import match
+from takeoff.sheets.matching import Matched, match
 from takeoff.sheets.registry import register
 from takeoff.sheets.saving import save_matched
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.shown import near
 
+M = TypeVar("M", bound=Model)
 LONGEST_STRAIGHT = Decimal("7315.2")  # 24 ft
 LONGEST_STICK_OUT = Decimal(4572)  # 15 ft
 LONG_RUN = Decimal(304_800)  # 1000 ft
@@ -69,7 +70,6 @@ class EndsTable(DescriptionTable):
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Bring the ends of the runs to the rows."""
-        ends = RunEnd.objects.of(context.site)
         for row in rows:
             if row["stick_out"] > LONGEST_STICK_OUT:
                 context.caution(row, "stick_out", f"is over {_told(LONGEST_STICK_OUT, context)}")
@@ -77,23 +77,8 @@ class EndsTable(DescriptionTable):
             if least is not None and least > row["stick_out"]:
                 context.problem(row, "min_stick_out", expected="no more than the stick-out")
             look_at_seal(context, row, "seal_width", "seal_height")
-        names = [column.name for column in self.columns[2:-1]]
-        existing = {(end.run_id, end.end): end for end in ends.filter(run__in=_run_ids(rows)).select_related("run")}
-
-        def key(row: Row) -> tuple[int, str]:
-            return row["run"].pk, row["end"]
-
-        matched = match(
-            context,
-            without_gone(context, rows, key=key, existing=existing, column="end"),
-            table=self,
-            model=RunEnd,
-            existing=existing,
-            key=key,
-            identity=lambda row: {"run": row["run"], "end": row["end"]},
-            values=lambda row: {name: row[name] for name in names},
-        )
-        save_matched(context, matched)
+        existing = _parts(context, self, RunEnd, rows)
+        save_matched(context, _matched(context, self, RunEnd, rows, existing))
 
 
 class SectionsTable(DescriptionTable):
@@ -143,28 +128,21 @@ class SectionsTable(DescriptionTable):
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Bring the sections of the runs to the rows, and keep what was measured."""
-        sections = Section.objects.of(context.site)
         runs = _run_ids(rows)
         latest = _latest_of_sections(context.site, runs)
-        existing = {}
-        for section in sections.filter(run__in=runs).select_related("run"):
-            existing[section.run_id, section.seq] = section
-            section.as_built = latest.get((section.run_id, section.seq))  # type: ignore[attr-defined]  # for `match`
+        existing = _parts(context, self, Section, rows)
+        for (run, seq), section in existing.items():
+            section.as_built = latest.get((run, seq))
         for row in rows:
             if row["kind"] == Section.Kind.STRAIGHT and row["length"] > LONGEST_STRAIGHT:
                 context.caution(row, "length", f"is a straight over {_told(LONGEST_STRAIGHT, context)}")
 
-        def key(row: Row) -> tuple[int, int]:
-            return row["run"].pk, row["seq"]
-
-        matched = match(
+        matched = _matched(
             context,
-            without_gone(context, rows, key=key, existing=existing, column="seq"),
-            table=self,
-            model=Section,
-            existing=existing,
-            key=key,
-            identity=lambda row: {"run_id": row["run"].pk, "seq": row["seq"]},
+            self,
+            Section,
+            rows,
+            existing,
             values=lambda row: _section_values(row, latest),
             columns={"item_id": "item", "cover_item_id": "cover_item"},
             besides=frozenset({"as_built"}),
@@ -272,33 +250,50 @@ class CrossingsTable(DescriptionTable):
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Bring the crossings of the runs to the rows."""
-        crossings = Crossing.objects.of(context.site)
         runs = _run_ids(rows)
         lengths = drawn_lines(context.site, runs)
         for row in rows:
             if row["run"].pk in lengths and row["at"] > lengths[row["run"].pk]:
                 context.caution(row, "at", "lies beyond the end of the run")
             look_at_seal(context, row, "width", "height")
-        names = [column.name for column in self.columns[3:-1]]
-        existing = {
-            (crossing.run_id, crossing.at, crossing.kind): crossing
-            for crossing in crossings.filter(run__in=runs).select_related("run")
-        }
+        existing = _parts(context, self, Crossing, rows)
+        save_matched(context, _matched(context, self, Crossing, rows, existing))
 
-        def key(row: Row) -> tuple[int, Decimal, str]:
-            return row["run"].pk, row["at"], row["kind"]
 
-        matched = match(
-            context,
-            without_gone(context, rows, key=key, existing=existing, column="at"),
-            table=self,
-            model=Crossing,
-            existing=existing,
-            key=key,
-            identity=lambda row: {"run": row["run"], "at": row["at"], "kind": row["kind"]},
-            values=lambda row: {name: row[name] for name in names},
-        )
-        save_matched(context, matched)
+def _parts(context: LoadContext, table: DescriptionTable, model: Any, rows: Sequence[Row]) -> dict[Any, Any]:
+    """Return the parts that the runs of the rows have, by run and the rest of the table's key."""
+    parts = model.objects.of(context.site).filter(run__in=_run_ids(rows)).select_related("run")
+    return {(part.run_id, *(getattr(part, name) for name in table.key[1:])): part for part in parts}
+
+
+def _matched(
+    context: LoadContext,
+    table: DescriptionTable,
+    model: type[M],
+    rows: Sequence[Row],
+    existing: Mapping[Any, M],
+    *,
+    values: Callable[[Row], dict[str, Any]] | None = None,
+    **more: Any,
+) -> Matched[M]:
+    """Match rows with the parts that their runs have, those left out that are gone. values : all but the key."""
+    own = table.key[1:]
+    names = [column.name for column in table.columns if column.name not in {*table.key, GONE.name}]
+
+    def key(row: Row) -> tuple[Any, ...]:
+        return row["run"].pk, *(row[name] for name in own)
+
+    return match(
+        context,
+        without_gone(context, rows, key=key, existing=existing, column=own[0]),
+        table=table,
+        model=model,
+        existing=existing,
+        key=key,
+        identity=lambda row: {"run_id": row["run"].pk, **{name: row[name] for name in own}},
+        values=values or (lambda row: {name: row[name] for name in names}),
+        **more,
+    )
 
 
 def register_all() -> None:

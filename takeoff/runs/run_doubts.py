@@ -12,7 +12,7 @@ from takeoff.runs.models import Run, RunEnd, Section
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import YesNo
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.tables import Row
+from takeoff.sheets.table_kinds import Row
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
 

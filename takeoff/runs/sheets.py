@@ -18,13 +18,12 @@ from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_follower, register_reference
 from takeoff.sheets.saving import save_matched
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site, StageName
 from takeoff.units.sizes import size_for
 
 MUCH_SLACK = Decimal("0.2")
 CENTRE_LINE = Length(above_zero=True, usual=part_sheets.LONG_RUN)
-RUN = Column("run", Reference(to="run"), "The run.", required=True)
 
 
 class RunsTable(DescriptionTable):
@@ -174,7 +173,7 @@ class ConductorsTable(DescriptionTable):
         "from the run; the rows of a run replace all that was said of its conductors."
     )
     columns = (
-        RUN,
+        part_sheets.RUN,
         Column("conductor", Text(10), "Its name: A1, B2, N1, G1.", required=True, example="A1"),
         Column("tier", Whole(least=1, most=4), "Its tier, 1 at the bottom.", required=True),
         Column("position", Whole(least=1, most=99), "Its place in the tier, 1 at the left.", required=True),
@@ -248,7 +247,7 @@ class StagesTable(DescriptionTable):
     order = 110
     help = "When each stage of a run is planned and was done. A run without rows has all five, open and undated."
     columns = (
-        RUN,
+        part_sheets.RUN,
         Column("stage", Choice(tuple(StageName.values)), "The stage.", required=True),
         Column("planned", Day(), "The day it is planned for.", default_help="undated"),
         Column(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from takeoff.sheets.cells.columns import HeaderCell
 from takeoff.sheets.cells.problems import show_cell
-from takeoff.sheets.tables import DescriptionTable, Row, Table
+from takeoff.sheets.table_kinds import DescriptionTable, Row, Table
 
 if TYPE_CHECKING:
     from takeoff.sheets.context import LoadContext

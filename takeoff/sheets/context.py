@@ -14,7 +14,7 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import Caution, CellProblem, show_cell
 from takeoff.sheets.preview import Effects, State, TableOutcome
 from takeoff.sheets.registry import event_table, reference
-from takeoff.sheets.tables import DescriptionTable, Row, plain_text
+from takeoff.sheets.table_kinds import DescriptionTable, Row, plain_text
 
 if TYPE_CHECKING:
     from takeoff.people.models import User
@@ -64,6 +64,10 @@ class LoadContext:
         """Add what a hook has created and saved, so that later rows can name it."""
         self.lookup(kind)
         self._known[kind][name] = thing
+
+    def forget(self, kind: str) -> None:
+        """Read the things of a kind anew: a record has made some."""
+        self._known.pop(kind, None)
 
     def withhold(self, kind: str, name: str) -> None:
         """Note a name whose own row is bad: rows that use it are left out without a second problem."""

@@ -11,7 +11,7 @@ from django.db import models
 
 from takeoff.database.bulk import insert_rows, rewrite
 from takeoff.database.fields import LengthField
-from takeoff.sheets.tables import DescriptionTable, Row, Table
+from takeoff.sheets.table_kinds import DescriptionTable, Row, Table
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import show_length
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from django.db.models import QuerySet
 
-from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
+from takeoff.sheets.table_kinds import DescriptionTable, EventTable, Row, Table
 
 if TYPE_CHECKING:
     from takeoff.sheets.context import LoadContext

@@ -7,7 +7,7 @@ from typing import Any
 
 from takeoff.sheets.cells.kinds import Reference, lookalike, one_of, with_article
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.tables import Row, Table
+from takeoff.sheets.table_kinds import Row, Table
 
 SUGGESTED = 50  # names that a load looks for a near one of; comparing with all of a site takes a while
 

@@ -12,7 +12,7 @@ from takeoff.sheets.cells.columns import HeaderCell, read_header
 from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError, CellProblem, show_cell
 from takeoff.sheets.files.sources import FormulaCell, Sheet
-from takeoff.sheets.tables import Row, Table
+from takeoff.sheets.table_kinds import Row, Table
 from takeoff.sites.models import Site
 from takeoff.units.money import minor_digits
 

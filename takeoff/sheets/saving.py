@@ -11,7 +11,7 @@ from takeoff.database.bulk import insert_rows, rewrite
 from takeoff.sheets.agreeing import first_rows, told_change
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import Matched
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 
 M = TypeVar("M", bound=models.Model)
 

@@ -25,7 +25,7 @@ from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
 from takeoff.sheets.resolving import look_alike_names, resolve
 from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
-from takeoff.sheets.tables import DescriptionTable, EventTable, Row, Table
+from takeoff.sheets.table_kinds import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sheets.wall_times import look_at_clocks
 from takeoff.sites.models import Site
@@ -115,7 +115,7 @@ class _Load:
             rows = self._read(table, sheet)
             if isinstance(table, EventTable):
                 events.append(table)
-                event_rows += self._resolved(table, rows)
+                event_rows += self._kept_first(table, self._resolved(table, rows))
             else:
                 assert isinstance(table, DescriptionTable)
                 self._describe(table, rows)
@@ -130,6 +130,15 @@ class _Load:
                 registry.event_door()(self.context, event_rows)
             if not self.context.problems:
                 self._follow(after_events=True)
+
+    def _kept_first(self, table: EventTable, rows: list[Row]) -> list[Row]:
+        """Keep at once what makes things that the rows after it name; return what is left to keep."""
+        if not table.founds or self.context.site._state.adding:
+            return rows
+        with rehearsal(self.dry_run):
+            registry.event_door()(self.context, rows)
+        self.context.forget(table.founds)
+        return []
 
     def _site(self) -> Site:
         return Site.objects.filter(slug=self.slug).first() or Site(slug=self.slug)

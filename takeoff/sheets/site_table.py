@@ -18,7 +18,7 @@ from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.registry import register
-from takeoff.sheets.tables import DescriptionTable, Row
+from takeoff.sheets.table_kinds import DescriptionTable, Row
 from takeoff.sites.models import Site
 from takeoff.units.country import habit_of
 

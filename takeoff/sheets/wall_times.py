@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from takeoff.sheets.cells.kinds import Moment
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.tables import Row, Table
+from takeoff.sheets.table_kinds import Row, Table
 
 
 def look_at_clocks(context: LoadContext, table: Table, rows: Iterable[Row]) -> None:

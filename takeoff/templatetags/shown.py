@@ -63,6 +63,12 @@ def units(value: int | None) -> str:
 
 
 @register.filter
+def plainly(value: int) -> str:
+    """Return a quantity that comes in ticks as every reader of ours takes it, wherever a country puts its signs."""
+    return f"{from_ticks(value).normalize():f}"
+
+
+@register.filter
 def needed_of(value: int | None, unit: str) -> str:
     """Return what is needed of a unit, in ticks, never less than that, with the unit."""
     return "" if value is None else units_of(needed(value, unit), unit)

@@ -3,13 +3,13 @@
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from hashlib import sha256
 from itertools import count
 
 from django.db.models import Sum
+from django.utils import timezone
 
 from kits.models import Balance, Move, Posting, Shipment
-from kits.stock.act import Act, PlannedMove, ticks_of
+from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.services import record_acts, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
 from takeoff.records.batch import question_of
@@ -85,20 +85,21 @@ def move_of(item: Item, quantity: Decimal | int | str, source: Place, target: Pl
 
 def post(*, site: Site, event_id: str, kind: Posting.Kind, at: datetime, moves: list[PlannedMove], **more) -> Posting:
     """Post moves as they are, past any record."""
-    said = str([(move.keys, more) for move in moves])
     return _posted(
         site,
         Act(
-            event_id=event_id,
-            kind=kind,
-            at=at,
-            content_hash=sha256(said.encode()).hexdigest(),
+            posting=_posting(site, event_id, kind, at, **more),
             items=tuple(move.item for move in moves),
             places=tuple(place for move in moves for place in (move.source, move.target)),
             steps=lambda _books: moves,
             lots=tuple(move.lot for move in moves),
-            **more,
         ),
+    )
+
+
+def _posting(site: Site, event_id: str, kind: Posting.Kind, at: datetime, **more) -> Posting:
+    return Posting(
+        site=site, event_id=event_id, kind=kind, content_hash=event_id, at=at, recorded_at=timezone.now(), **more
     )
 
 
@@ -106,13 +107,13 @@ def _posted(site: Site, act: Act) -> Posting:
     (outcome,) = record_acts(site, [act])
     if outcome.error:
         raise outcome.error
-    return outcome.posting
+    return act.posting
 
 
 def reverse(*, site: Site, event_id: str, posting: Posting, at: datetime, reason: str) -> Posting:
     """Take a posting back, past any record."""
-    act = reversal_of(posting, event_id=event_id, at=at, reason=reason, content_hash=f"takes back {posting}")
-    return _posted(site, act)
+    by = _posting(site, event_id, Posting.Kind.REVERSAL, at, reason=reason)
+    return _posted(site, reversal_of(posting, by))
 
 
 def lying(item: Item) -> dict[str, Decimal]:

@@ -14,7 +14,9 @@ from kits.stock.places import Places
 from reels.planner.options import Options
 from reels.plans.models import CutPlan
 from reels.plans.services import ask_for_plan
-from takeoff.models import Stage
+from takeoff.models import Record, Stage
+from takeoff.records.batch import Batch
+from takeoff.records.services import keep_one
 from takeoff.rules.services import overrule
 from takeoff.runs.services import derive_conductors
 from takeoff.sheets import services as loading
@@ -142,6 +144,21 @@ def test_a_load_that_was_crossed_is_taken_from_its_start_once_more(site, items, 
         "items": len(items), "issues": ROWS}  # fmt: skip
     assert told[-1] == (132, 132)
     assert [lying(item)["bin Store"] for item in items] == [500 - ROWS // len(items)] * len(items)
+
+
+def test_an_id_that_a_load_and_a_page_report_at_once_is_kept_once(site, items, run, monkeypatch):
+    """The load has stored its records before it locks; whoever comes second begins anew and finds the first."""
+    monkeypatch.setattr(Batch, "lock", meeting(Batch.lock))
+    rows = {"issues": sheets(items, run)["issues"]}
+    header, first = rows["issues"][:2]
+    said = {**dict(zip(header, first, strict=True)), "at": "2026-03-02"}
+    result, record = at_once(partial(load, rows, slug="north"), partial(keep_one, site=site, kind="issues", row=said))
+    assert (result.loaded, result.problems, record.event_id) == (True, [], "L-0")
+    assert (
+        Posting.objects.of(site).filter(kind="issue").count() == Record.objects.of(site).filter(kind="issues").count()
+    )
+    assert [lying(item)["bin Store"] for item in items] == [500 - ROWS // len(items)] * len(items)
+    assert all(proof.holds for proof in prove_site(site))
 
 
 @pytest.fixture

@@ -112,6 +112,29 @@ def line_report(listed: int, counts: Sequence[Count]) -> LineReport:
     )
 
 
+def combined(reports: Sequence[LineReport]) -> LineReport:
+    """Return lines of one item as one: what came is told together, and it is as open as its least counted line."""
+    wrong: dict[str, int] = {}
+    for item, quantity in (pair for report in reports for pair in report.wrong):
+        wrong[item] = wrong.get(item, 0) + quantity
+    states = {report.state for report in reports}
+    return LineReport(
+        listed=sum(report.listed for report in reports),
+        good=sum(report.good for report in reports),
+        damaged=sum(report.damaged for report in reports),
+        refused=sum(report.refused for report in reports),
+        wrong=tuple(sorted(wrong.items())),
+        state=states.pop() if len(states) == 1 else _least(states),
+    )
+
+
+def _least(states: set[LineState]) -> LineState:
+    """Return the state of lines that differ."""
+    if states <= {LineState.COUNTED, LineState.NOT_OPENED}:
+        return LineState.NOT_OPENED
+    return LineState.PART
+
+
 def _state(counts: Sequence[Count]) -> LineState:
     if not counts:
         return LineState.NOT_COUNTED

@@ -74,7 +74,7 @@ class PackedLine:
     """
     A line of a packing list. `counted`: on it so far; a closed line brings no more. `package`: what it lies in.
 
-    fits : the runs that it is made for, None for every run. begun : some line of the shipment was counted.
+    fits : the runs that it is made for, None for every run. begun : the shipment came, or some line of it was counted.
     """
 
     shipment: str

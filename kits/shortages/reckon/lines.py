@@ -104,7 +104,7 @@ class Delivery:
     What is still to come from one shipment or order.
 
     kind : "shipment" or "order", `name` which. on : the day it is expected, None when nobody said. late : expected
-    before the as-of date, and nothing of it counted. begun : some of the shipment was counted, the rest is not.
+    before the as-of date, and nothing of it counted. begun : the shipment is here, and not all of it is counted.
     packages : of a shipment, those that it lies in. provisional : nobody said `on`: it is the
     day on which the order was sent and the lead time. no_answer : that day has passed, or is not known, and nobody
     said another. sent : the day on which such an order was sent, where it is known.

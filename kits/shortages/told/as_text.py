@@ -13,7 +13,7 @@ from kits.shortages.reckon.lines import CABLE_UNIT, CableLine, Missing, Reconcil
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, DONE
 from kits.shortages.told.of_cable import by_day_in_words, on_order_in_words, reels_in_words
 from kits.shortages.told.of_stage import MATERIAL_ONLY, needs_a_permit, state_in_words, verb, waits_for
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 from kits.shortages.told.words import SPARE_ONLY, advice_in_words, cause_in_words, owed_in_words
 from takeoff.units.shown import number, rough
 from takeoff.units.unit_words import needed, unit_for
@@ -46,7 +46,7 @@ def as_text(reconciliation: Reconciliation, *, name: str, unit: str, width: int,
     yield from _wrapped(f"{name}, as of {day}: {len(short)} of {count} items short.", width)
     if short:
         yield ""
-        yield from _table([_row(readable(line), reconciliation) for line in short], width)
+        yield from _table([_row(rounded_line(line), reconciliation) for line in short], width)
 
 
 def why_short(line: ShortLine) -> str:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from kits.shortages.reckon.lines import CableLine, CableWare, Reconciliation, ShortItem, ShortLine
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +33,9 @@ def order_lists(reconciliation: Reconciliation) -> tuple[OrderList, ...]:
     suppliers: dict[tuple[bool, str, int], OrderParts] = defaultdict(OrderParts)
     for line in reconciliation.short_lines:
         if line.order:
-            suppliers[_key(line.item)].lines.append(readable(line))
+            suppliers[_key(line.item)].lines.append(rounded_line(line))
     for line in reconciliation.late_lines:
-        suppliers[_key(line.item)].late.append(readable(line))
+        suppliers[_key(line.item)].late.append(rounded_line(line))
     for cable in reconciliation.cables_to_buy:
         if cable.order and cable.ware:
             suppliers[_key(cable.ware)].cables.append(cable)

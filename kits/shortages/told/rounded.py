@@ -42,7 +42,7 @@ def step_of(line: ShortLine) -> int:
     return about_step(line.short or max(line.need_covered, line.usable, line.inbound))
 
 
-def readable(line: ShortLine) -> ShortLine:
+def rounded_line(line: ShortLine) -> ShortLine:
     """
     Return a line whose shown figures add up as those of `line` do, in whole steps, what is short rounded up.
 

@@ -123,10 +123,10 @@ class Books:
         self._counts.setdefault((place, item, lot), set()).discard(moment)
         self._noted.append((self.now, (place, item, lot), moment, False))
 
-    def next_count(self, place: int, item: int, lot: str, moment: Moment) -> Moment | None:
-        """Return the first count of what lies there after a moment."""
-        later = [when for when in self._counts.get((place, item, lot), ()) if when > moment]
-        return min(later, default=None)
+    def next_count(self, place: int, item: int, lot: str) -> Moment | None:
+        """Return the first count of what lies there after `now`."""
+        now, counts = self.now, self._counts.get((place, item, lot))
+        return min((when for when in counts if when > now), default=None) if now and counts else None
 
     def below_zero(self) -> set[Key]:
         """Return where real places hold less than nothing."""
@@ -142,7 +142,7 @@ class Books:
         found = []
         for place in places:
             for lot, quantity in of_item.get(place, {}).items():
-                if self.now and self._counts and self.next_count(place, item, lot, self.now):
+                if self.now and self.next_count(place, item, lot):
                     quantity = self.as_of(place, item, lot, self.now)
                 if quantity > 0:
                     found.append(Lying(place, lot, quantity, self._expires.get((item, lot))))
@@ -230,8 +230,9 @@ class Books:
         chosen: list[Lying] = []
         open_ = quantity
         for places in groups:
-            turns = {one.lot: turn(one.lot) for one in self.lying(item, places)}
-            found = [one for one in self.lying(item, places) if lot in ("", one.lot) and turns[one.lot] is not None]
+            lying_there = self.lying(item, places)
+            turns = {one.lot: turn(one.lot) for one in lying_there}
+            found = [one for one in lying_there if lot in ("", one.lot) and turns[one.lot] is not None]
             found.sort(key=lambda one: (one.expires or date.max, turns[one.lot], one.lot), reverse=last_first)
             for lying in found:
                 if on is not None and lying.expires is not None and lying.expires < on:

@@ -8,6 +8,7 @@ or the csv module gives it: text, whole number, float, bool, date or datetime, n
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -271,6 +272,26 @@ class Day(Kind):
                 raise CellError("a date without a time, such as 2026-03-04")
             return moment.date()
         return moment
+
+
+@dataclass(frozen=True, slots=True)
+class LastDay(Day):
+    """The last day of something: a date, or a month such as 2026-03, which ends on its last day."""
+
+    label: ClassVar[str] = "date, or month"
+    _MONTH: ClassVar[re.Pattern[str]] = re.compile(r"(\d{4})-(\d{2})")
+
+    def plainly(self, text: str, habit: Habit) -> str:
+        """Return a text as it is where it is a month, which no country writes otherwise here."""
+        return text if self._MONTH.fullmatch(text.strip()) else Day.plainly(self, text, habit)
+
+    def read(self, cell: Any) -> date:
+        """Return a date."""
+        if isinstance(cell, str) and (month := self._MONTH.fullmatch(cell.strip())):
+            year, number = map(int, month.groups())
+            if 1 <= number <= 12 and year:
+                return date(year, number, monthrange(year, number)[1])
+        return Day.read(self, cell)
 
 
 @dataclass(frozen=True, slots=True)

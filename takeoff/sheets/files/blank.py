@@ -16,7 +16,7 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choices, Day, Moment, Money, Number, Whole
 from takeoff.sheets.cells.measured import Percent
 from takeoff.sheets.files.column_words import default_of, kind_of
-from takeoff.sheets.tables import Table
+from takeoff.sheets.table_kinds import Table
 
 LISTS = "lists"  # a hidden sheet, which loading passes over
 FILLED_ROWS = 5_000  # rows that have drop-downs

@@ -7,7 +7,7 @@ from decimal import Decimal
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import ANY_NUMBER, Choices, Reference, Whole, YesNo, with_article
 from takeoff.sheets.cells.measured import Length
-from takeoff.sheets.tables import DescriptionTable, Table
+from takeoff.sheets.table_kinds import DescriptionTable, Table
 
 
 def kind_of(column: Column) -> str:

@@ -128,7 +128,7 @@ def test_an_address_leads_to_the_page_of_what_it_hangs_on(enter, things):
     client = enter("viewer")
     leads = {kind: client.get(f"/here/t/{kind}{thing.pk}/")["Location"] for kind, thing in things.items()}
     assert leads == {
-        "p": f"/here/labels/p{things['p'].pk}/",
+        "p": f"/here/receiving/{things['p'].shipment_id}/crates/{things['p'].pk}/",
         "b": f"/here/stock/places/{things['b'].pk}/",
         "i": f"/here/stock/items/{things['i'].pk}/",
         "r": f"/here/labels/r{things['r'].pk}/",

@@ -7,8 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from kits.audit.proofs import rebuilt_balances, uneven_items
-from kits.models import Balance, Posting, Receipt
-from takeoff.models import Place, Site
+from kits.models import Balance, Move, Posting, Receipt
+from takeoff.models import Place, Record, Site
 from tests.kits.makers import at, reverse
 from tests.kits.sheets import load, site_with, told
 
@@ -53,7 +53,8 @@ def test_what_has_only_a_day_happens_in_the_order_receipts_counts_issues_returns
         }
     )
     assert told(result) == []
-    assert [posting.event_id for posting in Posting.objects.order_by("pk")] == ["r1", "c1", "i1", "b1", "i2", "r2"]
+    moves = Move.objects.order_by("pk").select_related("posting")
+    assert list(dict.fromkeys(move.posting.event_id for move in moves)) == ["r1", "c1", "i1", "b1", "i2", "r2"]
     assert stock() == {
         "LUG supplier Bus works": -61,
         "LUG handed_out NORTH cables": 50,
@@ -61,6 +62,32 @@ def test_what_has_only_a_day_happens_in_the_order_receipts_counts_issues_returns
         "LUG handed_out NORTH seals": 3,
         "LUG bin Store": 6,
     }
+
+
+def test_one_load_reports_and_takes_back():
+    result = load(
+        {
+            "receipts": [RECEIPTS, ["r1", "S1", "LUG", 60, "2026-03-02"]],
+            "issues": [ISSUES, ["i1", "LUG", 5, "NORTH", "seals", "2026-03-03"]],
+            "reversals": [["id", "reverses", "reason", "at"], ["x1", "i1", "typed twice", "2026-03-04"]],
+        }
+    )
+    assert told(result) == []
+    assert stock() == {"LUG supplier Bus works": -60, "LUG kit_box K1": 10, "LUG bin Store": 50}
+
+
+def test_what_a_load_leaves_to_look_at_is_stored_with_its_record():
+    """Other records of the load are stored before; this one waits until it is known what there is to look at."""
+    found = ["c1", "LUG", "A", 3, "2026-03-02", "L1"], ["c2", "LUG", "B", 1, "2026-03-03", None]
+    result = load(
+        {
+            "counts": [[*COUNTS, "lot"], *found],
+            "issues": [ISSUES, ["i1", "LUG", 1, "NORTH", "seals", "2026-03-04"]],
+        }
+    )
+    (caution,) = result.cautions
+    records = {record.event_id: (record.answer, record.said) for record in Record.objects.of(Site.objects.get())}
+    assert records == {"c1": ("kept", []), "c2": ("look", [caution.text]), "i1": ("kept", [])}
 
 
 def test_the_same_file_twice_changes_nothing(site):
@@ -105,6 +132,7 @@ def test_more_than_is_there_is_refused_with_what_is_there_and_everything_else_to
     ]
     assert stock() == {}
     assert not Posting.objects.exists()
+    assert not Record.objects.exists()
 
 
 def test_an_unknown_bin_is_refused_where_only_a_known_one_will_do():

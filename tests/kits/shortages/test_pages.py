@@ -195,10 +195,10 @@ def test_today_begins_with_figures_and_a_half_counted_delivery_is_not_late(scene
     assert "1 delivery late" in read("today")
     assert "Shipment SH-7 late 2 items to count" in read("today")
     scene.receive(first, 9)
-    assert "1 delivery half counted" in read("today")
-    assert "Shipment SH-7 half counted 1 item still to count the TAPE" in read("today")
+    assert "1 delivery here to count" in read("today")
+    assert "Shipment SH-7 here, not all counted 1 item still to count the TAPE" in read("today")
     assert "late" not in read("today").partition("Deliveries to come")[2]
-    assert "half counted" in read("shortage", tape.pk)
+    assert "here, not all counted" in read("shortage", tape.pk)
 
 
 def test_of_what_is_made_for_runs_the_page_tells_and_draws_the_run_that_lacks_it(site, enter):

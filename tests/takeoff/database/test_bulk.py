@@ -1,6 +1,7 @@
 """Many rows are written at once."""
 
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -70,6 +71,12 @@ def test_many_and_few_new_rows_are_alike(amount):
     kept = Item.objects.of(site).exclude(pk=later.pk).order_by("pk")
     assert [(item.pk, item.code, item.pack) for item in kept] == [(item.pk, item.code, item.pack) for item in new]
     assert later.pk > new[-1].pk
+
+
+def test_rows_are_written_from_whatever_has_their_values():
+    site = SiteFactory(slug="here", name="Here")
+    insert_rows([SimpleNamespace(**vars(Item(site=site, code="A", pack=Decimal("2.5"))))], keys=False, model=Item)
+    assert Item.objects.of(site).get().pack == Decimal("2.5")
 
 
 def test_many_rows_that_break_a_rule_are_refused_as_few_are():

@@ -14,7 +14,7 @@ from takeoff.records.batch import Batch, question_of
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
 from takeoff.records.row_hashes import hash_as_before, row_hash
-from takeoff.records.services import drop, keep_one, may_settle, place, take
+from takeoff.records.services import drop_aside, keep_one, may_settle, replace_aside, take
 from takeoff.records.terms.clocks import corrected, offset
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from tests.factories.kits import PackingLineFactory, ShipmentFactory
@@ -155,14 +155,14 @@ def test_a_record_aside_is_placed_by_another_once(site, item, run, user):
     assert may_settle(frozenset({"storekeeper"}), aside)
     assert not may_settle(frozenset({"purchaser"}), aside)
     row = {**sent("issues", "j", bin="A").row}
-    record = place(site=site, aside=aside, kind="issues", row=row, sender=user)
+    record = replace_aside(site=site, aside=aside, kind="issues", row=row, sender=user)
     assert lying(item)["handed_out NORTH seals"] == 1
     (again,) = take(site=site, sender=user, roles=PLANNER, sent=[sent("issues", "i", bin="B")])
     assert (again.answer, again.said) == ("known", (f"It was placed by {record}.",))
     with pytest.raises(RecordError, match="settled meanwhile"):
-        drop(site=site, aside=aside, reason="twice", sender=user)
+        drop_aside(site=site, aside=aside, reason="twice", sender=user)
     with pytest.raises(RecordError, match="settled meanwhile"):
-        place(site=site, aside=aside, kind="issues", row={**row, "id": "k"}, sender=user)
+        replace_aside(site=site, aside=aside, kind="issues", row={**row, "id": "k"}, sender=user)
     assert lying(item)["handed_out NORTH seals"] == 1, "a placing that fails leaves nothing behind"
 
 
@@ -170,8 +170,8 @@ def test_a_record_aside_is_dropped_with_a_reason_and_never_tried_again(site, ite
     answer(site, user, sent("issues", "i"))
     (aside,) = SetAside.objects.of(site)
     with pytest.raises(RecordError, match="Say why"):
-        drop(site=site, aside=aside, reason=" ", sender=user)
-    drop(site=site, aside=aside, reason="it was another site's", sender=user)
+        drop_aside(site=site, aside=aside, reason=" ", sender=user)
+    drop_aside(site=site, aside=aside, reason="it was another site's", sender=user)
     stocked(item, 5)
     assert "handed_out NORTH seals" not in lying(item)
     (again,) = take(site=site, sender=user, roles=PLANNER, sent=[sent("issues", "i")])
@@ -299,7 +299,7 @@ def test_two_records_of_before_with_one_id_are_both_known(site, item):
 def test_the_database_keeps_records_and_their_ends(site, item, run, user):
     answer(site, user, sent("issues", "i"))
     (aside,) = SetAside.objects.of(site)
-    drop(site=site, aside=aside, reason="no", sender=user)
+    drop_aside(site=site, aside=aside, reason="no", sender=user)
     for row, change in ((aside.record, {"answer": "look"}), (aside, {"reason": "x"}), (aside.end, {"reason": "x"})):
         with pytest.raises(DatabaseError), transaction.atomic():
             type(row).objects.filter(pk=row.pk).update(**change)

@@ -12,7 +12,7 @@ from takeoff.records.terms.errors import RecordError
 from takeoff.sheets import registry
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Moment, Number, Reference, Text
-from takeoff.sheets.tables import EventTable
+from takeoff.sheets.table_kinds import EventTable
 from takeoff.sites.models import Site
 from tests.takeoff.sheets.books import CATALOGUE, SITE, load, told
 

@@ -12,7 +12,7 @@ from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, Stage
 from kits.shortages.reckon.lines import CAUSES, PARTS, ShortItem
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.reckon.usage import PRIORS
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 from kits.shortages.told.words import cause_in_words, causes_largest_first, main_cause_in_words, owed_in_words
 from takeoff.units.exact import SCALE as UNIT
 from tests.kits.shortages.reckon.strategies import AS_OF, Terms, item_books, terms
@@ -221,7 +221,7 @@ def test_the_largest_part_is_told_first_and_a_free_replacement_apart_from_what_i
 @given(books=item_books(), terms=terms)
 def test_what_is_told_of_the_causes_adds_up_to_the_gap(books, terms):
     free = replace(books, orders=tuple(replace(one, free=True) for one in books.orders[::2]) + books.orders[1::2])
-    for one in (reckon(free, terms), readable(reckon(free, terms))):
+    for one in (reckon(free, terms), rounded_line(reckon(free, terms))):
         assert sum(ticks for _, _, ticks in causes_largest_first(one, CAUSES)) == one.gap
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from kits.shortages.reckon.lines import TooLate
 from kits.shortages.told.by_supplier import order_lists
-from kits.shortages.told.rounded import readable
+from kits.shortages.told.rounded import rounded_line
 from tests.kits.reorders.build import TODAY, cable_line, reconciliation, short_line
 
 LATE = (TooLate("shipment", "S-1", 10_000, None, TODAY, None),)
@@ -21,7 +21,7 @@ def test_each_supplier_gets_its_lines_by_name_and_nobody_comes_last():
     ]  # fmt: skip
     assert [[line.item.code for line in one.lines] for one in lists] == [["grease"], ["sealant"], ["wipe"]]
     assert [[cable.cable for cable in one.cables] for one in lists] == [[], ["C500"], []]
-    assert lists[1].lines == (readable(mine),)
+    assert lists[1].lines == (rounded_line(mine),)
 
 
 def test_what_is_only_late_is_to_come_sooner_and_is_not_ordered():

@@ -12,7 +12,7 @@ from kits.shortages.reckon import causes
 from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import Evidence, LearnedUsage, ShortItem, Substitute, TooLate
 from kits.shortages.reckon.projection import LotStock
-from kits.shortages.told.rounded import readable, share_out, step_of
+from kits.shortages.told.rounded import rounded_line, share_out, step_of
 from tests.kits.shortages.reckon.strategies import AS_OF, item_books, terms
 
 TERMS = Terms(as_of=AS_OF)
@@ -48,7 +48,7 @@ units = st.sampled_from(["each", "cartridge", "kg"])
 @given(books=item_books(), terms=terms, unit=units)
 def test_a_line_that_people_read_adds_up_like_the_exact_one(books, terms, unit):
     exact = reckon(replace(books, item=replace(books.item, unit=unit)), terms)
-    shown, step = readable(exact), step_of(exact)
+    shown, step = rounded_line(exact), step_of(exact)
 
     causes.check(shown)
     assert exact.short <= shown.short < exact.short + step
@@ -72,15 +72,15 @@ def test_what_is_whole_is_shown_as_it_is():
     lots = (LotStock(30_000),)
     line = reckon(ItemBooks(ShortItem(1, "X"), stages=stages, lots=lots, lost=-50_000, promised=410_000), TERMS)
 
-    assert readable(line) == line
+    assert rounded_line(line) == line
 
 
 def test_pieces_and_packages_are_whole_and_measures_have_two_decimals_at_most():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
     books = ItemBooks(ShortItem(1, "X", unit="kg"), stages=stages, lots=(LotStock(1_233),), lost=-1_233)
-    measured = readable(reckon(books, TERMS))
-    pieces = readable(reckon(replace(books, item=replace(books.item, unit="each")), TERMS))
-    packages = readable(reckon(replace(books, item=replace(books.item, unit="cartridge")), TERMS))
+    measured = rounded_line(reckon(books, TERMS))
+    pieces = rounded_line(reckon(replace(books, item=replace(books.item, unit="each")), TERMS))
+    packages = rounded_line(reckon(replace(books, item=replace(books.item, unit="cartridge")), TERMS))
 
     assert (measured.need, measured.usable, measured.short) == (51_300, 1_200, 50_100)
     assert packages == replace(pieces, item=packages.item)
@@ -90,8 +90,8 @@ def test_pieces_and_packages_are_whole_and_measures_have_two_decimals_at_most():
 def test_pieces_that_come_in_parts_of_one_are_not_whole():
     stages = (StageBook(1, "CB-1", "seals", planned=AS_OF, takeoff=51_234, drawn=51_234),)
     item = ShortItem(1, "X", unit="each", pack=5_000)
-    assert readable(reckon(ItemBooks(item, stages=stages), TERMS)).short == 51_300
-    assert readable(reckon(ItemBooks(replace(item, pack=20_000), stages=stages), TERMS)).short == 60_000
+    assert rounded_line(reckon(ItemBooks(item, stages=stages), TERMS)).short == 51_300
+    assert rounded_line(reckon(ItemBooks(replace(item, pack=20_000), stages=stages), TERMS)).short == 60_000
 
 
 def test_what_a_line_says_beside_its_sums_is_rounded_so_that_nobody_counts_on_too_much():
@@ -112,16 +112,16 @@ def test_what_a_line_says_beside_its_sums_is_rounded_so_that_nobody_counts_on_to
         usage=usage,
     )
 
-    shown = readable(line)
+    shown = rounded_line(line)
 
     assert (shown.expedite, shown.too_late[0].quantity, shown.needs[0].expected) == (10_100, 10_100, 51_300), "up"
     assert shown.substitutes[0].equals == 10_000, "down"
     assert [ticks for _, ticks in shown.drafts] == [10_000, 10_100], "to the nearest"
     assert [(one.planned, one.used) for one in shown.usage.evidence] == [(10_000, 10_100), (10_100, 10_000)]
-    packages = readable(replace(line, item=replace(line.item, unit="cartridge")))
+    packages = rounded_line(replace(line, item=replace(line.item, unit="cartridge")))
     assert [(one.planned, one.used) for one in packages.usage.evidence] == [(10_000, 10_000), (10_000, 10_000)]
     half = replace(usage, evidence=(Evidence("CB-2", "seals", planned=4_000, used=6_000),))
-    packages = readable(replace(line, item=replace(line.item, unit="cartridge"), usage=half))
+    packages = rounded_line(replace(line, item=replace(line.item, unit="cartridge"), usage=half))
     assert [(one.planned, one.used) for one in packages.usage.evidence] == [(4_000, 6_000)], "what was used is no order"
 
 

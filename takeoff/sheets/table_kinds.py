@@ -31,9 +31,9 @@ or with a key that repeats never arrive: they are reported, and the load is roll
 **Sorts of tables.**
 
 * `DescriptionTable`: rows are matched by `key` and created or changed, never deleted. `save(context, rows)` is called
-  once with all rows. `records.match` works out what is new, changed and unchanged and counts it; the hook hands the
-  rest to a service. A table whose rows replace the whole set of a parent (sections of a run, lines of a kit) sets
-  `replaces = "run"`, and `records.match` also works out what is removed; refuse there what has a history
+  once with all rows. `matching.match` works out what is new, changed and unchanged and counts it; `saving.save_matched`
+  writes it. A table whose rows replace the whole set of a parent (sections of a run, lines of a kit) sets
+  `replaces = "run"`, and `matching.match` also works out what is removed; refuse there what has a history
   (`context.problem(row, "conductor", expected=...)`). A table whose rows repeat what holds for a whole (the supplier of
   an order) sets `whole = "order"` and `of_whole = ("supplier",)`: a blank follows the rows of the whole that say it.
 * `EventTable`: what happened. Its kinds are declared in `<room>/records.py`, see `takeoff/records/record_kinds.py`.
@@ -42,7 +42,7 @@ or with a key that repeats never arrive: they are reported, and the load is roll
 Keep the number of queries constant: `context.lookup("item")` is a map of every item by its name, read once;
 `context.remember("item", code, item)` adds what a hook created, so that later tables find it (always after saving).
 `context.problem(row, column, expected=...)` refuses a cell, `context.caution(row, column, text)` asks for a second
-look, `context.count(table, state, key, details)` is called by `records.match`.
+look, `context.count(table, state, key, details)` is called by `matching.match`.
 A kind of thing that others may name is registered beside the table: `register_reference("kit", load_kits)`, a function
 from a site to a dict of instances by name; `names = ("kit",)` on the table says that its rows bring such things into
 being, the named column holding the name, so that a name whose own row is bad is not reported a second time.
@@ -133,6 +133,8 @@ class EventTable(Table):
     """A table of what happened: every row is a record with an id of its own, kept once."""
 
     key = ("id",)
+    # The kind of thing that its rows make and others name, such as "shipment": they are kept before others are read.
+    founds: ClassVar[str] = ""
 
 
 def plain_text(value: Any) -> str:

@@ -13,9 +13,7 @@ from kits.stock.books.balances import Books, Key, LackingError, LastDay, Moment
 from kits.stock.books.errors import CannotBeError, LedgerError
 from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
-from takeoff.people.models import User
-from takeoff.runs.models import Run
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import Place
 from takeoff.units.exact import to_ticks
 
 # What happened at the same moment: what came, what was counted, what was handed out, what came back, the rest.
@@ -39,49 +37,29 @@ class PlannedMove:
         return self.item.pk, self.lot, self.source.pk, self.target.pk, self.quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Beyond:
-    """The other site whose books an act moves too, and what the posting there says."""
-
-    site: Site
-    document: str = ""
-    reverses: Posting | None = None
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
     """
-    What a posting will be.
+    A posting that is to be, and how its moves follow.
 
-    content_hash : of what the person said, so that the same id sent twice is known. items, places : all that its moves
-    may touch. picks : whether it chooses from every good place. lots : the lots that its moves name; None when it
-    chooses among lots or minds how long they can be used. steps : called with the books once everything is locked;
-    returns the moves, or raises LedgerError. papers : called with the new posting, after `steps`; returns the rows that
-    go with it, parents first. then : called once its moves are made; returns acts that happen with it, or it does not
-    happen either. noted : called with the outcome once it has happened, with None when that is taken back. replaces :
-    what it takes back as of its own moment, because the same goods were counted again. lacking : returns the refusal
-    where less is there than it takes; None for the one that tells what is there. beyond : the other
-    site that owns the items of some moves: both books move, or neither.
+    items, places : all that its moves may touch. picks : whether it chooses from every good place. lots : the lots that
+    its moves name; None when it chooses among lots or minds how long they can be used. steps : called with the books
+    once everything is locked; returns the moves, or raises LedgerError. papers : called with the posting, after
+    `steps`; returns the rows that go with it, parents first. then : called once its moves are made; returns acts that
+    happen with it, or it does not happen either. noted : called with the outcome once it has happened, with None when
+    that is taken back. lacking : returns the refusal where less is there than it takes; None for the one that tells
+    what is there. beyond : the posting in the books of another site, which owns the items of some moves: both books
+    move, or neither.
     """
 
-    event_id: str
-    kind: Posting.Kind
-    at: datetime
-    content_hash: str
+    posting: Posting
     items: tuple[Item, ...]
     places: tuple[Place, ...]
     steps: Callable[[Books], Iterable[PlannedMove]]
     picks: bool = False
     lots: tuple[str, ...] | None = None
-    by: str = ""
-    recorded_by: User | None = None
-    reason: str = ""
-    document: str = ""
-    lender: Run | None = None
-    reverses: Posting | None = None
-    replaces: Posting | Outcome | None = None
     lacking: Callable[[LackingError], LedgerError] | None = None
-    beyond: Beyond | None = None
+    beyond: Posting | None = None
     papers: Callable[[Posting], list[models.Model]] | None = None
     then: Callable[[Outcome], Iterable[Act]] | None = None
     noted: Callable[[Outcome | None], None] | None = None
@@ -89,9 +67,15 @@ class Act:
     @property
     def moment(self) -> Moment:
         """When it took effect; what takes an act back takes effect when that did: it never happened."""
-        if self.reverses is not None:
-            return moment_of(self.reverses.at, self.reverses.kind, self.reverses.event_id)
-        return moment_of(self.at, self.kind, self.event_id)
+        undone = self.posting.reverses if self.posting.kind == Posting.Kind.REVERSAL else None
+        posting = undone or self.posting
+        return moment_of(posting.at, posting.kind, posting.event_id)
+
+
+def posting_with(act: Posting, **own: object) -> Posting:
+    """Return a posting that is made with the one of an act: alike but for what is its `own`."""
+    alike = ("site_id", "kind", "content_hash", "at", "recorded_at", "by", "recorded_by_id", "reason", "document")
+    return Posting(**({name: getattr(act, name) for name in alike} | own))
 
 
 def moment_of(at: datetime, kind: str, event_id: str) -> Moment:
@@ -102,15 +86,13 @@ def moment_of(at: datetime, kind: str, event_id: str) -> Moment:
 @dataclass(slots=True)
 class Outcome:
     """
-    What became of an act: its posting, new or known before, or why it was refused.
+    What became of an act: done, or why it was refused.
 
     steps : its moves. told : what it says of last usable days. restored : by the id of a count that it came after, the
     moves that leave what was counted as it was; done : all of them in the order in which they were made.
     """
 
     act: Act
-    posting: Posting | None = None
-    new: bool = False
     error: LedgerError | None = None
     steps: list[PlannedMove] = field(default_factory=list)
     told: list[LastDay] = field(default_factory=list)

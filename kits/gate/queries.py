@@ -1,0 +1,21 @@
+"""Reads about trucks at the gate."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from kits.gate.models import Arrival, standing
+from kits.shipments.models import Shipment
+from takeoff.sites.models import Site
+
+
+def arrivals_of(site: Site, shipments: Iterable[Shipment] | None = None) -> dict[int, list[Arrival]]:
+    """Return the trucks that brought some shipments, or all of a site, by shipment, the earliest first."""
+    rows = standing(Arrival.objects.of(site)).select_related("recorded_by").order_by("at", "pk")
+    if shipments is not None:
+        rows = rows.filter(shipment__in=[shipment.pk for shipment in shipments])
+    found: dict[int, list[Arrival]] = defaultdict(list)
+    for arrival in rows:
+        found[arrival.shipment_id].append(arrival)
+    return found

@@ -1,0 +1,21 @@
+"""Choosing a stage to hand out to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from takeoff.runs.models import Run
+from takeoff.sites.models import Site, StageName
+
+
+class StageChoice(forms.Form):
+    """A run and a stage of it."""
+
+    run = forms.ModelChoiceField(Run.objects.none(), to_field_name="name")
+    stage = forms.ChoiceField(choices=StageName.choices)
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["run"].queryset = Run.objects.of(site).order_by("name")  # type: ignore[attr-defined]

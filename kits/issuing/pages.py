@@ -1,0 +1,186 @@
+"""What the pages of hand-out show: stages to serve, and the pick list of one, in a number of queries that is fixed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q
+
+from kits.issuing.choosing import chosen_for, drawn_from
+from kits.stock.books.balances import Books, LackingError
+from kits.stock.books.errors import LotError
+from kits.stock.books.lots import fitting
+from kits.stock.models import Balance, Lot
+from kits.stock.places import Places
+from takeoff.catalogue.models import Item
+from takeoff.rules.models import TakeoffLine
+from takeoff.runs.models import Run, Stage
+from takeoff.sites.models import Place, Site
+from takeoff.units.exact import to_ticks
+from takeoff.units.unit_words import needed
+
+AHEAD = timedelta(days=14)
+GOOD = [kind.value for kind in Place.Kind if kind.holds_good_stock]
+WORK = [kind.value for kind in Place.Kind if kind.is_work]
+Need = tuple[int, str, int]  # run, stage, item
+
+
+@dataclass(frozen=True, slots=True)
+class StageToServe:
+    """An open stage that is planned soon. open : how many of its items are not all handed out, of how many."""
+
+    run: Run
+    stage: str
+    planned: date
+    open: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What is taken from one place, of one lot. [ticks]"""
+
+    place: str
+    lot: str
+    quantity: int
+    expires: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class PickRow:
+    """
+    An item of a stage: what it needs, what it has been handed, what is to be taken now and where it lies. In ticks.
+
+    lacking : what no place gives that it may draw from. of_others : what lies in boxes of other runs.
+    """
+
+    item: Item
+    need: int
+    out: int
+    taken: tuple[Taken, ...]
+    lacking: int
+    of_others: tuple[tuple[str, int], ...]
+
+    @property
+    def here(self) -> int:
+        """What can be handed out now."""
+        return sum(one.quantity for one in self.taken)
+
+    @property
+    def open(self) -> int:
+        """What it still needs."""
+        return max(0, self.need - self.out)
+
+
+@dataclass(frozen=True, slots=True)
+class PickList:
+    """The pick list of a stage, in the order in which the places are walked, and what it has that may come back."""
+
+    run: Run
+    stage: str
+    done: bool
+    rows: tuple[PickRow, ...]
+
+    @property
+    def to_take(self) -> list[PickRow]:
+        """The rows of which something can be handed out."""
+        return [row for row in self.rows if row.here]
+
+    @property
+    def lacking(self) -> list[PickRow]:
+        """The rows of which something is missing."""
+        return [row for row in self.rows if row.lacking]
+
+    @property
+    def out(self) -> list[PickRow]:
+        """The rows of which something was handed out."""
+        return [row for row in self.rows if row.out]
+
+
+def stages_to_serve(site: Site) -> list[StageToServe]:
+    """Return the open stages that are planned within two weeks, by day."""
+    soon = Stage.objects.of(site).filter(done=None, planned__lte=site.today() + AHEAD).select_related("run")
+    stages = list(soon.order_by("planned", "run__name", "pk"))
+    needs = _needs(site, {stage.run_id for stage in stages})
+    out = _handed_out(site, {stage.run_id for stage in stages})
+    found = []
+    for stage in stages:
+        mine = {key: need for key, need in needs.items() if key[:2] == (stage.run_id, stage.stage)}
+        if mine and stage.planned:
+            open_ = sum(out[key] < need for key, need in mine.items())
+            found.append(StageToServe(stage.run, stage.stage, stage.planned, open_, len(mine)))
+    return found
+
+
+def pick_list(site: Site, run: Run, stage: str) -> PickList:
+    """Return what a stage still needs and what a hand-out of all of it would take now."""
+    needs, out = _needs(site, {run.pk}), _handed_out(site, {run.pk})
+    wanted = {item for run_, of_stage, item in (*needs, *out) if of_stage == stage}
+    items = {item.pk: item for item in Item.objects.of(site).filter(pk__in=wanted)}
+    places = Places(site)
+    books, there = _books(site, places, items.keys())
+    target = places.handed_out(run, stage)
+    rows = []
+    for key in sorted(wanted, key=lambda item: items[item].code):
+        item, need, had = items[key], needs[run.pk, stage, key], out[run.pk, stage, key]
+        taken, lacking = _taken(books, item, places, run, target, max(0, need - had), site.today())
+        others: Counter[str] = Counter()
+        for lying in books.lying(key, there):
+            owner = places.owner(there[lying.place])
+            if owner and owner != run and (not item.for_run or fitting(run.name, lying.lot) is not None):
+                others[owner.name] += lying.quantity
+        rows.append(PickRow(item, need, had, taken, lacking, tuple(sorted(others.items())) if lacking else ()))
+    rows.sort(key=lambda row: (not row.taken, row.taken[0].place if row.taken else "", row.item.code))
+    done = Stage.objects.of(site).filter(run=run, stage=stage, done__isnull=False).exists()
+    return PickList(run, stage, done, tuple(rows))
+
+
+def _taken(
+    books: Books, item: Item, places: Places, run: Run, target: Place, wanted: int, on: date
+) -> tuple[tuple[Taken, ...], int]:
+    """Return what a hand-out takes of what is wanted, as much as there is, and what is lacking. [ticks]"""
+    ask = wanted
+    while ask:
+        try:
+            moves = chosen_for(books, item, drawn_from(places, run), ask, target, run=run, on=on)
+        except LackingError as error:
+            there = sum(lying.quantity for lying in error.there)
+            ask = there if there < ask else 0
+        except LotError:
+            return (), wanted  # what lies here is made for other runs
+        else:
+            taken = (Taken(m.source.told, m.lot, m.quantity, books.expires(item.pk, m.lot)) for m in moves)
+            return tuple(taken), wanted - ask
+    return (), wanted
+
+
+def _books(site: Site, places: Places, items: Collection[int]) -> tuple[Books, dict[int, Place]]:
+    """Return what lies of some items in good places, and these places by key."""
+    good = {place.pk: place for place in places.good()}
+    rows = Balance.objects.of(site).filter(item__in=items, place__kind__in=GOOD, quantity__gt=0)
+    balances = {(row.place_id, row.item_id, row.lot): to_ticks(row.quantity) for row in rows}
+    lots = Lot.objects.of(site).filter(item__in=items, expires__isnull=False)
+    return Books(balances, expires={(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}), good
+
+
+def _needs(site: Site, runs: Collection[int]) -> Counter[Need]:
+    """Return what the takeoffs of runs say of each stage and item, whole where it comes whole. [ticks]"""
+    found: Counter[Need] = Counter()
+    lines = TakeoffLine.objects.of(site).filter(takeoff__run__in=runs, quantity__gt=0)
+    for run, stage, item, quantity, unit in lines.values_list(
+        "takeoff__run", "stage", "item", "quantity", "item__unit"
+    ):
+        found[run, stage, item] += needed(to_ticks(quantity), unit)
+    return found
+
+
+def _handed_out(site: Site, runs: Collection[int]) -> Counter[Need]:
+    """Return what stages of runs were handed, what they spoiled counted in. [ticks]"""
+    found: Counter[Need] = Counter()
+    rows = Balance.objects.of(site).filter(~Q(quantity=0), place__kind__in=WORK, place__run__in=runs)
+    for run, stage, item, quantity in rows.values_list("place__run", "place__stage", "item", "quantity"):
+        found[run, stage, item] += to_ticks(quantity)
+    return found

@@ -1,0 +1,11 @@
+"""Addresses of handing out."""
+
+from django.urls import path
+
+from kits.issuing import views
+
+urlpatterns = [
+    path("", views.hand_out, name="hand_out"),
+    path("debts/", views.owed, name="debts"),
+    path("<int:run_id>/<str:stage>/", views.pick, name="pick_list"),
+]

@@ -1,0 +1,50 @@
+"""Which pages a phone keeps: trucks that are here or due, crate by crate, the gate, pick lists of stages due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from django.urls import reverse
+
+from kits.issuing.pages import stages_to_serve
+from kits.receiving.pages import trucks
+from kits.shipments.models import Package
+from takeoff.device.kept_pages import keep_on_phones
+from takeoff.people.permissions import GATE, HAND_OUT, may
+from takeoff.sites.models import Site
+
+AHEAD = timedelta(days=14)
+
+
+def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
+    """Yield the pages that a member with these roles needs without signal, those of today first."""
+    slug = site.slug
+    yield reverse("today", args=[slug])
+    yield reverse("receiving", args=[slug])
+    gate = may(roles, GATE)
+    if gate:
+        yield reverse("new_truck", args=[slug])
+    found = trucks(site)
+    last = site.today() + AHEAD
+    soon = [truck for truck in found.to_come if truck.shipment and (not truck.expected or truck.expected <= last)]
+    shipments = [truck.shipment.pk for truck in (*found.here, *soon) if truck.shipment]
+    packages: dict[int, list[int]] = {}
+    rows = Package.objects.of(site).filter(shipment__in=shipments).order_by("name")
+    for shipment, package in rows.values_list("shipment", "pk"):
+        packages.setdefault(shipment, []).append(package)
+    for shipment in shipments:
+        yield reverse("receiving_shipment", args=[slug, shipment])
+        if gate:
+            yield reverse("gate", args=[slug, shipment])
+        for package in packages.get(shipment, ()):
+            yield reverse("receiving_package", args=[slug, shipment, package])
+        if shipment not in packages:
+            yield reverse("receiving_loose", args=[slug, shipment])
+    if may(roles, HAND_OUT):
+        yield reverse("hand_out", args=[slug])
+        for row in stages_to_serve(site):
+            yield reverse("pick_list", args=[slug, row.run.pk, row.stage])
+
+
+keep_on_phones(phone_pages)

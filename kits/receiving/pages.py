@@ -1,0 +1,290 @@
+"""What the pages of receiving show: trucks, one shipment, one crate, in a number of queries that does not grow."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.db.models import Count, Exists, OuterRef, Q
+
+from kits.gate.models import Arrival, ArrivedPackage
+from kits.gate.queries import arrivals_of
+from kits.promises.models import Kit, KitLine
+from kits.receiving.counting.report import LineReport, combined
+from kits.receiving.models import ReceiptLine
+from kits.receiving.queries import DeliveryReport, ReportedLine, delivery_report, valid_counts
+from kits.shipments.models import Package, PackingLine, Shipment
+from reels.models import Reel
+from takeoff.catalogue.models import Item
+from takeoff.rules.models import TakeoffLine
+from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
+
+LAST_DONE = 30
+
+
+@dataclass(slots=True)
+class Truck:
+    """A shipment in the list of trucks. reels : the tags of those that come with it, on the way or not looked at."""
+
+    name: str
+    shipment: Shipment | None = None
+    arrivals: Sequence[Arrival] = ()
+    lines: int = 0
+    closed: int = 0
+    counted: bool = False
+    reels: list[Reel] = field(default_factory=list)
+
+    @property
+    def to_count(self) -> int:
+        """How many lines of its list nobody has counted whole."""
+        return self.lines - self.closed
+
+    @property
+    def expected(self) -> date | None:
+        """When it is to come."""
+        return self.shipment.expected if self.shipment else None
+
+    @property
+    def here(self) -> bool:
+        """Whether it stands here with something to count, or without its list."""
+        if self.shipment is None or not (self.arrivals or self.counted or self.shipment.found_at):
+            return False
+        return bool(self.to_count or not self.lines)
+
+    @property
+    def to_come(self) -> bool:
+        """Whether it is still on the way."""
+        return not (self.arrivals or self.counted or (self.shipment and self.shipment.found_at))
+
+
+@dataclass(frozen=True, slots=True)
+class Trucks:
+    """The trucks of a site: those that stand here, those to come by day, and those that are done, the latest first."""
+
+    here: tuple[Truck, ...]
+    to_come: tuple[Truck, ...]
+    done: tuple[Truck, ...]
+
+
+def trucks(site: Site) -> Trucks:
+    """Return the trucks of a site; a delivery that brings nothing but reels is one, too."""
+    found = {row.pk: Truck(row.name, row) for row in Shipment.objects.of(site).select_related("supplier")}
+    whole = valid_counts(site).filter(packing_line=OuterRef("pk"), partial=False)
+    lines = PackingLine.objects.of(site).order_by().annotate(whole=Exists(whole)).values("shipment")
+    for row in lines.annotate(every=Count("pk"), closed=Count("pk", filter=Q(whole=True))):
+        found[row["shipment"]].lines, found[row["shipment"]].closed = row["every"], row["closed"]
+    for key in valid_counts(site).order_by().values_list("receipt__shipment", flat=True).distinct():
+        found[key].counted = True
+    for key, arrivals in arrivals_of(site).items():
+        found[key].arrivals = arrivals
+    by_name = {truck.name: truck for truck in found.values()}
+    for reel in Reel.objects.of(site).filter(state=Reel.State.ON_THE_WAY).select_related("cable").order_by("tag"):
+        name = reel.delivery or "no shipment named"
+        by_name.setdefault(name, Truck(name)).reels.append(reel)
+    every = sorted(by_name.values(), key=lambda truck: (truck.expected or date.max, truck.name))
+    done = [truck for truck in every if not truck.here and not truck.to_come]
+    return Trucks(
+        here=tuple(truck for truck in every if truck.here),
+        to_come=tuple(truck for truck in every if truck.to_come),
+        done=tuple(reversed(done[-LAST_DONE:])),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Crate:
+    """A package of a shipment, or (`package` is None) what its list puts in none. state : at the gate."""
+
+    package: Package | None
+    lines: int
+    to_count: int
+    state: str = ""
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return self.package.name if self.package else "No package named"
+
+
+@dataclass(frozen=True, slots=True)
+class KitRow:
+    """An item of a kit: promised, needed by the takeoff of its run, listed on all shipments, and counted. In ticks."""
+
+    kit: Kit
+    item: Item
+    promised: int
+    needed: int | None
+    shipped: int
+    counted: int
+
+    @property
+    def differs(self) -> bool:
+        """Whether less is promised than needed, or less listed than promised."""
+        return self.promised < (self.needed or 0) or self.shipped < self.promised
+
+
+@dataclass(frozen=True, slots=True)
+class ShipmentPage:
+    """One shipment: its report, packages, trucks, kits and reels."""
+
+    report: DeliveryReport
+    crates: tuple[Crate, ...]
+    arrivals: tuple[Arrival, ...]
+    kits: tuple[KitRow, ...]
+    reels: tuple[Reel, ...]
+
+    @property
+    def to_count(self) -> int:
+        """How many lines are not counted whole."""
+        return sum(crate.to_count for crate in self.crates)
+
+    @property
+    def differing(self) -> list[KitRow]:
+        """The items of its kits of which less is promised than needed, or less listed than promised."""
+        return [row for row in self.kits if row.differs]
+
+    @property
+    def agreeing(self) -> list[KitRow]:
+        """The items of its kits that are listed as promised and needed."""
+        return [row for row in self.kits if not row.differs]
+
+
+def shipment_page(shipment: Shipment) -> ShipmentPage:
+    """Return what the page of a shipment shows."""
+    site = shipment.site
+    report = delivery_report(shipment)
+    arrivals = arrivals_of(site, [shipment]).get(shipment.pk, [])
+    states = {
+        row.package_id: row.get_state_display()
+        for row in ArrivedPackage.objects.of(site).filter(arrival__in=arrivals).order_by("arrival__at", "pk")
+    }
+    of_package: dict[int | None, list[ReportedLine]] = defaultdict(list)
+    for listed in report.lines:
+        of_package[listed.line.package_id].append(listed)
+    packages: list[Package | None] = [*Package.objects.of(site).filter(shipment=shipment).order_by("name")]
+    crates = tuple(
+        Crate(
+            package,
+            len(rows),
+            sum(not row.report.closed for row in rows),
+            states.get(package.pk, "") if package else "",
+        )
+        for package in (*packages, *([None] if None in of_package or not packages else []))
+        for rows in [of_package[package.pk if package else None]]
+    )
+    reels = Reel.objects.of(site).filter(delivery=shipment.name, parent=None).select_related("cable").order_by("tag")
+    return ShipmentPage(report, crates, tuple(arrivals), tuple(_kits(site, report.lines)), tuple(reels))
+
+
+def _kits(site: Site, lines: Sequence[ReportedLine]) -> list[KitRow]:
+    """Return the items of the kits that a list names."""
+    kits = {listed.line.kit_id: listed.line.kit for listed in lines if listed.line.kit}
+    if not kits:
+        return []
+    shipped: Counter[tuple[int | None, int]] = Counter()
+    items: dict[int, Item] = {}
+    for row in PackingLine.objects.of(site).filter(kit__in=kits).select_related("item"):
+        shipped[row.kit_id, row.item_id] += to_ticks(row.quantity)
+        items[row.item_id] = row.item
+    promised: Counter[tuple[int | None, int]] = Counter()
+    for line in KitLine.objects.of(site).filter(kit__in=kits).select_related("item"):
+        promised[line.kit_id, line.item_id] += to_ticks(line.quantity)
+        items[line.item_id] = line.item
+    counted: Counter[tuple[int | None, int]] = Counter()
+    counts = valid_counts(site).filter(packing_line__kit__in=kits)
+    for in_kit, of_item, covers in counts.values_list("packing_line__kit", "item", "covers"):
+        counted[in_kit, of_item] += to_ticks(covers)
+    needed: Counter[tuple[int, int]] = Counter()
+    runs = {kit.run_id for kit in kits.values() if kit and kit.run_id}
+    for of_run, of_item, quantity in (
+        TakeoffLine.objects.of(site).filter(takeoff__run__in=runs).values_list("takeoff__run", "item", "quantity")
+    ):
+        needed[of_run, of_item] += to_ticks(quantity)
+    rows = [
+        KitRow(
+            kit,
+            items[item],
+            promised[key, item],
+            needed[kit.run_id, item] if kit.run_id else None,
+            shipped[key, item],
+            counted[key, item],
+        )
+        for key, item in {**promised, **shipped}
+        if (kit := kits[key])
+    ]
+    return sorted(rows, key=lambda row: (row.kit.name, row.item.code))
+
+
+@dataclass(frozen=True, slots=True)
+class CrateRow:
+    """
+    An item of a crate: all lines of it together. Quantities in ticks.
+
+    per_box : how many one of the packs holds that the list counts in, None where it counts in pieces. before : whether
+    it was counted, so that who counts says whether these are the same goods. elsewhere : further packages that list it.
+    """
+
+    item: Item
+    report: LineReport
+    per_box: int | None
+    kits: tuple[Kit, ...]
+    before: bool
+    elsewhere: tuple[str, ...]
+    last: ReceiptLine | None
+
+
+@dataclass(frozen=True, slots=True)
+class CratePage:
+    """One crate as it is counted. uncounted : the rows that nobody has counted; further : counts that no list names."""
+
+    shipment: Shipment
+    package: Package | None
+    rows: tuple[CrateRow, ...]
+    further: tuple[ReceiptLine, ...]
+
+    @property
+    def uncounted(self) -> tuple[CrateRow, ...]:
+        """The rows of which nobody has counted anything."""
+        return tuple(row for row in self.rows if not row.before)
+
+    @property
+    def open(self) -> tuple[CrateRow, ...]:
+        """The rows that are not counted whole."""
+        return tuple(row for row in self.rows if not row.report.closed)
+
+
+def crate_page(shipment: Shipment, package: Package | None) -> CratePage:
+    """Return what the screen of a crate shows, its rows in the order of the list."""
+    report = delivery_report(shipment)
+    mine: dict[int, list[ReportedLine]] = defaultdict(list)
+    elsewhere: dict[int, dict[str, None]] = defaultdict(dict)
+    for listed in report.lines:
+        if listed.line.package_id == (package.pk if package else None):
+            mine[listed.line.item_id].append(listed)
+        elif listed.line.package:
+            elsewhere[listed.line.item_id][listed.line.package.name] = None
+    last: dict[int, ReceiptLine] = {}
+    counts = valid_counts(shipment.site).filter(
+        packing_line__in=[row.line.pk for rows in mine.values() for row in rows]
+    )
+    for count in counts.select_related("receipt__posting", "came_item").order_by("receipt__posting__at", "pk"):
+        last[count.item_id] = count
+    rows = []
+    for key, listed_rows in mine.items():
+        first = listed_rows[0].line
+        together = combined([listed.report for listed in listed_rows])
+        rows.append(
+            CrateRow(
+                item=first.item,
+                report=together,
+                per_box=to_ticks(first.per_pack) if first.per_pack > 1 else None,
+                kits=tuple(dict.fromkeys(listed.line.kit for listed in listed_rows if listed.line.kit)),
+                before=key in last,
+                elsewhere=tuple(elsewhere[key]),
+                last=last.get(key),
+            )
+        )
+    further = tuple(row for row in report.unlisted if row.receipt.package_id == (package.pk if package else None))
+    return CratePage(shipment, package, tuple(rows), further)

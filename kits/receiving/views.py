@@ -1,0 +1,55 @@
+"""Receiving: the trucks, one shipment with all that is known of it, and one crate as it is counted."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from kits.receiving.pages import crate_page, shipment_page, trucks
+from kits.shipments.models import Package, Shipment
+from takeoff.people.permissions import GATE, SEE, STORE, SiteRequest, may, needs
+from takeoff.sites.models import Place
+
+
+@needs(SEE)
+def receiving(request: SiteRequest) -> HttpResponse:
+    """Show the trucks: here, to come, done."""
+    context = {"trucks": trucks(request.site), "may_gate": may(request.roles, GATE), "today": request.site.today()}
+    return render(request, "kits/receiving/receiving.html", context)
+
+
+@needs(SEE)
+def found_shipment(request: SiteRequest) -> HttpResponse:
+    """Go on to a shipment by its name."""
+    found = get_object_or_404(Shipment.objects.of(request.site), name=request.GET.get("shipment", ""))
+    return redirect("receiving_shipment", request.site.slug, found.pk)
+
+
+@needs(SEE)
+def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Show one shipment: its packages, what is left, how its kits stand, what was not as listed."""
+    page = shipment_page(_shipment(request, shipment_id))
+    context = {"page": page, "shipment": page.report.shipment, "may_gate": may(request.roles, GATE)}
+    return render(request, "kits/receiving/shipment.html", context)
+
+
+@needs(SEE)
+def crate(request: SiteRequest, shipment_id: int, package_id: int | None = None) -> HttpResponse:
+    """Show one crate line by line, each with what can be said of it in one touch."""
+    found = _shipment(request, shipment_id)
+    packages = Package.objects.of(request.site).filter(shipment=found)
+    package = get_object_or_404(packages, pk=package_id) if package_id else None
+    bins = Place.objects.of(request.site).filter(kind=Place.Kind.BIN).order_by("name").values_list("name", flat=True)
+    context = {
+        "page": crate_page(found, package),
+        "may_count": may(request.roles, STORE),
+        "bin": request.GET.get("bin", "").strip(),
+        "bins": bins[:200],
+    }
+    return render(request, "kits/receiving/crate.html", context)
+
+
+def _shipment(request: SiteRequest, shipment_id: int) -> Shipment:
+    rows = Shipment.objects.of(request.site).select_related("supplier", "site")
+    found: Shipment = get_object_or_404(rows, pk=shipment_id)
+    return found

@@ -1,0 +1,146 @@
+"""A truck is taken in and counted in a real browser, with and without signal."""
+
+import re
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Page, expect
+
+from kits.audit.proofs import prove_site
+from kits.models import Arrival, Package, Posting, Receipt, Shipment
+from takeoff.models import Record, SetAside, Site
+
+PHONE = {"width": 390, "height": 844, "has_touch": True}
+
+
+@pytest.fixture
+def crate(site) -> Package:
+    return Package.objects.of(site).get(name="Crate CB-06")
+
+
+def of(site: Site, crate: Package) -> str:
+    return reverse("receiving_package", args=[site.slug, crate.shipment_id, crate.pk])
+
+
+def works_offline(page: Page) -> None:
+    """Wait until the phone says that it keeps the pages."""
+    expect(page.locator("#works")).to_contain_text("Works without signal: yes", timeout=60_000)
+
+
+def line(page: Page, code: str):
+    return page.locator(f'[data-key="{code}"]')
+
+
+def test_a_line_is_one_touch_kept_first_then_in_the_books(site, doors, crate):
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(of(site, crate))
+    line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+    expect(line(page, "support-bracket")).to_contain_text("10 of 10", timeout=15_000)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Crate CB-06: 8 of 9 to count")
+    record = Record.objects.of(site).get(kind="receipts", row__item="support-bracket", row__package="Crate CB-06")
+    assert (record.row["by"], record.number, bool(record.device)) == ("storekeeper", 1, True)
+    page.get_by_role("button", name="Undo").click()
+    expect(line(page, "support-bracket").get_by_role("button", name="10 counted")).to_be_visible(timeout=15_000)
+    assert Posting.objects.of(site).get(reverses__event_id=record.event_id).reason == "wrong tap"
+
+
+def test_without_signal_all_is_kept_and_then_sent_once(site, doors, crate):
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(reverse("receiving", args=[site.slug]))
+    works_offline(page)
+    before = Record.objects.of(site).count()
+    page.context.set_offline(True)
+    page.goto(reverse("gate", args=[site.slug, crate.shipment_id]))
+    page.get_by_label("Packages here").fill("8")
+    page.get_by_label("damaged Crate CB-06").check()
+    expect(page.locator("#words")).to_have_text("Damaged outside: Crate CB-06, contents not checked.")
+    page.get_by_label("As proposed here").check()
+    page.get_by_role("button", name="Take the truck in").press("Enter")
+    page.wait_for_url("**" + reverse("receiving_shipment", args=[site.slug, crate.shipment_id]))
+    page.goto(of(site, crate))
+    line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+    expect(line(page, "support-bracket")).to_contain_text("10: on this phone")
+    splice = line(page, "splice-plate")
+    splice.get_by_text("Not as listed").click()
+    splice.get_by_label("Good").fill("19")
+    splice.get_by_label("Damaged").fill("3")
+    splice.get_by_role("button", name="Keep").first.click()
+    expect(splice).to_contain_text("19 + 3: on this phone")
+    expect(page.locator("#device")).to_contain_text("4 records on this phone, not sent")
+    assert Record.objects.of(site).count() == before
+
+    # The page opened anew shows the same, from the phone alone.
+    page.goto(of(site, crate))
+    expect(line(page, "support-bracket")).to_contain_text("10: on this phone")
+    page.context.set_offline(False)
+    expect(line(page, "support-bracket")).to_contain_text("10 of 10", timeout=45_000)
+    expect(splice).to_contain_text("3 damaged")
+    page.reload()
+    assert Record.objects.of(site).count() == before + 4
+    assert Arrival.objects.of(site).get().written == "Damaged outside: Crate CB-06, contents not checked."
+    assert not SetAside.objects.of(site).filter(end=None).exists()
+    assert all(proof.holds for proof in prove_site(site))
+
+
+def test_two_phones_at_one_crate_and_the_second_count_waits(site, doors, crate):
+    first, second = (doors.open("storekeeper", **PHONE) for _ in range(2))
+    for page in (first, second):
+        page.goto(of(site, crate))
+        works_offline(page)
+        page.context.set_offline(True)
+        page.goto(of(site, crate))
+        line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+        expect(line(page, "support-bracket")).to_contain_text("on this phone")
+    first.context.set_offline(False)
+    expect(line(first, "support-bracket")).to_contain_text("10 of 10", timeout=45_000)
+    second.context.set_offline(False)
+    expect(line(second, "support-bracket")).to_contain_text("office to place", timeout=45_000)
+    assert SetAside.objects.of(site).filter(end=None).count() == 1
+    assert Receipt.objects.of(site).filter(package=crate).count() == 1
+
+
+def test_signed_out_meanwhile_nothing_is_lost(site, doors, crate):
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(of(site, crate))
+    works_offline(page)
+    page.context.clear_cookies()
+    line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+    expect(page.locator("#device")).to_contain_text("sign in to send them", timeout=15_000)
+    page.goto("/~/waiting/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("1 on this phone, not sent")
+    page.get_by_role("button", name="Send now").click()
+    page.context.close()
+    assert {text for text in doors.wrong if "401" not in text} == set(), "the console tells of the 401, as it must"
+    doors.wrong.clear()
+    assert not Receipt.objects.of(site).filter(package=crate).exists()
+
+
+def test_an_answer_that_is_lost_makes_nothing_twice(site, doors, crate):
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(of(site, crate))
+
+    def lose(route):
+        route.fetch()  # the server has it, the phone never hears
+        route.abort()
+
+    page.route(re.compile(r"/records/$"), lose, times=1)
+    with page.expect_event("requestfailed", lambda request: request.url.endswith("/records/")):
+        line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+    expect(page.locator("#device")).to_contain_text("1 record on this phone, not sent")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(line(page, "support-bracket")).to_contain_text("10 of 10", timeout=15_000)
+    assert Receipt.objects.of(site).filter(package=crate).count() == 1
+    doors.wrong.clear()
+
+
+def test_without_any_script_a_truck_is_taken_in_and_counted(site, doors, crate):
+    page = doors.open("storekeeper", java_script_enabled=False, **PHONE)
+    page.goto(reverse("new_truck", args=[site.slug]))
+    page.get_by_label("What it is called").fill("Evening truck")
+    page.get_by_role("button", name="It is here").click()
+    assert Shipment.objects.of(site).get(name="Evening truck").supplier is None
+    page.goto(of(site, crate))
+    line(page, "support-bracket").get_by_role("button", name="10 counted").click()
+    expect(page.get_by_text("Counted: 10 support-bracket")).to_be_visible()
+    page.get_by_role("button", name="Undo").click()
+    expect(line(page, "support-bracket").get_by_role("button", name="10 counted")).to_be_visible()

@@ -135,6 +135,8 @@ STATIC_ROOT = env.path("STATIC_ROOT", default=str(VAR / "static"))
 STATICFILES_DIRS = [BASE_DIR / "templates" / "static"]
 # Web processes and workers on several machines must share this folder: uploads wait in it.
 MEDIA_ROOT = env.path("MEDIA_ROOT", default=str(VAR / "media"))
+# So with the photos that people take: docs/photos.md.
+PHOTOS_DIR = env.path("PHOTOS_DIR", default=str(VAR / "photos"))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -155,7 +157,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
-        "img-src": [SELF],
+        "img-src": [SELF, "blob:"],  # a photo that is still on the phone
         "object-src": [NONE],
         "base-uri": [SELF],
         "frame-ancestors": [NONE],

@@ -17,6 +17,8 @@ class TakeoffConfig(AppConfig):
         "Record": "take it back by another record",
         "SetAside": "place or drop it",
         "AsideEnd": "an end stands",
+        "Photo": "take it away, with a reason",
+        "PhotoRemoved": "send the photo again under a new id",
     }
 
     def ready(self) -> None:

@@ -2,6 +2,7 @@
 
 from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
 from takeoff.people.models import Invitation, Member, User
+from takeoff.photos.models import Photo, PhotoRemoved
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.rules.models import Override, Rule, RuleBook, Takeoff, TakeoffLine
 from takeoff.runs.models import (
@@ -30,6 +31,8 @@ __all__ = [
     "Member",
     "NothingUsed",
     "Override",
+    "Photo",
+    "PhotoRemoved",
     "Place",
     "Record",
     "Rule",

@@ -18,6 +18,7 @@ from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Lot, LotDay, Move
 from takeoff.catalogue.models import Item
 from takeoff.database.append_only import missing_guards
+from takeoff.photos.queries import lost_or_left
 from takeoff.rules.queries import altered_books
 from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager, site_path
@@ -50,6 +51,7 @@ def prove_site(site: Site) -> list[Proof]:
         Proof("No real place holds less than nothing", _told(_negative(site))),
         Proof("What was counted of deliveries is what suppliers lack", _told(_uncovered(site))),
         Proof("Lots can be used to the day that was said last", _told(_other_days(site))),
+        Proof("Photos are the files that were kept, and none that was taken away", _told(lost_or_left(site))),
         Proof("Published rule books are as they were published", _told(str(book) for book in altered_books(site))),
     ]
 

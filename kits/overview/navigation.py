@@ -27,7 +27,13 @@ BY_WORK = (
     ("shortages", "Shortages"),
     ("orders", "Orders"),
 )
-OFFICE = (("load_sheets", "Load sheets"), ("rules", "Rules"), ("members", "Members"))
+OFFICE = (
+    ("find_label", "Read a label"),
+    ("labels", "Labels"),
+    ("load_sheets", "Load sheets"),
+    ("rules", "Rules"),
+    ("members", "Members"),
+)
 OWN_FIRST: dict[str, tuple[str, ...]] = {
     Role.STOREKEEPER: ("today", "receiving", "hand_out", "stock"),
     Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),

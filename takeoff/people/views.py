@@ -26,7 +26,7 @@ from django.views.generic import FormView
 from takeoff.people import queries
 from takeoff.people.forms import InviteForm, JoinForm, PasswordForm, RolesForm, SignInForm
 from takeoff.people.models import User
-from takeoff.people.permissions import MEMBERS, SiteRequest, needs, public, signed_in
+from takeoff.people.permissions import MEMBERS, SiteRequest, access_of, needs, public, signed_in
 from takeoff.people.sending import post_only
 from takeoff.people.services import (
     INVITATION_DAYS,
@@ -189,7 +189,8 @@ def end_invitation(request: SiteRequest, invitation_id: int) -> HttpResponse:
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponseBase:
     """Answer a form or a script that carries no valid token; a script learns first whether it must sign in."""
-    if request.content_type != "application/json":
+    access = access_of(request.resolver_match.func) if request.resolver_match else None
+    if access is None or not access.machine:
         return csrf_failure(request, reason=reason)
     if not request.user.is_authenticated:
         return JsonResponse({"error": "Sign in first; nothing was kept."}, status=401)

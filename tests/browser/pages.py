@@ -10,7 +10,7 @@ from openpyxl import Workbook, load_workbook
 from kits.demo.services import plan_cables
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance
-from reels.models import CutPlan
+from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
 from takeoff.models import Cable, Place, Run, SetAside, Site, TakeoffLine, User
@@ -108,6 +108,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     sealant = next(line for line in short if line.learned)
     late = next(line for line in short if line.timing)
     bin_ = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gt=0).first().place
+    reel = Reel.objects.of(site).order_by("pk").first()
     foreman = User.objects.get(username="foreman")
     cables = {cable.code: cable for cable in Cable.objects.of(site)}
 
@@ -126,6 +127,11 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("stock-item", at("stock_item", sealant.item.id), "purchaser"),
         Stop("places", at("stock_places"), "storekeeper"),
         Stop("place", at("stock_place", bin_.pk), "storekeeper"),
+        Stop("labels", at("labels") + "?kind=i", "storekeeper"),
+        Stop("labels-on-paper", at("labels_printed") + "?kind=i&paper=letter&first=3", "storekeeper"),
+        Stop("find-label", at("find_label"), "foreman"),
+        Stop("find-label-none", at("find_label") + "?q=R-0", "foreman", status=404),
+        Stop("label", at("label", f"r{reel.pk}"), "storekeeper"),
         Stop("cables", at("cut_plan"), "planner"),
         Stop("cut-plan", at("cut_plan_cable", cables["LV-350"].pk), "planner"),
         Stop("cut-plan-short", at("cut_plan_cable", cables["LV-500"].pk), "planner"),

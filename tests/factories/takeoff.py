@@ -2,8 +2,9 @@
 
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from uuid import uuid4
 
-from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory, Trait, post_generation
+from factory import LazyAttribute, LazyFunction, SelfAttribute, Sequence, SubFactory, Trait, post_generation
 from factory.django import DjangoModelFactory, Password
 
 from takeoff.models import (
@@ -13,6 +14,7 @@ from takeoff.models import (
     Measurement,
     Member,
     NothingUsed,
+    Photo,
     Place,
     Record,
     RuleBook,
@@ -250,3 +252,22 @@ class RecordFactory(DjangoModelFactory):
     at = NOON
     recorded_at = SelfAttribute("at")
     answer = "kept"
+
+
+class PhotoFactory(DjangoModelFactory):
+    """A row only; `keep_photo` keeps a photo with its file."""
+
+    class Meta:
+        model = Photo
+
+    site = SubFactory(SiteFactory)
+    uuid = LazyFunction(uuid4)
+    kind = "receipts"
+    record = "R-1"
+    width = 1600
+    height = 1200
+    size = 300_000
+    sha256 = "0" * 64
+    sent_sha256 = "1" * 64
+    at = NOON
+    by = SubFactory(UserFactory)

@@ -50,9 +50,10 @@ def test_whole_books_are_proved(site):
         "  holds  No real place holds less than nothing\n"
         "  holds  What was counted of deliveries is what suppliers lack\n"
         "  holds  Lots can be used to the day that was said last\n"
+        "  holds  Photos are the files that were kept, and none that was taken away\n"
         "  holds  Published rule books are as they were published\n"
         "  holds  Every gap is the sum of its causes\n"
-        "All 9 proofs hold.\n"
+        "All 10 proofs hold.\n"
     )
 
 
@@ -71,9 +72,9 @@ def test_an_unknown_site_is_refused(site):
 def test_a_balance_that_was_tampered_with_is_found(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
     faults = [proof.faults for proof in prove_site(site)]
-    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), (), ()]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), (), (), ()]
     out = StringIO()
-    with pytest.raises(CommandError, match=r"\d of 9 proofs failed\."):
+    with pytest.raises(CommandError, match=r"\d of 10 proofs failed\."):
         call_command("audit", "--site", "north", stdout=out)
     assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
 

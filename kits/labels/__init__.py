@@ -1,0 +1,1 @@
+"""Labels for packages, bins, items and reels: printed, and read again."""

@@ -1,0 +1,1 @@
+"""What stands where on a label, in millimetres. Pure: no Django."""

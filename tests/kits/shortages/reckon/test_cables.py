@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import pytest
 
@@ -131,6 +132,10 @@ def test_what_cuts_take_more_than_they_need_is_no_room_for_another():
     yard = replace(YARD, here={"R-1": 250 + FOOT + 2 * A_CUT})
     assert line_of(yard, PLAN).method == "accepted cut plan"
     assert line_of(replace(YARD, here={"R-1": 300 + FOOT + 2 * A_CUT}), PLAN).method == "cut plan worked out now"
+
+
+def test_a_cut_may_take_two_inches_and_a_tenth_of_a_foot_more_than_it_needs():
+    assert Decimal(ROOM_OF_A_CUT) / 10_000 == Decimal("81.28"), "50.8 mm and 30.48 mm"
 
 
 def test_a_new_end_that_serves_nothing_changes_nothing():

@@ -271,7 +271,7 @@ def test_the_first_of_the_runs_says_by_when_to_order_what_is_made_for_them():
 
 
 def test_what_fits_one_run_of_a_group_serves_that_group():
-    """CB-1 and CB-2 share a piece that fits both; what fits CB-1 alone is theirs as well, here, on the way, on order."""
+    """A piece fits CB-1 and CB-2; what fits CB-1 alone is theirs as well: here, on the way, on order."""
     stages = tuple(StageBook(run, f"CB-{run}", "seals", planned=day(10), takeoff=30_000) for run in (1, 2))
     both, one, other = frozenset([1, 2]), frozenset([1]), frozenset([3])
     books = ItemBooks(

@@ -294,3 +294,18 @@ def test_a_run_that_needs_nothing_more_is_not_among_those_that_wait():
         StageBook(2, "CB-2", "seals", planned=day(2), takeoff=10_000),
     )
     assert reckon(found(LUG, stages, 0), TERMS).runs == ("CB-2",)
+
+
+def test_the_cover_of_two_days_is_that_of_both_taken_together():
+    def cover(*days):
+        stages = tuple(
+            StageBook(run, f"CB-{run}", "seals", planned=on, takeoff=100_000, drawn=100_000)
+            for run, on in enumerate(days, start=1)
+        )
+        return reckon(found(SEALANT, stages, 0), TERMS)
+
+    together, apart = cover(day(1), day(1)), cover(day(1), day(9))
+    (first,) = [step.needed for step in cover(day(1)).steps if step.day == day(1)]
+
+    assert apart.need_covered == together.need_covered > together.need_expected
+    assert [step.needed for step in apart.steps if step.needed] == [first, together.need_covered - first]

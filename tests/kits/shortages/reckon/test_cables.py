@@ -308,6 +308,16 @@ def test_what_is_on_order_is_not_ordered_again_and_stays_in_sight():
     ]
 
 
+def test_what_is_bought_is_for_the_run_that_goes_without_once_all_that_comes_is_here():
+    # The reels here serve CB-1. Those on the way serve CB-2 better with the reel of CB-1, which then goes without.
+    yard = replace(bought(), open=tuple(one for one in bought().open if one.key != 3))
+    plan = replace(plan_that_buys(), unmet={("CB-2", "A1"): 100}, buy_for=frozenset({"CB-1"}))
+    line = cable_line(yard, [plan], lambda: NOW, as_of=date(2026, 4, 1))
+    assert (line.method, line.runs, line.short_on) == (plan.name, ("CB-1",), MAY)
+    gone = cable_line(yard, [replace(plan, buy_for=frozenset({"CB-9"}))], lambda: NOW, as_of=date(2026, 4, 1))
+    assert gone.runs == ("CB-2",), "CB-9 is cut since: what stays uncut goes without"
+
+
 def test_a_plan_that_does_not_say_for_whom_it_buys_buys_for_all_that_it_leaves_uncut():
     plan = plan_that_buys()
     line = cable_line(bought(), [replace(plan, buy_for=frozenset())], lambda: NOW, as_of=date(2026, 4, 1))

@@ -170,7 +170,7 @@ class Place(models.Model):
 
     @property
     def told(self) -> str:
-        """What pages call it: its name, and what sets it apart from the other place of its stage; or on hold, and why."""
+        """What pages call it: its name, what sets it apart from the other place of its stage; or on hold and why."""
         if self.kind == self.Kind.QUARANTINE:
             label, (_, comma, why) = str(self.Kind.QUARANTINE.label), self.name.partition(", ")
             return f"{label}{comma}{why}"

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from kits.shortages.reckon.lines import CableLine, ReelsOnOrder
-from takeoff.units.shown import near
+from takeoff.units.shown import day_month_year, near
 
 
 def reels_in_words(reels: Iterable[tuple[int, int]], unit: str) -> str:
@@ -24,7 +24,7 @@ def on_order_in_words(reels: Iterable[ReelsOnOrder], unit: str) -> str:
     return _joined(
         [
             f"{reels_in_words([(one.length, one.count)], unit)} on {one.order}, "
-            f"{f'expected {one.on.isoformat()}' if one.on else 'no day given'}"
+            f"{f'expected {day_month_year(one.on)}' if one.on else 'no day given'}"
             for one in reels
         ]
     )
@@ -35,7 +35,7 @@ def by_day_in_words(cable: CableLine, as_of: date) -> str:
     if cable.order_by is None:
         unknown = cable.ware is None or cable.ware.lead is None
         return "lead time not known" if unknown else "no day planned"
-    return f"{'overdue since' if cable.order_by < as_of else 'by'} {cable.order_by.isoformat()}"
+    return f"{'overdue since' if cable.order_by < as_of else 'by'} {day_month_year(cable.order_by)}"
 
 
 def why_in_words(cable: CableLine, unit: str) -> str:

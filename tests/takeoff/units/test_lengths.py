@@ -190,3 +190,9 @@ def test_units_of_length_have_a_few_spellings(text, unit):
 
 def test_a_narrow_space_before_a_fraction_is_no_group():
     assert parse_length("12\u202f125/1000 in", bare=None) == 12 * INCH + INCH // 8
+
+
+@pytest.mark.parametrize("text", ["² ft", "3² ft", "① ft"])
+def test_raised_and_ringed_figures_are_no_numbers(text):
+    with pytest.raises(LengthError):
+        parse_length(text, bare=None)

@@ -17,6 +17,7 @@ from takeoff.units.money import minor_digits
 from takeoff.units.shown import (
     day_month_year,
     decimal,
+    down,
     exactly,
     fixed,
     money,
@@ -25,6 +26,7 @@ from takeoff.units.shown import (
     percent,
     rough,
     typed,
+    up,
     write_as_in,
     written_as_in,
 )
@@ -180,3 +182,23 @@ def test_what_a_page_writes_a_form_reads_as_its_country_does(country, ticks):
     if country:
         assert Decimal(habit_of(country).number(told)) == from_ticks(ticks)
     assert Decimal(habit_of(country).number(typed(from_ticks(ticks), country))) == from_ticks(ticks)
+
+
+@pytest.mark.parametrize(
+    ("write", "ticks", "unit", "told"),
+    [
+        # 7.88 in are 2 001 520 ticks and no whole number of sixteenths; from a foot on the nearest sixteenth is told.
+        (near, 2_001_520, "ft", "7.88 in"),
+        (near, 3 * FOOT, "ft", "3' 0\""),
+        (near, 3 * FOOT + 100, "ft", "3' 0\""),
+        (near, 3 * FOOT + 8_000, "ft", "3' 0 1/16\""),
+        (near, 12_345_678, "m", "1.2346 m"),
+        # One tick above 3 ft, and above 3 m: up to the next sixteenth or millimetre, down to the last.
+        (up, 3 * FOOT + 1, "ft", "3' 0 1/16\""),
+        (down, 3 * FOOT + 1, "ft", "3' 0\""),
+        (up, 30_000_001, "m", "3.001 m"),
+        (down, 30_000_001, "m", "3 m"),
+    ],
+)
+def test_a_length_is_rounded_to_what_a_tape_shows_in_its_direction(write, ticks, unit, told):
+    assert write(ticks, unit) == told

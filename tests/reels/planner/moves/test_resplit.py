@@ -24,6 +24,8 @@ def test_two_ends_cost_least_as_one():
     core = core_of(100, demands=[Demand("D", 30, 1)])
     # Scrap costs 1 a unit, a remnant 20: below the keep length only scrap is possible.
     assert [best_end_cost(core, slack) for slack in (0, 19, 20, 50)] == [0, 19, 20, 20]
+    # 50 is scrap where only 90 and more is kept, though a remnant would cost less.
+    assert best_end_cost(core_of(100, demands=[Demand("D", 30, 1)], keep=90), 50) == 50
 
 
 def test_pieces_are_shared_so_that_the_ends_cost_least():

@@ -13,38 +13,21 @@ from takeoff.catalogue.models import Item
 from takeoff.database.fields import ExactField
 from takeoff.runs.geometry import as_built
 from takeoff.runs.geometry.facts import RunFacts
+from takeoff.sites.forms import LengthInput, NumberInput, at_site
 from takeoff.sites.models import Site, StageName
-from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import EXPECTED, EXPECTED_ON, LengthError, parse_length
+from takeoff.units.exact import to_ticks
 from takeoff.units.shown import near
-
-
-class LengthInput(forms.Field):
-    """A length as people write it, in the site's unit where no other is named; cleaned to millimetres."""
-
-    widget = forms.TextInput(attrs={"maxlength": 40, "autocomplete": "off"})
-
-    def __init__(self, *, site: Site | None = None, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.site = site
-
-    def to_python(self, value: Any) -> Decimal | None:
-        """Return the length as a Decimal of millimetres."""
-        text = "" if value is None else str(value).strip()
-        if not text:
-            return None
-        try:
-            return from_ticks(parse_length(text, bare=self.site.unit if self.site else None))
-        except LengthError as error:
-            expected = EXPECTED_ON[self.site.unit] if self.site and error.expected == EXPECTED else error.expected
-            raise forms.ValidationError(f"This is no length: {text}. Write {expected}.") from error
 
 
 class OverrideForm(forms.Form):
     """A quantity from the drawing package, with the reason."""
 
-    quantity = forms.DecimalField(min_value=0, decimal_places=4, label="Quantity by the drawing package")
+    quantity = NumberInput(min_value=0, decimal_places=4, label="Quantity by the drawing package")
     reason = forms.CharField(max_length=300, label="Reason", help_text="Drawing, revision and note; others read it.")
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        at_site(self, site)
 
     def clean_quantity(self) -> Decimal:
         """Refuse what the column cannot hold."""
@@ -71,7 +54,7 @@ class AsBuiltForm(forms.Form):
     def __init__(self, *args: Any, site: Site, facts: RunFacts, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site, self.facts = site, facts
-        self.fields["length"].site = site  # type: ignore[attr-defined]  # a LengthInput
+        at_site(self, site)
         sections = [
             (one.seq, f"Section {one.seq}, {one.kind}, drawn {self._shown(one.length)}") for one in facts.sections
         ]
@@ -166,10 +149,11 @@ class UseForm(forms.Form):
     stage = forms.ChoiceField(choices=StageName, label="Stage")
     item: Any = forms.ModelMultipleChoiceField(queryset=None, label="Item")
     answer = forms.ChoiceField(choices=ANSWERS, label="Answer")
-    quantity = forms.DecimalField(required=False, min_value=0, decimal_places=4, label="Used")
+    quantity = NumberInput(required=False, min_value=0, decimal_places=4, label="Used")
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        at_site(self, site)
         self.fields["item"].queryset = Item.objects.of(site)  # type: ignore[attr-defined]  # it chooses among items
 
     def clean(self) -> None:

@@ -62,7 +62,7 @@ def takeoff_line(request: SiteRequest, run_id: int, line_id: int) -> HttpRespons
     """Show how a quantity of a run comes about; its page, or the working alone for a place in the run's page."""
     page = _line(request, run_id, line_id)
     initial = {"quantity": page.override.quantity, "reason": page.override.reason} if page.override else {}
-    return _line_page(request, page, OverrideForm(initial=initial))
+    return _line_page(request, page, OverrideForm(initial=initial, site=request.site))
 
 
 @needs(PLAN)
@@ -70,7 +70,7 @@ def takeoff_line(request: SiteRequest, run_id: int, line_id: int) -> HttpRespons
 def set_quantity(request: SiteRequest, run_id: int, line_id: int) -> HttpResponse:
     """Let the drawing package's quantity count in place of the computed one."""
     page = _line(request, run_id, line_id)
-    form = OverrideForm(request.POST)
+    form = OverrideForm(request.POST, site=request.site)
     if not form.is_valid():
         return _line_page(request, page, form, status=422)
     overrule(run=page.run, item=page.line.item, stage=page.line.stage, by=request.user, **form.cleaned_data)

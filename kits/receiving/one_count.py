@@ -343,7 +343,7 @@ def _look(filing: Filing, line: _Line, answers: list[ListedLine], site: Site) ->
     """Note what a person should look at: refused grades, substitutes, what no list names, what came expired."""
     item, grade, look = line.item, filing["grade"], filing.look
     if line.judgement.verdict in (Verdict.REFUSED, Verdict.WRONG):
-        look.append(f"{line.judgement.reason}: it goes to quarantine, never to stock.")
+        look.append(f"{line.judgement.reason}: it goes on hold, never to stock.")
     elif line.judgement.verdict is Verdict.SUBSTITUTE:
         told = f"{from_ticks(line.ticks)} count as {from_ticks(line.covers)} {item.unit}"
         look.append(f"{line.judgement.reason}: {told} by contents.")

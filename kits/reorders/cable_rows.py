@@ -9,7 +9,6 @@ from kits.shortages.reckon.lines import CableLine
 from kits.shortages.told.of_cable import reels_in_words, why_in_words
 from takeoff.sheets.files.export import text_cell
 from takeoff.units.exact import from_ticks
-from takeoff.units.lengths import grouped
 from takeoff.units.shown import near
 
 
@@ -19,7 +18,7 @@ def cables_to_order(cables: Sequence[CableLine], *, unit: str, currency: str) ->
         ware = cable.ware
         assert ware is not None
         for length, count in cable.order or ():
-            reel = f"reel of {grouped(near(length, unit))}"
+            reel = f"reel of {near(length, unit)}"
             yield {
                 "Part": text_cell(ware.supplier_part),
                 "Item": text_cell(cable.cable),

@@ -6,6 +6,7 @@ from django.http import Http404, HttpResponse
 
 from kits.reorders import queries
 from takeoff.people.permissions import ORDER, SiteRequest, needs
+from takeoff.units.shown import written_as_in
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -13,7 +14,8 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @needs(ORDER)
 def workbook(request: SiteRequest, supplier_id: int) -> HttpResponse:
     """Give out the workbook of what one supplier is to send; 0 stands for items that name no supplier."""
-    made = queries.workbook_of(request.site, supplier_id)
+    with written_as_in(""):  # it leaves the site
+        made = queries.workbook_of(request.site, supplier_id)
     if made is None:
         raise Http404("nothing to order there")
     name, content = made

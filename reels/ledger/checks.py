@@ -16,7 +16,7 @@ from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly
 
 
 def new_cut(site: Site, reel: Reel, filing: Filing, conductor: Conductor | None) -> Cut:
@@ -90,7 +90,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
         if cut.conductor is not None:
             short = to_ticks(cut.conductor.length) - books[cut.reel_id].lengths[cut.event_id]
             if short > 0:
-                missing = show_length(short, site.unit)
+                missing = exactly(short, site.unit)
                 said[cut.event_id].append(f"It is {missing} shorter than {cut.conductor} needs and does not serve it.")
             if cut.conductor_id in served:
                 said[cut.event_id].append(f"{cut.conductor} was cut before.")

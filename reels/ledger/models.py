@@ -21,7 +21,7 @@ class Reel(models.Model):
         ON_SITE = "on site", "On site"
         EMPTY = "empty", "Empty"
         RETURNED = "returned", "Returned"
-        HELD = "held", "Held"
+        HELD = "held", "On hold"
 
     class MarkUnit(models.TextChoices):
         FEET = "ft", "ft"

@@ -22,7 +22,7 @@ from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.registry import by_name, register_reference
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly
 
 M = TypeVar("M", bound=Model)
 Decision = CutDecision.Kind
@@ -230,8 +230,8 @@ def _check_decision(site: Site, cut: Cut, kind: Decision, filing: Filing) -> Non
     if length < least:
         raise CutError(
             "too_short",
-            f"Cut {cut} is {show_length(length, site.unit)}; {cut.conductor} cannot be terminated below "
-            f"{show_length(least, site.unit)}.",
+            f"Cut {cut} is {exactly(length, site.unit)}; {cut.conductor} cannot be terminated below "
+            f"{exactly(least, site.unit)}.",
             column="cut",
         )
 

@@ -85,7 +85,7 @@ class Migration(migrations.Migration):
                 ('inner_mark', takeoff.database.fields.ExactField(blank=True, null=True)),
                 ('mark_unit', models.CharField(choices=[('ft', 'ft'), ('m', 'm')], default='ft', max_length=2)),
                 ('delivery', models.CharField(blank=True, help_text='The shipment that brings or brought it.', max_length=60)),
-                ('state', models.CharField(choices=[('on the way', 'On the way'), ('on site', 'On site'), ('empty', 'Empty'), ('returned', 'Returned'), ('held', 'Held')], default='on site', max_length=10)),
+                ('state', models.CharField(choices=[('on the way', 'On the way'), ('on site', 'On site'), ('empty', 'Empty'), ('returned', 'Returned'), ('held', 'On hold')], default='on site', max_length=10)),
                 ('tare', takeoff.database.fields.ExactField(blank=True, null=True)),
                 ('gross', takeoff.database.fields.ExactField(blank=True, null=True)),
                 ('weight_unit', models.CharField(choices=[('lb', 'lb'), ('kg', 'kg')], default='lb', max_length=2)),

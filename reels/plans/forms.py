@@ -13,6 +13,8 @@ from reels.planner.options import Options, usual_rates
 from reels.planner.problem import Rates
 from reels.plans.models import CutPlan
 from takeoff.runs.models import LengthChoice
+from takeoff.sites.forms import NumberInput, at_site
+from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import feet_in
 
@@ -23,8 +25,8 @@ RATES, STRICT = "rates", "strict"
 HERE, COMING = "here", "coming"
 
 
-def _rate(label: str, help_text: str) -> forms.DecimalField:
-    return forms.DecimalField(label=label, help_text=help_text, min_value=0, max_value=MOST_FEET, decimal_places=4)
+def _rate(label: str, help_text: str) -> NumberInput:
+    return NumberInput(label=label, help_text=help_text, min_value=0, max_value=MOST_FEET, decimal_places=4)
 
 
 class AskForm(forms.Form):
@@ -67,33 +69,34 @@ class AskForm(forms.Form):
             seconds=float(asked["seconds"]),
         )
 
-    def __init__(self, data: Any = None, *, unit: str, **options: Any) -> None:
+    def __init__(self, data: Any = None, *, site: Site, **options: Any) -> None:
         super().__init__(data, **options)
-        self.unit = unit
-        if unit == "m":
+        at_site(self, site)
+        self.unit = site.unit
+        if site.unit == "m":
             for name in ("rate_whole", "rate_remnant", "rate_setup"):
                 self.fields[name].help_text = self.fields[name].help_text.replace("Feet", "Metres", 1)
 
     @classmethod
-    def like(cls, plan: CutPlan | None, *, unit: str) -> AskForm:
+    def like(cls, plan: CutPlan | None, *, site: Site) -> AskForm:
         """
         Return the form as a plan was asked for, or with the usual rates.
 
         The seconds are the usual ones unless a person chose them: a command's are not for who sits before a page.
         """
         if plan is None:
-            usual = usual_rates(unit)
+            usual = usual_rates(site.unit)
             plan = CutPlan(
                 rate_whole=_kept(usual.whole), rate_remnant=_kept(usual.remnant), rate_setup=_kept(usual.setup)
             )
         seconds = plan.seconds_allowed if plan.asked_by_id else CutPlan().seconds_allowed
         return cls(
-            unit=unit,
+            site=site,
             initial={
                 "order": STRICT if plan.strict else RATES,
-                "rate_whole": _rate_in(plan.rate_whole, unit),
-                "rate_remnant": _rate_in(plan.rate_remnant, unit),
-                "rate_setup": _rate_in(plan.rate_setup, unit),
+                "rate_whole": feet_in(plan.rate_whole, site.unit),
+                "rate_remnant": feet_in(plan.rate_remnant, site.unit),
+                "rate_setup": feet_in(plan.rate_setup, site.unit),
                 "reels": COMING if plan.with_coming else HERE,
                 "seconds": int(seconds),
             },
@@ -117,10 +120,6 @@ class CompareForm(forms.Form):
 
 def _kept(rate: Fraction) -> Decimal:
     return from_ticks(to_ticks(rate))
-
-
-def _rate_in(feet: Decimal, unit: str) -> str:
-    return f"{feet_in(feet, unit).normalize():f}"
 
 
 def _in_feet(rate: Decimal, unit: str) -> Fraction:

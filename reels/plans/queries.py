@@ -35,7 +35,6 @@ from takeoff.runs.models import Conductor
 from takeoff.runs.queries import LengthStanding, length_standings
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.lengths import grouped
 from takeoff.units.shown import down, up
 
 LEAST_PURCHASE = "buy"  # beside the levels' bounds
@@ -91,8 +90,8 @@ def staleness(plan: CutPlan, *, books: Ledger | None = None, standing: Standing 
         now.inputs,
         made=made,
         planned_on={name_of(entries[cut.conductor_id].conductor): tags[cut.reel_id] for cut in cuts},
-        up=lambda ticks: grouped(up(ticks, site.unit)),
-        down=lambda ticks: grouped(down(ticks, site.unit)),
+        up=lambda ticks: up(ticks, site.unit),
+        down=lambda ticks: down(ticks, site.unit),
     )
     to_cut = [(tags[cut.reel_id], entries[cut.conductor_id]) for cut in cuts]
     still_open = [(tag, entry.need) for tag, entry in to_cut if _is_open(entry, plan.cable_id)]

@@ -43,7 +43,7 @@ def cable(request: SiteRequest, cable_id: int) -> HttpResponse:
 @post_only("cut_plan_cable", "cable_id")
 def ask(request: SiteRequest, cable_id: int) -> HttpResponse:
     """Have a worker look for a plan."""
-    found, form = _cable(request, cable_id), AskForm(request.POST, unit=request.site.unit)
+    found, form = _cable(request, cable_id), AskForm(request.POST, site=request.site)
     if not form.is_valid():
         return _cable_page(request, found, form, status=422)
     for dropped in give_up_planning(site=request.site, cable=found):
@@ -178,7 +178,7 @@ def _cable_page(request: SiteRequest, found: Cable, form: AskForm | None, status
     )
     if page is None:
         raise Http404("no such plan")
-    like = AskForm.like(page.shown.plan if page.shown else None, unit=request.site.unit)
+    like = AskForm.like(page.shown.plan if page.shown else None, site=request.site)
     context = {
         "page": page,
         "cable": found,

@@ -158,7 +158,7 @@ class Migration(migrations.Migration):
             name='Place',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('supplier', 'Supplier'), ('bin', 'Bin'), ('kit_box', 'Kit box'), ('quarantine', 'Quarantine'), ('handed_out', 'Handed out'), ('spoiled', 'Spoiled in use'), ('scrap', 'Scrap'), ('lost_found', 'Lost and found'), ('returned', 'Returned to supplier'), ('other_site', 'Other site'), ('transit', 'On the way between sites')], max_length=10)),
+                ('kind', models.CharField(choices=[('supplier', 'Supplier'), ('bin', 'Bin'), ('kit_box', 'Kit box'), ('quarantine', 'On hold'), ('handed_out', 'Handed out'), ('spoiled', 'Spoiled in use'), ('scrap', 'Scrap'), ('lost_found', 'Lost and found'), ('returned', 'Returned to supplier'), ('other_site', 'Other site'), ('transit', 'On the way between sites')], max_length=10)),
                 ('name', models.CharField(max_length=120)),
                 ('stage', models.CharField(blank=True, choices=[('enclosure', 'Enclosure'), ('cables', 'Cables'), ('seals', 'Seals'), ('terminations', 'Terminations'), ('covers', 'Covers')], max_length=12)),
                 ('run', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='places', to='takeoff.run')),

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from takeoff.people.permissions import access_of, may
 from takeoff.people.queries import membership
+from takeoff.units.shown import write_as_in, written_as_in
 
 SITE = "site_slug"
 
@@ -29,7 +30,7 @@ class SiteMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         """Pass the request on; the work is done once its view is known."""
-        with timezone.override(None):
+        with timezone.override(None), written_as_in(""):
             return self.get_response(request)
 
     def process_view(
@@ -52,8 +53,10 @@ class SiteMiddleware:
             raise Http404("no such page")
         if not may(found.roles, access.permission):
             raise PermissionDenied(f"Your role here may not {access.permission.does}.")
-        # Every time that a page of the site tells is the site's.
+        # Every time that a page of the site tells is the site's, and its numbers are written as there.
         timezone.activate(found.site.tz)
+        if not access.machine:
+            write_as_in(found.site.country)
         request.site = found.site  # type: ignore[assignment]  # see SiteRequest
         request.roles = found.roles  # type: ignore[attr-defined]
         return None

@@ -11,7 +11,6 @@ from takeoff.rules.queries import current_book
 from takeoff.runs.models import Crossing, RunEnd, Section
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
-from takeoff.units.lengths import grouped
 from takeoff.units.shown import near
 
 
@@ -41,7 +40,7 @@ def made_sizes(site: Site, items: Collection[int]) -> dict[tuple[int, int], str]
     for rows in (ends.values_list("run", "seal_width", "seal_height"), crossings.values_list("run", "width", "height")):
         for run, width, height in rows if on_seals else ():
             if width and height:
-                told = (grouped(near(to_ticks(length), site.unit)) for length in (width, height))
+                told = (near(to_ticks(length), site.unit) for length in (width, height))
                 seals[run].append(" × ".join(told))
     for item in on_seals:
         for run, sizes in seals.items():

@@ -21,7 +21,7 @@ from takeoff.sheets.files.export import text_cell
 from takeoff.sites.models import Site, StageName
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import from_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly, number, percent
 
 CONDITIONS = (
     ("tiers", "tiers"),
@@ -101,9 +101,9 @@ def _how(row: RuleRow, site: Site) -> str:
     """Return how much a rule gives, per what."""
 
     def length(ticks: int | None) -> str:
-        return show_length(ticks or 0, site.unit)
+        return exactly(ticks or 0, site.unit)
 
-    amount = f"{from_ticks(row.amount)}"
+    amount = number(row.amount)
     per = {
         "each": f"{amount} for each {row.counted_on}",
         "spaced": f"{amount} at each post along the {row.counted_on}, posts at most {length(row.spacing)} apart"
@@ -114,7 +114,7 @@ def _how(row: RuleRow, site: Site) -> str:
         "fill": f"{amount} × what is left open in each {row.counted_on}",
         "length": f"{length(row.amount)} for each {row.counted_on}",
     }[row.measure]
-    extra = f"; {from_ticks(row.allowance * 100)} % on top" if row.allowance else ""
+    extra = f"; {percent(from_ticks(row.allowance))} on top" if row.allowance else ""
     rounding = "; rounded up once for the site" if row.rounding == "site" else ""
     return f"{per}{extra}{rounding}"
 

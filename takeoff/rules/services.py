@@ -30,6 +30,7 @@ from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import facts_of
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
+from takeoff.units.shown import written_as_in
 
 
 @transaction.atomic
@@ -203,7 +204,8 @@ def _write_takeoffs(
         takeoff.book = record
         takeoff.inputs_hash = hashes[run_id]
         takeoff.computed_at = moment
-        against = (str(notice) for notice in notices(run, code=site.code, unit=site.unit))
+        with written_as_in(site.country):
+            against = [str(notice) for notice in notices(run, code=site.code, unit=site.unit)]
         takeoff.warnings = [*now[run.name].warnings, *against]
     Takeoff.objects.bulk_create(made)
     rewrite(Takeoff.objects.of(site), rewritten, ["book", "inputs_hash", "computed_at", "warnings"])

@@ -14,7 +14,7 @@ from takeoff.sheets.cells.kinds import YesNo
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.table_kinds import Row
 from takeoff.units.exact import to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly
 
 K = TypeVar("K", bound=Hashable)
 SHOWN = 8  # names that a message lists
@@ -94,7 +94,7 @@ def _sections(context: LoadContext, first: Mapping[int, Row]) -> None:
     for run, row in first.items():
         stated = runs[run].drawing_length
         if run in lines and stated is not None and stated != lines[run]:
-            drawn, added = (show_length(to_ticks(length), context.site.unit) for length in (stated, lines[run]))
+            drawn, added = (exactly(to_ticks(length), context.site.unit) for length in (stated, lines[run]))
             text = f"the drawing states {drawn}, the sections add up to {added}"
             column = "drawing_length" if row.table.name == "runs" else "run"
             context.caution(row, column, text, found=runs[run].name, about=runs[run].name)

@@ -13,7 +13,7 @@ from takeoff.database.bulk import insert_rows, rewrite
 from takeoff.database.fields import LengthField
 from takeoff.sheets.table_kinds import DescriptionTable, Row, Table
 from takeoff.units.exact import to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly
 
 if TYPE_CHECKING:
     from takeoff.sheets.context import LoadContext
@@ -137,7 +137,7 @@ def _difference(
 
 
 def _length(value: Any, unit: str) -> str | None:
-    return None if value is None else show_length(to_ticks(value), unit)
+    return None if value is None else exactly(to_ticks(value), unit)
 
 
 def _shown(value: Any) -> str:

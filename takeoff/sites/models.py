@@ -117,7 +117,7 @@ class Place(models.Model):
         SUPPLIER = "supplier", "Supplier"
         BIN = "bin", "Bin"
         KIT_BOX = "kit_box", "Kit box"
-        QUARANTINE = "quarantine", "Quarantine"
+        QUARANTINE = "quarantine", "On hold"
         HANDED_OUT = "handed_out", "Handed out"
         SPOILED = "spoiled", "Spoiled in use"
         SCRAP = "scrap", "Scrap"
@@ -170,5 +170,8 @@ class Place(models.Model):
 
     @property
     def told(self) -> str:
-        """Its name, and what sets it apart from the other place of its stage."""
+        """What pages call it: its name, what sets it apart from the other place of its stage; or on hold and why."""
+        if self.kind == self.Kind.QUARANTINE:
+            label, (_, comma, why) = str(self.Kind.QUARANTINE.label), self.name.partition(", ")
+            return f"{label}{comma}{why}"
         return f"{self.name}, spoiled" if self.kind == self.Kind.SPOILED else self.name

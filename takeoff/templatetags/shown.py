@@ -12,8 +12,7 @@ from django.template import Library
 from takeoff.sites.models import Site
 from takeoff.units import shown
 from takeoff.units.exact import SCALE, from_ticks, to_ticks
-from takeoff.units.lengths import grouped, show_length
-from takeoff.units.shown import down, feet_in, near, up
+from takeoff.units.shown import down, exactly, feet_in, near, up
 from takeoff.units.sizes import told_size
 from takeoff.units.unit_words import in_stock, needed, unit_for
 
@@ -23,13 +22,13 @@ register = Library()
 @register.filter
 def site_length(value: Decimal | None, site: Site) -> str:
     """Return a length in millimetres in the site's unit."""
-    return "" if value is None else grouped(show_length(to_ticks(value), site.unit))
+    return "" if value is None else exactly(to_ticks(value), site.unit)
 
 
 @register.filter
 def ticks(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks as a tape shows it, in the site's unit."""
-    return "" if value is None else grouped(near(value, site.unit))
+    return "" if value is None else near(value, site.unit)
 
 
 @register.filter
@@ -41,13 +40,13 @@ def scale_mark(value: int, site: Site) -> str:
 @register.filter
 def ticks_up(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not read short."""
-    return "" if value is None else grouped(up(value, site.unit))
+    return "" if value is None else up(value, site.unit)
 
 
 @register.filter
 def ticks_down(value: int | Fraction | None, site: Site) -> str:
     """Return a length in ticks that must not promise too much."""
-    return "" if value is None else grouped(down(value, site.unit))
+    return "" if value is None else down(value, site.unit)
 
 
 @register.filter
@@ -121,7 +120,7 @@ def quantity_of(value: Decimal | int | None, unit: str) -> str:
 @register.filter
 def hundredths(value: Fraction | None) -> str:
     """Return a ratio to two places, as near as they come."""
-    return "" if value is None else f"{round(value * 100) / 100:.2f}"
+    return "" if value is None else shown.fixed(Decimal(round(value * 100)) / 100, 2)
 
 
 @register.filter

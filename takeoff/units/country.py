@@ -38,12 +38,14 @@ class Habit:
     How numbers and dates are written where a site is. Without a country: with a point, without groups, as 2026-03-04.
 
     country : its name in English, empty where it is not told. decimal, group : the signs before decimals and between
-    thousands. order : of a date's parts, as dmy.
+    thousands. higher : digits of the groups above the thousands, 2 where they count in lakhs. order : of a date's
+    parts, as dmy.
     """
 
     country: str = ""
     decimal: str = "."
     group: str = ""
+    higher: int = 3
     order: str = "ymd"
 
     def number(self, text: str, *, length: bool = False) -> str:
@@ -93,10 +95,12 @@ class Habit:
     def _plain(self, number: str, length: bool) -> str:
         if self.decimal == "," and length and re.fullmatch(r"\d{1,3}\.\d{3}", number) and self.group == ".":
             raise CountryError(f"either {number.replace('.', '')} or {number.replace('.', ',')}: both can be meant")
-        if self.group in {",", "."} and re.fullmatch(
-            rf"\d{{1,3}}(?:\{self.group}\d{{3}})+(\{self.decimal}\d+)?", number
-        ):
-            number = number.replace(self.group, "")
+        if self.group in {",", "."}:
+            group, higher = re.escape(self.group), self.higher
+            if re.fullmatch(
+                rf"\d{{1,{higher}}}(?:{group}\d{{{higher}}})*{group}\d{{3}}({re.escape(self.decimal)}\d+)?", number
+            ):
+                number = number.replace(self.group, "")
         if self.decimal == "," and re.fullmatch(r"\d*,\d+", number):
             return number.replace(",", ".")
         if "," in number:
@@ -111,26 +115,37 @@ class Habit:
 
 
 @cache
-def habit_of(country: str) -> Habit:
+def locale_of(country: str) -> Locale:
     """
-    Return how a country writes, by its two letters (ISO 3166); one without a country for an empty text.
+    Return the locale of a country, by its two letters (ISO 3166).
 
     Where it has several languages, the one that most of its people write. Raises ValueError for what is no country.
     Source: Unicode CLDR, as Babel carries it.
+    """
+    if not re.fullmatch(r"[A-Z]{2}", country):
+        raise ValueError(f"{country!r} is no country")
+    try:
+        return Locale.parse(f"und_{country}")
+    except (UnknownLocaleError, ValueError) as error:
+        raise ValueError(f"{country!r} is no country") from error
+
+
+@cache
+def habit_of(country: str) -> Habit:
+    """
+    Return how a country writes (`locale_of`), one without a country for an empty text.
+
+    Raises ValueError for what is no country.
 
     >>> habit_of("NO").number("2,42 kg/m"), habit_of("NO").number("18 500"), habit_of("NO").day("11.01.2027")
     ('2.42 kg/m', '18500', '2027-01-11')
     """
     if not country:
         return Habit()
-    if not re.fullmatch(r"[A-Z]{2}", country):
-        raise ValueError(f"{country!r} is no country")
-    try:
-        locale = Locale.parse(f"und_{country}")
-    except (UnknownLocaleError, ValueError) as error:
-        raise ValueError(f"{country!r} is no country") from error
+    locale = locale_of(country)
     symbols = locale.number_symbols.get("latn", locale.number_symbols)
     pattern = locale.date_formats["short"].pattern.lower()
     order = "".join(sorted("dmy", key=pattern.index))
     name = Locale("en").territories.get(country, country)
-    return Habit(name, symbols["decimal"], symbols["group"].replace("’", "'"), order)
+    higher = locale.decimal_formats[None].grouping[1]
+    return Habit(name, symbols["decimal"], symbols["group"].replace("’", "'"), higher, order)

@@ -58,7 +58,6 @@ INCH = 254_000
 
 NARROW_SPACE = "\u202f"  # between groups of three digits, as quantities have it on pages
 _GROUP = re.compile(rf"(?<=\d){NARROW_SPACE}(?=\d{{3}}(?!\d|\s*/))")
-_LONG = re.compile(r"(?<![\d.])\d{4,}")
 
 # Ways of typing primes, dashes and spaces that mean the same.
 _SAME = str.maketrans(
@@ -138,18 +137,6 @@ def show_length(ticks: int, unit: str) -> str:
     sign = "-" if ticks < 0 else ""
     size = abs(ticks)
     return sign + (_feet_inches(size) if unit == "ft" else _metric(size))
-
-
-def grouped(shown: str) -> str:
-    r"""
-    Return a length as `show_length` gave it with its long figures in groups of three digits, for reading.
-
-    `parse_length` reads it back all the same.
-
-    >>> grouped("14145' 1 3/8\"").split("\u202f")
-    ['14', '145\' 1 3/8"']
-    """
-    return _LONG.sub(lambda figures: f"{int(figures[0]):,}".replace(",", NARROW_SPACE), shown)
 
 
 def _plain(text: str) -> str:

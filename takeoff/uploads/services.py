@@ -27,6 +27,7 @@ from takeoff.sheets.files.sources import Sheet, SourceError, read_file
 from takeoff.sheets.preview import LoadResult
 from takeoff.sheets.services import load_sheets
 from takeoff.sites.models import Site
+from takeoff.units.shown import written_as_in
 
 AT_ONCE = 3_000  # rows that are worked on while the person waits
 KEPT_DAYS = 2
@@ -119,7 +120,7 @@ def _work_on(upload: Upload) -> None:
     site = Site.objects.get(slug=upload.site)
     sheets = _sheets(upload)
     told = _Teller(upload)
-    with transaction.atomic():
+    with transaction.atomic(), written_as_in(site.country):
         # Tried as confirmed: a check is taken back, and the page asks before it loads.
         user = User.objects.get(pk=upload.user)
         result = load_sheets(sheets=sheets, slug=site.slug, user=user, confirmed=True, progress=told)

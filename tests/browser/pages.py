@@ -8,12 +8,13 @@ from django.urls import reverse
 from openpyxl import Workbook, load_workbook
 
 from kits.demo.services import plan_cables
+from kits.shipments.models import Package
 from kits.shortages.queries import reconcile
-from kits.stock.models import Balance
+from kits.stock.models import Balance, Posting
 from reels.models import CutPlan, Reel
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
-from takeoff.models import Cable, Place, Run, SetAside, Site, TakeoffLine, User
+from takeoff.models import Cable, Place, Run, SetAside, Site, Stage, TakeoffLine, User
 from takeoff.people.services import invitation_token, invite
 from takeoff.records.decoding import Sent
 from takeoff.records.services import take
@@ -109,6 +110,9 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     late = next(line for line in short if line.timing)
     bin_ = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gt=0).first().place
     reel = Reel.objects.of(site).order_by("pk").first()
+    crate = Package.objects.of(site).get(name="Crate CB-06")
+    stage = Stage.objects.of(site).get(run__name="CB-02", stage="enclosure")
+    moved = Posting.objects.of(site).filter(moves__isnull=False).first()
     foreman = User.objects.get(username="foreman")
     cables = {cable.code: cable for cable in Cable.objects.of(site)}
 
@@ -132,6 +136,20 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("find-label", at("find_label"), "foreman"),
         Stop("find-label-none", at("find_label") + "?q=R-0", "foreman", status=404),
         Stop("label", at("label", f"r{reel.pk}"), "storekeeper"),
+        Stop("place-count", at("count_place", bin_.pk), "storekeeper"),
+        Stop("place-move", at("place_act", bin_.pk, "move"), "storekeeper"),
+        Stop("held", at("stock_held"), "storekeeper"),
+        Stop("stock-act", at("stock_act", moved.pk), "storekeeper"),
+        Stop("receiving", at("receiving"), "storekeeper"),
+        Stop("shipment", at("receiving_shipment", crate.shipment_id), "storekeeper"),
+        Stop("crate", at("receiving_package", crate.shipment_id, crate.pk), "storekeeper"),
+        Stop("gate", at("gate", crate.shipment_id), "foreman"),
+        Stop("new-truck", at("new_truck"), "foreman"),
+        Stop("hand-out", at("hand_out"), "storekeeper"),
+        Stop("pick-list", at("pick_list", stage.run_id, stage.stage), "storekeeper"),
+        Stop("debts", at("debts"), "storekeeper"),
+        Stop("act", at("act", "receipts"), "storekeeper"),
+        Stop("on-this-phone", reverse("device_queue"), ""),
         Stop("cables", at("cut_plan"), "planner"),
         Stop("cut-plan", at("cut_plan_cable", cables["LV-350"].pk), "planner"),
         Stop("cut-plan-short", at("cut_plan_cable", cables["LV-500"].pk), "planner"),

@@ -108,6 +108,17 @@ def test_no_page_speaks_of_feet_dollars_or_another_code(abroad, client):
     assert found == {}
 
 
+def test_every_number_on_pages_is_written_as_in_norway(abroad, client):
+    """With a comma before decimals and a space between thousands; what other texts quote stays as they print it."""
+    found = {}
+    client.force_login(User.objects.get(username="planner"))
+    for address in addresses(abroad):
+        page = NOTE.sub("", " ".join(html.unescape(read_out(client.get(address).content.decode())).split()))
+        for other in re.finditer(r"\d[.\u202f]\d", page):
+            found.setdefault(page[max(0, other.start() - 30) : other.end() + 20], address)
+    assert found == {}
+
+
 def test_no_command_and_no_workbook_speaks_of_them(abroad, client, tmp_path):
     found = {}
     for command, options in (
@@ -128,6 +139,7 @@ def test_no_command_and_no_workbook_speaks_of_them(abroad, client, tmp_path):
             workbooks[f"{name} {about}"] = answer.getvalue()
     for name, content in workbooks.items():
         found |= dict.fromkeys(foreign(written(content)), name)
+        assert not re.search(r"\d\u00a0\d", written(content)), "what leaves the site has no groups of its country"
     assert found == {}
 
 

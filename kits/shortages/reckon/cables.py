@@ -115,7 +115,7 @@ def cable_line(
     unmet = tuple(_unmet(plan, yard))
     # A plan cannot say what to buy of a cable whose lengths for sale nobody gave.
     buy = plan.buy or (() if all(length.waits_for for length in unmet) else None)
-    lacking = _lacking(plan, unmet)
+    lacking = _lacking(plan, yard, unmet)
     days = [max(length.planned, as_of) for length in yard.open if length.planned and length.run in lacking]
     short_on = min(days, default=None)
     order = None if buy is None else to_order(still_to_order(buy, yard.on_order), yard.ware)
@@ -145,11 +145,13 @@ def cable_line(
     )
 
 
-def _lacking(plan: CablePlan, unmet: Sequence[UnmetLength]) -> set[str]:
-    """Return the runs with a length that no reel here or on the way gives."""
-    here = {length.run for length in unmet if not length.waits_for}
-    # A plan of before it was kept for whom to buy says so of all that it leaves uncut.
-    return here & plan.buy_for if plan.buy_for or not plan.buy else here
+def _lacking(plan: CablePlan, yard: CableYard, unmet: Sequence[UnmetLength]) -> set[str]:
+    """Return the runs with a length that no reel here or on the way gives, once all that comes is here."""
+    still = plan.buy_for & {length.run for length in yard.open if length.need}
+    if still or not plan.buy:
+        return set(still)
+    # Of before it was kept for whom to buy, or that is cut since: it is for all that stays uncut.
+    return {length.run for length in unmet if not length.waits_for}
 
 
 def fits(plan: CablePlan, yard: CableYard) -> bool:

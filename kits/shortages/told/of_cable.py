@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from kits.shortages.reckon.lines import CableLine, ReelsOnOrder
-from takeoff.units.lengths import grouped
-from takeoff.units.shown import near
+from takeoff.units.shown import day_month_year, near
 
 
 def reels_in_words(reels: Iterable[tuple[int, int]], unit: str) -> str:
@@ -17,7 +16,7 @@ def reels_in_words(reels: Iterable[tuple[int, int]], unit: str) -> str:
     >>> reels_in_words([(3_048_000_000, 2), (1_524_000_000, 1)], "ft")
     '2 × 1\u202f000\' 0" and 1 × 500\' 0"'
     """
-    return _joined([f"{count} × {grouped(near(length, unit))}" for length, count in reels])
+    return _joined([f"{count} × {near(length, unit)}" for length, count in reels])
 
 
 def on_order_in_words(reels: Iterable[ReelsOnOrder], unit: str) -> str:
@@ -25,7 +24,7 @@ def on_order_in_words(reels: Iterable[ReelsOnOrder], unit: str) -> str:
     return _joined(
         [
             f"{reels_in_words([(one.length, one.count)], unit)} on {one.order}, "
-            f"{f'expected {one.on.isoformat()}' if one.on else 'no day given'}"
+            f"{f'expected {day_month_year(one.on)}' if one.on else 'no day given'}"
             for one in reels
         ]
     )
@@ -36,7 +35,7 @@ def by_day_in_words(cable: CableLine, as_of: date) -> str:
     if cable.order_by is None:
         unknown = cable.ware is None or cable.ware.lead is None
         return "lead time not known" if unknown else "no day planned"
-    return f"{'overdue since' if cable.order_by < as_of else 'by'} {cable.order_by.isoformat()}"
+    return f"{'overdue since' if cable.order_by < as_of else 'by'} {day_month_year(cable.order_by)}"
 
 
 def why_in_words(cable: CableLine, unit: str) -> str:
@@ -49,7 +48,7 @@ def why_in_words(cable: CableLine, unit: str) -> str:
     if cable.on_order:
         sentences.append(f"On order: {on_order_in_words(cable.on_order, unit)}.")
     if cable.ware and cable.ware.least:
-        sentences.append(f"Least order {grouped(near(cable.ware.least, unit))}.")
+        sentences.append(f"Least order {near(cable.ware.least, unit)}.")
     sentences.append(f"Order {reels_in_words(cable.order or (), unit)}.")
     if cable.ware and cable.ware.lead is None:
         sentences.append("The lead time is not known: there is no day to order by.")

@@ -14,7 +14,6 @@ from kits.shortages.reckon.lines import CABLE_UNIT, Delivery, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, NO_TAKEOFF, SEALS, TERMINATIONS
 from kits.shortages.told.words import units_in_words
 from takeoff.units.exact import SCALE
-from takeoff.units.lengths import grouped
 from takeoff.units.shown import day_month, up
 from takeoff.units.unit_words import needed
 
@@ -164,7 +163,7 @@ def cable_in_words(lacks: Sequence[Lack], unit: str) -> list[str]:
     lengths = sorted((lack.missing for lack in lacks), key=lambda one: one.waits_for)
     for reel, group in groupby(lengths, key=lambda one: one.waits_for):
         ones = list(group)
-        longest = grouped(up(max(one.quantity for one in ones), unit))
+        longest = up(max(one.quantity for one in ones), unit)
         names = ", ".join(one.description for one in ones)
         many = len(ones) > 1
         if reel:

@@ -26,6 +26,8 @@ from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
 from takeoff.runs.queries import LengthStanding, length_standings
 from takeoff.sites.models import Site
+from takeoff.units.exact import SCALE, from_ticks
+from takeoff.units.shown import fixed
 
 RUNS_PER_PAGE = 30
 DRAWN = "drawn, not measured: do not cut"
@@ -142,7 +144,7 @@ class _Facts:
             entry=entry,
             end=each.left,
             end_is=each.left_is,
-            factor="" if factor is None else f"{float(factor):.4f}",
+            factor="" if factor is None else fixed(from_ticks(round(factor * SCALE)), 4),
         )
 
     def by_run(self, lists: Sequence[ReelCutList], uncut: Sequence[Uncut]) -> list[CrewSheet]:

@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 
 from takeoff.runs.geometry import cut_lengths as cut
 from takeoff.runs.geometry.circle import PI
 from takeoff.runs.geometry.facts import ConductorFacts, RunFacts
 from takeoff.runs.geometry.warnings import NFPA_70
-from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.shown import near, up
+from takeoff.units.shown import near, percent, up
 
 EQUAL_LENGTHS = "parallel conductors of one phase have the same length"
 BEND_SOURCE = "geometry: concentric arcs differ by angle × offset"
@@ -114,9 +112,8 @@ def _slack(run: RunFacts, set_name: str, unit: str) -> list[LengthStep]:
     if not run.slack:
         return []
     target, _ = cut.straight_lengths(run, set_name)
-    percent = f"{from_ticks(to_ticks(Decimal(run.slack) * 100))} %"
     before = target / (1 + Fraction(run.slack))
-    working = f"{near(before, unit)} × {percent}"
+    working = f"{near(before, unit)} × {percent(run.slack)}"
     return [LengthStep("Slack", working, near(target - before, unit), SITE_SETTING)]
 
 

@@ -15,8 +15,8 @@ from math import ceil
 from takeoff.runs.geometry.cut_lengths import ELBOWS, GROUND, bundle_of, sets_of
 from takeoff.runs.geometry.facts import CableFacts, RunFacts
 from takeoff.units.exact import SCALE
-from takeoff.units.lengths import INCH, show_length
-from takeoff.units.shown import near
+from takeoff.units.lengths import INCH
+from takeoff.units.shown import exactly, near
 from takeoff.units.sizes import parse_size, size_for
 
 NFPA_70 = "NFPA 70"
@@ -110,7 +110,7 @@ def unequal_set(
     if lengths[longest] - lengths[shortest] <= tolerance:
         return None
     text = (
-        f"{longest} is {show_length(lengths[longest], unit)} and {shortest} is {show_length(lengths[shortest], unit)}: "
+        f"{longest} is {exactly(lengths[longest], unit)} and {shortest} is {exactly(lengths[shortest], unit)}: "
         f"the conductors of a set must be equally long."
     )
     return _by_code(REFUSED, "unequal set", text, EQUAL_SOURCE, code)
@@ -151,7 +151,7 @@ def least_radius(cable: CableFacts) -> Fraction | None:
 def radius_up(ticks: Fraction | int, unit: str) -> str:
     """Return a least radius rounded up, so that it never reads short: to 0.1 in, or to a whole millimetre."""
     if unit == "m":
-        return show_length(ceil(Fraction(ticks) / SCALE) * SCALE, unit)
+        return exactly(ceil(Fraction(ticks) / SCALE) * SCALE, unit)
     tenths = ceil(Fraction(ticks) * 10 / INCH)
     return f"{tenths // 10}.{tenths % 10} in"
 
@@ -226,8 +226,8 @@ def _drawing(run: RunFacts, unit: str) -> Iterator[RunWarning]:
         )
     if run.drawing_length is not None and run.drawing_length != run.drawn_line:
         text = (
-            f"The drawing states {show_length(run.drawing_length, unit)}, its sections add up to "
-            f"{show_length(run.drawn_line, unit)}."
+            f"The drawing states {exactly(run.drawing_length, unit)}, its sections add up to "
+            f"{exactly(run.drawn_line, unit)}."
         )
         yield RunWarning(WARNING, "drawing length differs", text, DRAWING_SOURCE)
     names = {name for members in sets_of(run).values() for name in members}

@@ -1,15 +1,12 @@
 """The page of a run: its working, stages and lengths as built, with good and bad input."""
 
-import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
-from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from kits.overview.forms import LengthInput
-from takeoff.models import Item, Run, Site, Supplier
+from takeoff.models import Item, Run, Supplier
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.services import publish, refresh_takeoffs
 from tests.factories.kits import KitFactory, KitLineFactory, PackingLineFactory, ShipmentFactory
@@ -273,11 +270,3 @@ def test_an_item_of_two_stages_says_where_its_promise_is_told(enter, site):
     refresh_takeoffs(site=site)
     text = enter("planner").get(reverse("run", args=["here", run.pk])).content.decode()
     assert "within the 9 promised for all stages, told at cables" in text
-
-
-def test_a_length_field_names_the_unit_of_the_site():
-    metric = LengthInput(site=Site(unit="m"))
-    assert metric.clean("3.2") == Decimal(3200)
-    with pytest.raises(ValidationError, match=re.escape("Write a length such as 3.2 m, 450 mm, 12.5 or 12 ft 6 in.")):
-        metric.clean("far")
-    assert LengthInput(site=Site(unit="ft")).clean(" 1 ") == Decimal("304.8")

@@ -82,9 +82,7 @@ def test_of_a_wrong_item_the_listed_one_gets_nothing_and_what_came_is_held(site,
     assert lying(item) == {}
     assert kept(other, Place.Kind.QUARANTINE) == 10
     assert papers(site) == [(line.pk, 10, 0, False)]
-    assert result.cautions == (
-        "TAPE came and is no accepted substitute for SEALANT: it goes to quarantine, never to stock.",
-    )
+    assert result.cautions == ("TAPE came and is no accepted substitute for SEALANT: it goes on hold, never to stock.",)
 
 
 def test_a_wrong_item_must_be_named(item, shipment):
@@ -118,7 +116,7 @@ def test_a_refused_grade_is_held_whatever_its_condition(item, shipment, conditio
     result = received(shipment, counted(item, 10, grade="clear silicone", condition=condition))
     assert (kept(item, Place.Kind.QUARANTINE), kept(item, Place.Kind.BIN)) == (10, 0)
     assert result.cautions == (
-        "clear silicone came, and silicone is refused for SEALANT: it goes to quarantine, never to stock.",
+        "clear silicone came, and silicone is refused for SEALANT: it goes on hold, never to stock.",
     )
 
 

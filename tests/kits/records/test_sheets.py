@@ -222,7 +222,7 @@ def test_a_refused_grade_is_held_with_a_caution():
     assert stock() == {"SEAL supplier Seal house": -24, "SEAL quarantine Quarantine, refused": 24}
     assert str(result.cautions[0]) == (
         "receipts, row 2, column item: SEAL - clear silicone came, and silicone is refused for SEAL: "
-        "it goes to quarantine, never to stock."
+        "it goes on hold, never to stock."
     )
 
 

@@ -127,7 +127,7 @@ def test_cable_is_ordered_by_the_reel_beside_the_items_of_its_supplier(tmp_path)
     assert why["How the quantity came about"].value == (
         "No reel here or on the way gives all that is to be cut for CB-9; the cut plan buys 3 × 1\u202f000' 0\" and "
         "1 × 500' 0\", the least cable found of the lengths sold. On order: 1 × 1\u202f000' 0\" on PO-3, expected "
-        "2026-05-04. Least order 1\u202f500' 0\". Order 2 × 1\u202f000' 0\" and 1 × 500' 0\"."
+        "4 May 2026. Least order 1\u202f500' 0\". Order 2 × 1\u202f000' 0\" and 1 × 500' 0\"."
     )
 
 

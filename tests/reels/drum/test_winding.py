@@ -1,9 +1,15 @@
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reels.drum.weight import Build, length_from_weight, minimum_drum, weight_of_length
+from reels.drum.weight import WEIGHT_ACCURACY, Build, length_from_weight, minimum_drum, weight_of_length
 from reels.drum.winding import (
+    NEMA_ACCURACY,
+    SIMPLE_ACCURACY,
+    TURNS_ACCURACY,
+    WOUND_DIAMETER_ACCURACY,
     Drum,
     capacity,
     length_from_turns,
@@ -12,6 +18,7 @@ from reels.drum.winding import (
     round_half_up,
     simple_capacity_feet,
 )
+from tests.source import ROOT
 
 
 @pytest.mark.parametrize(("number", "rounded"), [(0.5, 1), (1.5, 2), (2.5, 3), (2.49, 2), (13.0, 13)])
@@ -91,3 +98,18 @@ def test_a_reel_lighter_than_its_tare_is_refused():
 def test_what_cannot_be_is_refused(call):
     with pytest.raises(ValueError):
         call()
+
+
+@pytest.mark.parametrize(
+    ("way", "accuracy"),
+    [
+        ("weight", WEIGHT_ACCURACY),
+        ("wound diameter", WOUND_DIAMETER_ACCURACY),
+        ("turns and layers", TURNS_ACCURACY),
+        ("capacity", NEMA_ACCURACY),
+        ("simple rule", SIMPLE_ACCURACY),
+    ],
+)
+def test_each_way_is_as_accurate_as_the_documentation_says(way, accuracy):
+    said = re.search(rf"^\| {way}\b.*\|[^|]*?(\d+) %[^|]*\|$", (ROOT / "docs/reels.md").read_text(), re.MULTILINE)
+    assert accuracy * 100 == pytest.approx(int(said[1]))

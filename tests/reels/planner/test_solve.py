@@ -16,7 +16,7 @@ from reels.planner.check import check_plan
 from reels.planner.core import build_core
 from reels.planner.files.bare import read_bare
 from reels.planner.moves.greedy import best_fit, orders
-from reels.planner.problem import TENTH_FOOT, Demand, Limits, Problem, ProblemError, Rates, StockReel
+from reels.planner.problem import TENTH_FOOT, Assigned, Demand, Limits, Problem, ProblemError, Rates, StockReel
 from reels.planner.solve import plan_cuts
 from reels.planner.watch import Watch
 from tests.reels.planner.generate import hidden_problem, problems
@@ -269,3 +269,13 @@ def test_what_is_too_large_to_be_counted_is_refused(change, message):
 
     with pytest.raises(ProblemError, match=message):
         plan_cuts(replace(problem, **change))
+
+
+def test_an_accepted_plan_is_held_though_another_would_scrap_less():
+    # By itself both pieces would come off B, which they fill; accepted is A, which then ends in 10 of scrap.
+    reels = StockReel("A", 70, False), StockReel("B", 60, False)
+    free = Problem(TENTH_FOOT, reels, (Demand("D", 30, 2),), keep=20)
+    held = replace(free, kept=(Assigned("A", "D", 2),))
+
+    assert [load.reel for load in plan_cuts(free).loads] == ["B"]
+    assert [load.reel for load in plan_cuts(held).loads] == ["A"]

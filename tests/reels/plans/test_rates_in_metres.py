@@ -6,6 +6,7 @@ from reels.planner.files.as_text import tell
 from reels.planner.options import usual_rates
 from reels.plans.forms import AskForm
 from reels.plans.models import CutPlan
+from takeoff.models import Site
 
 ASKED = {
     "order": "rates",
@@ -18,7 +19,7 @@ ASKED = {
 
 
 def test_rates_are_given_in_metres_and_kept_in_feet():
-    form = AskForm(ASKED, unit="m")
+    form = AskForm(ASKED, site=Site(unit="m"))
     assert form.is_valid()
     # 3 m / 0.3048 m = 9.8425 ft
     assert Decimal(form.options().rates.whole.numerator) / form.options().rates.whole.denominator == Decimal("9.8425")
@@ -27,15 +28,19 @@ def test_rates_are_given_in_metres_and_kept_in_feet():
 
 def test_rates_come_back_as_they_were_given():
     plan = CutPlan(rate_whole=Decimal("9.8425"), rate_remnant=Decimal("1.9685"), rate_setup=Decimal("0.1969"))
-    form = AskForm.like(plan, unit="m")
+    form = AskForm.like(plan, site=Site(unit="m"))
     names = ("rate_whole", "rate_remnant", "rate_setup")
-    assert [form.initial[name] for name in names] == ["3", "0.6", "0.06"]
+    assert [form[name].value() for name in names] == ["3", "0.6", "0.06"]
+    form = AskForm.like(plan, site=Site(unit="m", country="NO"))
+    assert [form[name].value() for name in names] == ["3", "0,6", "0,06"]
+    assert AskForm({**ASKED, "rate_setup": "0,06"}, site=Site(unit="m", country="NO")).is_valid()
 
 
 def test_the_usual_rates_are_round_in_the_units_of_the_site():
     names = ("rate_whole", "rate_remnant", "rate_setup")
-    assert [AskForm.like(None, unit="ft").initial[name] for name in names] == ["10", "2", "0.2"]
-    assert [AskForm.like(None, unit="m").initial[name] for name in names] == ["3", "0.6", "0.06"]
+    feet, metres = (AskForm.like(None, site=Site(unit=unit)) for unit in ("ft", "m"))
+    assert [feet[name].value() for name in names] == ["10", "2", "0.2"]
+    assert [metres[name].value() for name in names] == ["3", "0.6", "0.06"]
     kept = usual_rates("m")
     assert [round(float(rate) * 0.3048, 4) for rate in (kept.whole, kept.remnant, kept.setup)] == [3, 0.6, 0.06]
 

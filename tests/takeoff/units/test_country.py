@@ -19,6 +19,7 @@ from takeoff.units.country import CountryError, Habit, habit_of
         ("NO", "500 m, 1000 m", "500 m, 1000 m"),
         ("DE", "1.234,5", "1234.5"),
         ("DE", "18.500", "18500"),
+        ("DE", "2.420 kg/km", "2420 kg/km"),  # as the country writes it; 2.42 would be 2,42
         ("DE", "1687.5 mL", "1687.5 mL"),  # no thousands, and all that a point can be then
         ("US", "1,544 lb/kft", "1544 lb/kft"),
         ("US", "1,234.5", "1234.5"),

@@ -15,6 +15,11 @@ def test_a_part_count_is_not_short_yet():
     assert (report.state, report.short, report.to_count) == (LineState.PART, 0, 6)
 
 
+def test_a_part_count_of_all_that_is_listed_leaves_nothing_to_count():
+    report = line_report(10, [Count(Sort.GOOD, 10, partial=True)])
+    assert (report.state, report.to_count, report.over) == (LineState.PART, 0, 0)
+
+
 def test_the_last_count_closes_the_line():
     report = line_report(10, [Count(Sort.GOOD, 4, partial=True), Count(Sort.GOOD, 5)])
     assert (report.state, report.short, report.to_count) == (LineState.COUNTED, 1, 0)

@@ -44,3 +44,9 @@ def test_what_comes_goes_to_the_work_that_is_planned_first():
 def test_a_length_of_cable_comes_on_no_delivery():
     rows = [stage(missing=(Missing("LUG", "A1", "mm", 10_000),))]
     assert came_for(rows, shipment("S-1", 5, DAY)) == [[None]]
+
+
+def test_only_a_length_is_cable():
+    rows = [stage(missing=(Missing("C500", "A1", "mm", 10_000), lug(2)))]
+    ((told,),) = [stage_lines(rows, [line()])]
+    assert [lack.is_cable for lack in told.lacks] == [True, False]

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import pytest
 
@@ -131,6 +132,10 @@ def test_what_cuts_take_more_than_they_need_is_no_room_for_another():
     yard = replace(YARD, here={"R-1": 250 + FOOT + 2 * A_CUT})
     assert line_of(yard, PLAN).method == "accepted cut plan"
     assert line_of(replace(YARD, here={"R-1": 300 + FOOT + 2 * A_CUT}), PLAN).method == "cut plan worked out now"
+
+
+def test_a_cut_may_take_two_inches_and_a_tenth_of_a_foot_more_than_it_needs():
+    assert Decimal(ROOM_OF_A_CUT) / 10_000 == Decimal("81.28"), "50.8 mm and 30.48 mm"
 
 
 def test_a_new_end_that_serves_nothing_changes_nothing():
@@ -301,6 +306,16 @@ def test_what_is_on_order_is_not_ordered_again_and_stays_in_sight():
     assert as_json(result)["cables"][0]["on_order"] == [
         {"order": "PO-1", "length": 0.1, "count": 1, "expected": "2026-05-20"}
     ]
+
+
+def test_what_is_bought_is_for_the_run_that_goes_without_once_all_that_comes_is_here():
+    # The reels here serve CB-1. Those on the way serve CB-2 better with the reel of CB-1, which then goes without.
+    yard = replace(bought(), open=tuple(one for one in bought().open if one.key != 3))
+    plan = replace(plan_that_buys(), unmet={("CB-2", "A1"): 100}, buy_for=frozenset({"CB-1"}))
+    line = cable_line(yard, [plan], lambda: NOW, as_of=date(2026, 4, 1))
+    assert (line.method, line.runs, line.short_on) == (plan.name, ("CB-1",), MAY)
+    gone = cable_line(yard, [replace(plan, buy_for=frozenset({"CB-9"}))], lambda: NOW, as_of=date(2026, 4, 1))
+    assert gone.runs == ("CB-2",), "CB-9 is cut since: what stays uncut goes without"
 
 
 def test_a_plan_that_does_not_say_for_whom_it_buys_buys_for_all_that_it_leaves_uncut():

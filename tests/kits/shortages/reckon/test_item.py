@@ -260,3 +260,52 @@ def test_an_expired_piece_that_fits_two_runs_does_not_join_them():
     line = reckon(ItemBooks(item=item, stages=stages, lots=lots, lost=-30_000), Terms(as_of=AS_OF))
     assert [(walk.runs, walk.short) for walk in line.walks] == [(("CB-1",), 0), (("CB-2",), 10_000)]
     assert (line.short, line.other_runs) == (10_000, 10_000)
+
+
+def test_the_first_of_the_runs_says_by_when_to_order_what_is_made_for_them():
+    stages = tuple(StageBook(run, f"CB-{run}", "seals", planned=day(10 * run), takeoff=10_000) for run in (2, 1))
+    item = ShortItem(id=1, code="PLATE", for_run=True, lead=LeadTime(2))
+    line = reckon(ItemBooks(item=item, stages=stages), TERMS)
+
+    assert (line.short_on, line.out_on, line.need_by, line.order_by) == (day(10), day(10), day(7), day(4)), "a Friday"
+
+
+def test_what_fits_one_run_of_a_group_serves_that_group():
+    """A piece fits CB-1 and CB-2; what fits CB-1 alone is theirs as well: here, on the way, on order."""
+    stages = tuple(StageBook(run, f"CB-{run}", "seals", planned=day(10), takeoff=30_000) for run in (1, 2))
+    both, one, other = frozenset([1, 2]), frozenset([1]), frozenset([3])
+    books = ItemBooks(
+        item=ShortItem(id=1, code="PLATE", for_run=True),
+        stages=stages,
+        lots=(LotStock(10_000, None, both), LotStock(10_000, None, one), LotStock(70_000, None, other)),
+        packing=tuple(PackedLine("S-1", 10_000, expected=day(1), fits=fits) for fits in (one, other)),
+        orders=tuple(OrderedLine("O-1", 10_000, expected=day(1), fits=fits) for fits in (one, other)),
+        lost=-90_000,
+    )
+    (walk,) = reckon(books, TERMS).walks
+
+    assert (walk.runs, walk.need, walk.usable, walk.inbound) == (("CB-1", "CB-2"), 60_000, 20_000, 20_000)
+    assert (walk.short, walk.order) == (20_000, 20_000)
+
+
+def test_a_run_that_needs_nothing_more_is_not_among_those_that_wait():
+    stages = (
+        StageBook(1, "CB-1", "seals", planned=day(1), takeoff=10_000, issued=10_000),
+        StageBook(2, "CB-2", "seals", planned=day(2), takeoff=10_000),
+    )
+    assert reckon(found(LUG, stages, 0), TERMS).runs == ("CB-2",)
+
+
+def test_the_cover_of_two_days_is_that_of_both_taken_together():
+    def cover(*days):
+        stages = tuple(
+            StageBook(run, f"CB-{run}", "seals", planned=on, takeoff=100_000, drawn=100_000)
+            for run, on in enumerate(days, start=1)
+        )
+        return reckon(found(SEALANT, stages, 0), TERMS)
+
+    together, apart = cover(day(1), day(1)), cover(day(1), day(9))
+    (first,) = [step.needed for step in cover(day(1)).steps if step.day == day(1)]
+
+    assert apart.need_covered == together.need_covered > together.need_expected
+    assert [step.needed for step in apart.steps if step.needed] == [first, together.need_covered - first]

@@ -30,6 +30,8 @@ def on_order(*reels, order="PO-1"):
         ([(500, 2)], [(999, 1)], ((500, 1),)),
         # The longest on order gives first: after it, 300 still finds its 400.
         ([(700, 1), (300, 1)], [(400, 1), (900, 1)], ()),
+        # 2900 gives 1800 and 1100, 2200 gives 1500 and 700; were 2200 first, it would give 1800, and 700 be bought.
+        ([(1800, 1), (1500, 1), (1100, 1), (700, 1)], [(2200, 1), (2900, 1)], ()),
     ],
 )
 def test_what_is_on_order_comes_off_reel_by_reel(buy, ordered, left):

@@ -7,12 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kits.shortages.reckon.item import ItemBooks, StageBook, Terms, reckon
+from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook, Terms, reckon
 from kits.shortages.reckon.lines import CableLine, Missing, Reconciliation, ShortItem, StageReadiness, UnmetLength
 from kits.shortages.reckon.projection import LotStock
+from kits.shortages.reckon.usage import PRIORS
 from kits.shortages.reckon.working_days import LeadTime
 from kits.shortages.told.as_json import as_json, plain
-from kits.shortages.told.as_text import about_length, as_text, stage_text
+from kits.shortages.told.as_text import about_length, as_text, stage_text, why_short
 from tests.kits.shortages.reckon.strategies import AS_OF
 
 FOOT = 3_048_000
@@ -76,6 +77,60 @@ def test_short_items_come_by_the_day_to_order_them_with_why_they_are_short():
         "undated                   WASHER     50     50         0  each  50 no kit promised",
         "! the day to order has passed",
     ]
+
+
+def test_what_comes_too_late_is_said_with_what_was_never_shipped():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=100_000, drawn=100_000),)
+    item = ShortItem(id=1, code="LUG", unit="each")
+    coming = {"orders": (OrderedLine("O-1", 100_000, expected=day(8)),)}
+    late = reckon(ItemBooks(item, stages=stages, **coming), Terms(as_of=AS_OF))
+    owed = reckon(ItemBooks(item, stages=stages, promised=40_000, **coming), Terms(as_of=AS_OF))
+
+    told = "All of it is on the way, only too late: O-1 comes 3 days after 9 May 2026. "
+    told += "Expedite it, or move the work; ordering again makes it too many."
+    assert why_short(late) == told
+    assert why_short(owed) == f"{told} 4 promised, not shipped, whatever was ordered since."
+
+
+def test_the_largest_part_is_told_with_who_answers_and_how_many_others_there_are():
+    """Need 20, promised 15, sent 11, 3 of them rejected: 5 not promised, 4 not shipped, 3 rejected."""
+    stages = (StageBook(1, "CB-1", "cables", planned=day(5), takeoff=200_000, drawn=200_000),)
+    books = ItemBooks(
+        ShortItem(id=1, code="LUG", unit="each"),
+        stages=stages,
+        lots=(LotStock(80_000),),
+        promised=150_000,
+        packing=(PackedLine("S-1", 110_000, counted=110_000, closed=True),),
+        counted=110_000,
+        rejected=30_000,
+    )
+    found = reckon(books, Terms(as_of=AS_OF))
+
+    assert (found.short, found.order_by) == (120_000, None)
+    assert why_short(found) == "the supplier's engineering: 5 not on the kit lists, and 2 more"
+
+
+def test_an_order_that_is_due_today_is_not_overdue():
+    stages = (StageBook(1, "CB-1", "cables", planned=day(4), takeoff=10_000, drawn=10_000),)
+    item = ShortItem(id=1, code="LUG", unit="each", lead=LeadTime(1))
+    for buffer, order_by in ((3, f"{AS_OF}"), (4, f"{day(-3)} !")):  # 4 May is a Monday, 1 May the Friday before
+        found = reckon(ItemBooks(item, stages=stages), Terms(as_of=AS_OF, buffer_days=buffer))
+        told = list(as_text(Reconciliation("yard", AS_OF, lines=(found,)), name="Y", unit="ft", width=100))
+        assert told[3].split("  ")[0] == order_by
+
+
+def test_what_is_for_chance_alone_is_said_to_be_spare():
+    stages = (StageBook(1, "CB-1", "seals", planned=day(10), takeoff=100_000, drawn=100_000),)
+    item = ShortItem(id=1, code="SEALANT", pack=10_000, prior=PRIORS["bead"])
+    need = reckon(ItemBooks(item, stages=stages), Terms(as_of=AS_OF)).need_expected
+    spare = reckon(ItemBooks(item, stages=stages, lots=(LotStock(need),), lost=-need), Terms(as_of=AS_OF))
+
+    assert spare.order == spare.spare > 0
+    assert why_short(spare) == "spare only: what is expected is covered, so it goes along with the next order"
+
+
+def test_nothing_is_said_of_why_where_nothing_is_short():
+    assert why_short(line("NUT", 10_000, lots=(LotStock(10_000),), lost=-10_000)) == ""
 
 
 def test_brief_text_says_one_short_line_for_each_run():

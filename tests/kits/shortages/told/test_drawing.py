@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kits.shortages.reckon.lines import CAUSES, BalanceStep, ShortItem, ShortLine
-from kits.shortages.told.drawing import LEFT, RIGHT, draw_bars, draw_steps
+from kits.shortages.told.drawing import BOTTOM, LEFT, RIGHT, TOP, draw_bars, draw_steps
 
 TODAY = date(2026, 5, 4)
 ITEM = ShortItem(1, "LUG")
@@ -114,3 +114,9 @@ def test_steps_stay_in_the_drawing_and_join_up(changes):
 def test_without_steps_there_is_no_picture():
     assert draw_steps(line(), TODAY) is None
     assert draw_steps(SimpleNamespace(steps=(BalanceStep(TODAY - timedelta(days=1), 0, 0, 0, 0),)), TODAY) is None
+
+
+def test_where_there_is_never_anything_the_line_of_nothing_is_at_the_top():
+    steps = draw_steps(line(steps=[BalanceStep(TODAY, 0, 10, 0, -10)]), TODAY)
+    assert (steps.zero, min(level.y for level in steps.levels)) == (TOP, TOP)
+    assert max(level.y for level in steps.levels) == BOTTOM

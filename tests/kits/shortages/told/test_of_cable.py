@@ -21,14 +21,14 @@ def test_reels_are_told_by_length_in_the_sites_unit():
 def test_reels_on_order_say_their_order_and_day():
     reels = [ReelsOnOrder("PO-3", 500 * FT, 2, date(2026, 5, 4)), ReelsOnOrder("PO-4", 250 * FT, 1)]
     assert on_order_in_words(reels, "ft") == (
-        "2 × 500' 0\" on PO-3, expected 2026-05-04 and 1 × 250' 0\" on PO-4, no day given"
+        "2 × 500' 0\" on PO-3, expected 4 May 2026 and 1 × 250' 0\" on PO-4, no day given"
     )
 
 
 def test_the_day_to_order_is_told_or_why_there_is_none():
     day = CABLE.order_by
-    assert by_day_in_words(CABLE, day) == "by 2026-04-17"
-    assert by_day_in_words(CABLE, day + timedelta(days=1)) == "overdue since 2026-04-17"
+    assert by_day_in_words(CABLE, day) == "by 17 Apr 2026"
+    assert by_day_in_words(CABLE, day + timedelta(days=1)) == "overdue since 17 Apr 2026"
     undated = replace(CABLE, order_by=None)
     assert by_day_in_words(undated, day) == "no day planned"
     assert by_day_in_words(replace(undated, ware=None), day) == "lead time not known"
@@ -39,7 +39,7 @@ def test_why_so_many_reels_can_be_followed_with_a_pencil():
     assert why_in_words(CABLE, "ft").split(". ") == [
         "No reel here or on the way gives all that is to be cut for CB-9; the cut plan buys 3 × 1\u202f000' 0\" and "
         "1 × 500' 0\", the least cable found of the lengths sold",
-        "On order: 1 × 1\u202f000' 0\" on PO-3, expected 2026-05-04",
+        "On order: 1 × 1\u202f000' 0\" on PO-3, expected 4 May 2026",
         "Least order 1\u202f500' 0\"",
         "Order 2 × 1\u202f000' 0\" and 1 × 500' 0\".",
     ]

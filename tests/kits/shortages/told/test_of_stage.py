@@ -108,3 +108,14 @@ def test_where_something_may_be_live_it_is_said_that_only_material_is_meant():
 
 def test_a_stage_is_known_by_its_state():
     assert StageReadiness(1, "R", "seals", None, "done").done
+
+
+def test_what_the_next_stage_lacks_is_said_in_a_line():
+    rows = (
+        stage("enclosure", "blocked by", blocked_by=("no takeoff",)),
+        stage("cables", "ready but for", missing=(length("A1"), length("B1"), lug(2))),
+    )
+    assert [short_in_words(told) for told in stage_lines(rows, [])] == [
+        "no takeoff yet",
+        "2 lengths find no reel here; lack 2 Lug; not on the way",
+    ]

@@ -133,3 +133,8 @@ def test_a_last_usable_day_is_told_once():
 def test_among_equals_the_places_are_emptied_in_the_order_given():
     books = Books({(A, ITEM, ""): 3, (B, ITEM, ""): 3})
     assert [lying.place for lying in books.pick(ITEM, [[B, A]], 4)] == [B, A]
+
+
+def test_counts_that_are_known_beforehand_are_found():
+    books = Books(counts=[((A, ITEM, ""), 5), ((A, ITEM, ""), 3), ((B, ITEM, ""), 4)])
+    assert [books.next_count(A, ITEM, "", moment) for moment in (2, 3, 5)] == [3, 5, None]

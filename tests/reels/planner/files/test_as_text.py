@@ -28,3 +28,14 @@ def test_a_plan_that_cannot_be_bettered_says_so_of_each_level():
 def test_a_plan_that_may_be_bettered_says_what_is_known():
     told = list(tell({**ANSWER, "stopped": "time"}))
     assert told[1] == "  21.4 ft of scrap, at least 0 ft is proven"
+
+
+def test_a_plan_of_stock_lengths_is_told_with_what_is_proven():
+    answer = {
+        "name": "B", "kind": "single-stock", "cost": 7, "plan": [{"stock": 100, "cuts": {"45": 2}, "times": 3}],
+    }  # fmt: skip
+    assert list(tell({**answer, "bound": 7})) == ["B: costs 7, proven best", "  3 × 100: 2 × 45"]
+    assert next(iter(tell({**answer, "bound": 6}))) == "B: costs 7, at least 6 is proven"
+    assert next(iter(tell({**answer, "bound": None}))) == "B: costs 7, nothing proven"
+    nothing = tell({**answer, "bound": 6, "plan": None})
+    assert list(nothing) == ["B: no plan was found; none can cost less than 6"]

@@ -2,8 +2,9 @@ from fractions import Fraction
 
 import pytest
 
-from reels.planner.files.bare import read_bare
+from reels.planner.files.bare import read_bare, stock_as_json
 from reels.planner.problem import ProblemError
+from reels.planner.stock_lengths.stock_problem import StockPattern, StockPlan
 
 REELS = {
     "name": "two reels",
@@ -73,3 +74,12 @@ def test_a_problem_of_stock_lengths_is_read():
 def test_what_is_missing_or_of_the_wrong_sort_is_told(data, message):
     with pytest.raises(ProblemError, match=message):
         read_bare(data, seconds=1)
+
+
+def test_a_plan_of_stock_lengths_is_given_out_by_its_documented_names():
+    plan = StockPlan((StockPattern(100, ((45, 2), (10, 1)), 3),), cost=3, bound=3, stopped="finished", seconds=0.1)
+    answer = stock_as_json(plan, "B", "single-stock")
+    assert answer["plan"] == [{"stock": 100, "cuts": {"45": 2, "10": 1}, "times": 3}]
+    assert (answer["cost"], answer["bound"], answer["proven"]) == (3, 3, True)
+    none = stock_as_json(StockPlan(None, None, 3, "time", 0.1), "B", "single-stock")
+    assert (none["plan"], none["cost"], none["proven"]) == (None, None, False)

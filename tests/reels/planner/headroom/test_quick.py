@@ -82,3 +82,11 @@ def test_for_unequal_lengths_what_is_said_fits(data):
     cuts = {f"R{reel}": [("A", x) for x, at in zip(lengths, places, strict=True) if at == reel] for reel in range(3)}
     found = run_stretch(PlannedReels({f"R{reel}": size for reel, size in enumerate(usable)}, cuts), "A")
     assert 0 <= found.more <= most_by_listing(usable, [0, 0, 0], lengths) <= found.at_most
+
+
+def test_all_of_a_cable_can_grow_by_what_is_spare_shared_among_its_cuts():
+    # 50 are spare on two reels for two cuts: none can grow by more than 25, whatever the longest reel would allow.
+    found = cable_stretch(PlannedReels({"R1": 125, "R2": 125}, {"R1": [("A", 100)], "R2": [("B", 100)]}))
+    assert (found.more, found.at_most, found.bottleneck) == (25, 25, TOTAL)
+    uneven = cable_stretch(PlannedReels({"R1": 110, "R2": 150}, {"R1": [("A", 100)], "R2": [("B", 100)]}))
+    assert (uneven.more, uneven.at_most, uneven.bottleneck) == (10, 30, "R1")

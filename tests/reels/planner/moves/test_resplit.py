@@ -24,6 +24,8 @@ def test_two_ends_cost_least_as_one():
     core = core_of(100, demands=[Demand("D", 30, 1)])
     # Scrap costs 1 a unit, a remnant 20: below the keep length only scrap is possible.
     assert [best_end_cost(core, slack) for slack in (0, 19, 20, 50)] == [0, 19, 20, 20]
+    # 50 is scrap where only 90 and more is kept, though a remnant would cost less.
+    assert best_end_cost(core_of(100, demands=[Demand("D", 30, 1)], keep=90), 50) == 50
 
 
 def test_pieces_are_shared_so_that_the_ends_cost_least():
@@ -82,3 +84,18 @@ def test_missing_pieces_find_room_alone_or_by_a_new_split():
     stopped = draft(tight, [0, 2], [0, 2])
     Local(stopped, lambda: True).place_missing()
     assert stopped.missing.tolist() == [1, 0]
+
+
+def test_an_empty_reel_with_nothing_missing_stays_empty():
+    core = core_of(50, 50, demands=[Demand("D", 30, 1)])
+    state = draft(core, [1], [0])
+    assert not exchange(state, 1)
+    assert state.pieces.tolist() == [[1], [0]]
+
+
+def test_pairs_are_split_anew_until_none_gains():
+    rates = Rates(Fraction(10), Fraction(0), Fraction(1, 5))
+    core = core_of(100, 100, demands=[Demand("D", 30, 1), Demand("E", 30, 1)], whole=True, rates=rates)
+    state = draft(core, [1, 0], [0, 1])
+    Local(state, lambda: False).run()
+    assert sorted(state.left.tolist()) == [40, 100], "one reel serves both"

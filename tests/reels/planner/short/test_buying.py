@@ -35,5 +35,6 @@ def test_no_purchase_is_less_than_what_the_reels_cannot_hold():
     assert least_purchase(problem, [20]) == 40
     long = Problem(TENTH_FOOT, (StockReel("A", 100, True),), (Demand("D", 120, 1),), keep=20)
     assert least_purchase(long, [50, 150]) == 150, "a piece longer than every reel needs a reel as long"
+    assert least_purchase(long, [60, 150]) == 150, "two of 60 would be enough in all, and hold no piece of 120"
     held = Problem(TENTH_FOOT, (StockReel("A", 120, True),), (Demand("D", 120, 1), Demand("E", 5, 1)), keep=20)
     assert least_purchase(held, [5, 150]) == 5

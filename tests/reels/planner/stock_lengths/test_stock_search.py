@@ -22,7 +22,7 @@ from reels.planner.stock_lengths.stock_problem import (
     StockProblem,
     check_stock_plan,
 )
-from reels.planner.stock_lengths.stock_search import plan_stock
+from reels.planner.stock_lengths.stock_search import Search, plan_stock
 
 DATA = Path(__file__).resolve().parents[3] / "data" / "cutting"
 
@@ -189,3 +189,18 @@ def test_the_exact_finish_lists_every_full_pattern_within_the_gap(given_prices, 
         and 10.0 - duals @ np.array(row) <= gap + 1e-6
     }
     assert {tuple(int(q) for q in row) for row in listed} == wanted
+
+
+def test_a_pattern_takes_the_cheapest_stock_that_holds_it_one_length_at_a_time():
+    # 100 for 3 and 60 for 1: a pattern of 50 goes to the 60, for 0.017 a unit; the 100 costs 0.03.
+    stock = (StockLength(100, 5, 3), StockLength(60, 2, 1))
+    search = Search(StockProblem(stock, ((50, 3),)), None)
+    dear = next(kind for kind, length in enumerate(search.kinds) if length.length == 100)
+    free = np.array([length.available for length in search.kinds])
+    free[dear] -= 1
+    cheap = search.cheapest(dear, np.array([1]), free)
+    assert (search.kinds[cheap].length, free.tolist()[dear], free.tolist()[cheap]) == (60, 5, 1)
+    left = np.array([length.available for length in search.kinds])
+    opened = search.first_fit(np.array([3]), left)
+    assert [search.kinds[kind].length for kind, _ in opened] == [60, 60, 100]
+    assert (left.tolist()[dear], left.tolist()[cheap]) == (4, 0)

@@ -13,6 +13,7 @@ from takeoff.people.models import Member
 from takeoff.people.permissions import Permission, access_of, may
 from takeoff.records.acts import last_act
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 
 Role = Member.Role
 
@@ -62,6 +63,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return context
     roles: frozenset[str] = getattr(request, "roles", frozenset())
     work, office = _entries(request, site, roles, BY_WORK), _entries(request, site, roles, OFFICE)
+    context["habit"] = habit_of(site.country)
     context["last_act"] = last_act(request, site.slug)
     return context | {"site": site, "work": work, "office": office, "own_work": own_first(work, roles)}
 

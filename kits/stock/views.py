@@ -16,7 +16,7 @@ from takeoff.records.acts import rows_sent
 from takeoff.records.forms import RecordForm
 from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
-from takeoff.sheets.row_reading import reading_of
+from takeoff.sheets.row_reading import reading_here
 from takeoff.sites.models import Place
 
 
@@ -68,12 +68,13 @@ def count(request: SiteRequest, place_id: int) -> HttpResponse:
     rows = rows_sent(kind, request.POST)
     typed = {number: row | {"bin": found.name} for number, row in rows.items() if number and "item" in row}
     forms = {
-        number: RecordForm(row, kind=kind, reading=reading_of(request.site), now=True) for number, row in typed.items()
+        number: RecordForm(row, kind=kind, reading=reading_here(request.site), now=True)
+        for number, row in typed.items()
     }
     wrong = {typed[number]["item"]: form.errors for number, form in forms.items() if not form.is_valid()}
     context = {"place": found, "typed": typed, "wrong": wrong}
     if not wrong:
-        context["compared"] = pages.compared(request.site, found, list(typed.values()))
+        context["compared"] = pages.compared(request.site, found, [form.row for form in forms.values()])
     return render(request, "kits/stock/count_review.html", context, status=422 if wrong else 200)
 
 

@@ -18,13 +18,18 @@ HIDDEN = {"id", "seen"}  # a page's or a device's own, nothing to type
 
 class RecordForm(forms.Form):
     """
-    The cells of one record, read as a sheet's cells are; `row` is what the door takes.
+    The cells of one record, read as a sheet's cells are, as its country writes them; `row` is what the door takes.
 
     now : whether what names no moment happened now.
     """
 
     def __init__(self, *args: Any, kind: RecordKind, reading: Reading, now: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.columns = {column.name: column for column in kind.columns}
+        self.habit = reading.habit
+        for name, cell in self.initial.items():  # kept plainly
+            if name in self.columns and self.columns[name].kind.notation == "number":
+                self.initial[name] = str(cell).replace(".", self.habit.decimal)
         for column in kind.columns:
             self.fields[column.name] = _field(column, reading)
         self.fields["at"].required = not now
@@ -33,8 +38,9 @@ class RecordForm(forms.Form):
 
     @property
     def row(self) -> Mapping[str, str]:
-        """The cells that are filled."""
-        return {name: cell for name, cell in self.cleaned_data.items() if cell and name in self.fields}
+        """The cells that are filled, written plainly."""
+        filled = {name: cell for name, cell in self.cleaned_data.items() if cell and name in self.columns}
+        return {name: self.columns[name].kind.plainly(cell, self.habit) for name, cell in filled.items()}
 
 
 class DropForm(forms.Form):
@@ -63,7 +69,7 @@ def _reads(column: Column, reading: Reading) -> Callable[[str], None]:
 
     def check(cell: str) -> None:
         try:
-            read(cell)
+            read(column.kind.plainly(cell, reading.habit))
         except CellError as error:
             raise forms.ValidationError(f"Write {error.expected}.") from error
 

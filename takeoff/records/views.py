@@ -30,7 +30,7 @@ from takeoff.records.record_kinds import kinds
 from takeoff.records.reversals import ReversalsKind
 from takeoff.records.services import TooManyError, drop_aside, keep_each, may_settle, replace_aside, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
-from takeoff.sheets.row_reading import reading_of
+from takeoff.sheets.row_reading import reading_here
 
 MOST_RECORDS = 200
 MOST_BYTES = 1024 * 1024
@@ -51,7 +51,7 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     allowed = may_settle(request.roles, found)
     if request.method == "POST" and not allowed:
         raise PermissionDenied("Your role here may not place this record.")
-    kind, reading = kinds()[found.record.kind], reading_of(request.site)
+    kind, reading = kinds()[found.record.kind], reading_here(request.site)
     happened = found.record.at.astimezone(request.site.tz)
     said = {name: cell for name, cell in (found.record.row or {}).items() if name not in {"id", "at"}}
     initial = {**said, "id": str(uuid4()), "at": f"{happened:%Y-%m-%d %H:%M}"}
@@ -91,18 +91,24 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
     if not may(request.roles, kind.permission):
         raise PermissionDenied(f"Your role here may not {kind.permission.does}.")
     site, back = request.site, way_back(request, reverse("today", args=[request.site.slug]))
-    make = partial(RecordForm, kind=kind, reading=reading_of(site), now=True)
+    make = partial(RecordForm, kind=kind, reading=reading_here(site), now=True)
     context: dict[str, Any] = {"kind": kind, "next": back}
     if request.method != "POST":
         told = {name: cell for name, cell in request.GET.items() if name != "next"}
         context["forms"] = [make(initial=told | {"id": str(uuid4())})]
         return render(request, "takeoff/records/act.html", context)
     rows = rows_sent(kind, request.POST)
+    typed = {
+        number: {f"{number}-{name}" if number else name: cell for name, cell in row.items()}
+        for number, row in rows.items()
+    }
+    forms = {number: make(cells, prefix=number) for number, cells in typed.items()}
+    sent = {number: form.row for number, form in forms.items() if form.is_valid()}
     try:
         answers = keep_each(
             site=site,
             kind=kind.name,
-            rows=list(rows.values()),
+            rows=list(sent.values()),
             sender=request.user,
             roles=request.roles,
             confirmed=request.POST.get("confirmed", ""),
@@ -110,7 +116,7 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
     except AskFirstError as asked:
         said = [(name, value) for name, values in request.POST.lists() for value in values if name != "confirmed"]
         return render(request, "takeoff/records/ask.html", context | {"asked": asked, "said": said}, status=422)
-    kept = [(record, row) for record, row in zip(answers, rows.values(), strict=True) if isinstance(record, Record)]
+    kept = [(record, row) for record, row in zip(answers, sent.values(), strict=True) if isinstance(record, Record)]
     if kept:
         done = Done(
             kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines",
@@ -119,17 +125,17 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
         if isinstance(kind, ReversalsKind):
             messages.success(request, f"{done.told}.")
         remember(request, site.slug, None if isinstance(kind, ReversalsKind) else done)
-    refused = []
-    for (number, row), answer in zip(rows.items(), answers, strict=True):
+    for number, answer in zip(sent, answers, strict=True):
         if isinstance(answer, RecordError):
-            row.pop("seen", None)  # who reads the refusal has seen what came meanwhile
-            form = make({f"{number}-{name}" if number else name: cell for name, cell in row.items()}, prefix=number)
-            if answer.column not in form.errors:
-                form.add_error(answer.column if answer.column in form.fields else None, str(answer))
-            refused.append(form)
-    if not refused:
-        return redirect(back)
-    return render(request, "takeoff/records/act.html", context | {"forms": refused, "kept": len(kept)}, status=422)
+            form = forms[number]
+            form.add_error(answer.column if answer.column in form.fields else None, str(answer))
+    if refused := [form for form in forms.values() if form.errors]:
+        for number, form in forms.items():
+            typed[number].pop(form.add_prefix("seen"), None)  # who reads the refusal has seen what came meanwhile
+        return render(request, "takeoff/records/act.html", context | {"forms": refused, "kept": len(kept)}, status=422)
+    if not rows:
+        messages.warning(request, "Nothing was written: no line was ticked, or no figure stood in it.")
+    return redirect(back)
 
 
 class BatchError(ValueError):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,6 +14,7 @@ from takeoff.sheets.cells.problems import CellError, CellProblem, show_cell
 from takeoff.sheets.files.sources import FormulaCell, Sheet
 from takeoff.sheets.table_kinds import Row, Table
 from takeoff.sites.models import Site
+from takeoff.units.country import habit_of
 from takeoff.units.money import minor_digits
 
 Told = Callable[[int], None]
@@ -30,8 +31,13 @@ class ReadTable:
 
 
 def reading_of(site: Site) -> Reading:
-    """Return how cells are read on a site."""
+    """Return how cells are read on a site that devices and pages have written plainly."""
     return Reading(unit=site.unit, tz=ZoneInfo(site.timezone), money_digits=minor_digits(site.currency))
+
+
+def reading_here(site: Site) -> Reading:
+    """Return how cells are read that people write on a site, in sheets or on pages: as its country writes them."""
+    return replace(reading_of(site), habit=habit_of(site.country))
 
 
 def read_table(table: Table, sheet: Sheet, reading: Reading, told: Told = lambda _rows: None) -> ReadTable:

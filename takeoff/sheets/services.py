@@ -24,7 +24,7 @@ from takeoff.sheets.context import LoadContext, Progress
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.preview import LoadResult, TableOutcome
 from takeoff.sheets.resolving import look_alike_names, resolve
-from takeoff.sheets.row_reading import ReadTable, read_table, reading_of, repeated
+from takeoff.sheets.row_reading import ReadTable, read_table, reading_here, repeated
 from takeoff.sheets.table_kinds import DescriptionTable, EventTable, Row, Table
 from takeoff.sheets.uninterrupted import uninterrupted
 from takeoff.sheets.wall_times import look_at_clocks
@@ -81,7 +81,7 @@ class _Load:
         """Read the cells before anything waits for this load; on SQLite a transaction keeps everybody out."""
         self.done, self.ahead = 0, {}
         site = self._site()
-        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=_reading_of_sheets(site))
+        self.context = LoadContext(site=site, user=self.user, now=timezone.now(), reading=reading_here(site))
         tables = self._tables()
         self.context.problems.clear()  # they are noted again with the rest
         if SITE_TABLE in tables:
@@ -103,7 +103,7 @@ class _Load:
         """Apply every table, and note every problem."""
         take_turns_at_loading(self.context.site if self.context.site.pk else None)
         site = self._site()
-        self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=_reading_of_sheets(site))
+        self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=reading_here(site))
         tables = self._tables()
         self._lock(tables)
         events: list[EventTable] = []
@@ -191,7 +191,7 @@ class _Load:
 
     def _read(self, table: Table, sheet: Sheet) -> list[Row]:
         """Return the rows that are good by themselves, and note every problem."""
-        reading = _reading_of_sheets(self.context.site)
+        reading = reading_here(self.context.site)
         if table.name == SITE_TABLE:
             reading = _reading_of_site_sheet(sheet, reading)
         self.context.reading = reading
@@ -279,11 +279,6 @@ def _whole_sets(table: Table, good: list[Row], bad: list[Row]) -> list[Row]:
         return good
     broken = {str(row.values[table.replaces]) for row in bad}
     return [row for row in good if str(row.values[table.replaces]) not in broken]
-
-
-def _reading_of_sheets(site: Site) -> Reading:
-    """Return how sheets are read: as the country writes. Devices and pages send plain numbers."""
-    return replace(reading_of(site), habit=habit_of(site.country))
 
 
 def _reading_of_site_sheet(sheet: Sheet, reading: Reading) -> Reading:

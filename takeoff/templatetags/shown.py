@@ -62,15 +62,9 @@ def units(value: int | None) -> str:
 
 
 @register.filter
-def plainly(value: int) -> str:
-    """Return a quantity that comes in ticks as every reader of ours takes it, wherever a country puts its signs."""
-    return f"{from_ticks(value).normalize():f}"
-
-
-@register.filter
-def plain(value: Decimal) -> str:
-    """Return a quantity as every reader of ours takes it."""
-    return f"{value.normalize():f}"
+def as_typed(value: Decimal | int, site: Site) -> str:
+    """Return a quantity, in ticks where it is a whole number, as a person at the site types it into a form."""
+    return shown.typed(from_ticks(value) if isinstance(value, int) else value, site.country)
 
 
 @register.filter

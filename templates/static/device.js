@@ -2,8 +2,9 @@
 // phone keeps, and what it says of it, stands in docs/device.md. Pages work without this script, too.
 "use strict";
 (() => {
-  const { site: SITE = "", who: WHO = "" } = document.body.dataset;
+  const { site: SITE = "", who: WHO = "", decimal: DECIMAL = ".", group: GROUP = "" } = document.body.dataset;
   const QUEUE = "/~/waiting/", BATCH = 50, EVERY = 30_000, LONGEST_PAUSE = 600_000, HOUR = 3_600_000, LARGEST = 1600;
+  const NUMBERS = new Set(["counted", "quantity", "boxes", "per_box", "loose", "count"]);
   const FIGURES = ["counted", "quantity", "boxes"]; // a line of several that leaves all of them blank is no record
   const NOT_CELLS = new Set(["csrfmiddlewaretoken", "next", "confirmed"]);
   const WORDS = {
@@ -49,16 +50,22 @@
   const records = async () => (await read("records")).sort((a, b) => a.number - b.number);
   const fact = (name, value) => (value === undefined ? read("facts", name) : change(({ facts }) => facts.put(value, name)));
 
-  // ---- from a form to records
+  // ---- from a form to records: numbers as the site's country writes them go on plainly
+  function plainly(text) {
+    const sign = GROUP.trim() ? `[${GROUP}]` : "[ \u00a0\u202f\u2009]"; // groups stand before three digits
+    return text.replace(new RegExp(`${sign}(?=\\d{3}(\\D|$))`, "g"), "").replace(DECIMAL, ".");
+  }
   function rowsOf(form, pressed) {
     const shared = {}, numbered = new Map(), files = [];
     for (const [name, value] of new FormData(form, pressed)) {
       if (NOT_CELLS.has(name)) continue;
       if (value instanceof File) { if (value.size) files.push(value); continue; }
+      const cell = value.trim();
       const [, number, column] = /^(?:(\d+)-)?(.+)$/.exec(name);
       if (number && !numbered.has(number)) numbered.set(number, {});
       const row = number ? numbered.get(number) : shared;
-      row[column] = row[column] ? [row[column], value.trim()].filter(Boolean).join(", ") : value.trim();
+      const plain = NUMBERS.has(column) ? plainly(cell) : cell;
+      row[column] = row[column] ? [row[column], plain].filter(Boolean).join(", ") : plain;
     }
     const asked = (row) => FIGURES.some((name) => name in row), filled = (row) => FIGURES.some((name) => row[name]);
     const lines = [...numbered.values()].filter((row) => row.id && (!asked(row) || filled(row)));
@@ -352,7 +359,7 @@
         const button = element("button", text, "second");
         button.type = "button";
         button.setAttribute("aria-label", `${label}: ${field.labels?.[0]?.textContent.trim() ?? ""}`);
-        button.onclick = () => { field.value = String(Math.max(0, (Number(field.value) || 0) + by)); };
+        button.onclick = () => { field.value = String(Math.max(0, (Number(plainly(field.value)) || 0) + by)).replace(".", DECIMAL); };
         return button;
       };
       box.append(step("−", -1, "one less"), field, step("+", 1, "one more"));

@@ -114,3 +114,27 @@ def test_who_may_not_is_refused_whatever_the_kind(client, site, item):
 def test_nobody_is_sent_away_from_the_site(store, item):
     fields = {"id": "m", "item": "LUG", "counted": "5", "bin": "Shelf", "next": "https://elsewhere.example/"}
     assert send(store, "counts", fields)["Location"] == reverse("today", args=["here"])
+
+
+def test_figures_are_typed_as_the_country_writes_them_and_go_on_plainly(store, site, item):
+    site.country = "DE"
+    site.save()
+    assert send(store, "counts", {"id": "a", "item": "LUG", "counted": "1.234,5", "bin": "Shelf"}).status_code == 302
+    assert Record.objects.of(site).get().row["counted"] == "1234.5"
+    answer = send(store, "counts", {"id": "b", "item": "LUG", "counted": "1,234.5", "bin": "Shelf"})
+    assert answer.status_code == 422, "nobody there writes so"
+    assert 'value="1,234.5"' in answer.content.decode()
+
+
+def test_a_form_with_nothing_in_it_says_so(store, item):
+    answer = send(store, "counts", {"bin": "Shelf", "1-id": "a", "1-item": "LUG", "1-counted": ""})
+    assert answer.status_code == 302
+    assert told(answer) == ["Nothing was written: no line was ticked, or no figure stood in it."]
+
+
+def test_what_a_phone_could_not_send_is_mended_in_a_form_that_holds_it(store, site, item):
+    site.country = "DE"
+    site.save()
+    page = store.get(reverse("act", args=["here", "counts"]) + "?item=LUG&counted=2.5&bin=Shelf").content.decode()
+    assert 'value="2,5"' in page
+    assert 'value="LUG"' in page

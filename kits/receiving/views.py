@@ -7,7 +7,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.receiving.pages import crate_page, shipment_page, trucks
 from kits.shipments.models import Package, Shipment
-from takeoff.people.permissions import GATE, SEE, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import GATE, PLAN, SEE, STORE, SiteRequest, may, needs
+from takeoff.photos.queries import photos_of
 from takeoff.sites.models import Place
 
 
@@ -29,7 +30,15 @@ def found_shipment(request: SiteRequest) -> HttpResponse:
 def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
     """Show one shipment: its packages, what is left, how its kits stand, what was not as listed."""
     page = shipment_page(_shipment(request, shipment_id))
-    context = {"page": page, "shipment": page.report.shipment, "may_gate": may(request.roles, GATE)}
+    trucks_seen = [("arrivals", arrival.event_id) for arrival in page.arrivals]
+    taken = photos_of(request.site, trucks_seen)
+    context = {
+        "page": page,
+        "shipment": page.report.shipment,
+        "may_gate": may(request.roles, GATE),
+        "may_remove": may(request.roles, PLAN),
+        "photos": {record: taken.get((kind, record), []) for kind, record in trucks_seen},
+    }
     return render(request, "kits/receiving/shipment.html", context)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
@@ -10,8 +12,9 @@ from kits.stock.forms import PlaceFilter, StockFilter
 from kits.stock.models import Posting
 from kits.stock.place_acts import acts_at
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
-from takeoff.people.permissions import SEE, SEE_PRICES, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import PLAN, SEE, SEE_PRICES, STORE, SiteRequest, may, needs
 from takeoff.people.tables import shown_page
+from takeoff.photos.queries import photos_of
 from takeoff.records.acts import rows_sent
 from takeoff.records.forms import RecordForm
 from takeoff.records.models import Record
@@ -97,7 +100,9 @@ def posting(request: SiteRequest, posting_id: int) -> HttpResponse:
     back = Posting.objects.of(request.site).filter(reverses=found).first()
     undone = back is None and record is not None and record.kind != "reversals"
     may_undo = undone and record is not None and may(request.roles, kinds()[record.kind].permission)
-    context = {"posting": found, "moves": moves, "record": record, "back": back, "may_undo": may_undo}
+    photos = photos_of(request.site, [(record.kind, record.event_id)]) if record else {}
+    context: dict[str, Any] = {"posting": found, "moves": moves, "record": record, "back": back, "may_undo": may_undo}
+    context |= {"photos": next(iter(photos.values()), []), "may_remove": may(request.roles, PLAN)}
     return render(request, "kits/stock/posting.html", context)
 
 

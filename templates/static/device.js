@@ -364,6 +364,7 @@
       };
       box.append(step("−", -1, "one less"), field, step("+", 1, "one more"));
     }
+    document.querySelectorAll("[data-needs-script]").forEach((part) => { part.hidden = false; });
     for (const button of document.querySelectorAll("button[data-hold]:not([data-dressed])")) {
       button.dataset.dressed = "yes";
       button.append(" (hold)");

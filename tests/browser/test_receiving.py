@@ -1,14 +1,19 @@
 """A truck is taken in and counted in a real browser, with and without signal."""
 
+import contextlib
+import io
 import re
+import subprocess
 
 import pytest
+from django.test import Client
 from django.urls import reverse
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from kits.audit.proofs import prove_site
 from kits.models import Arrival, Package, Posting, Receipt, Shipment
-from takeoff.models import Record, SetAside, Site
+from takeoff.models import Photo, Record, SetAside, Site, User
 
 PHONE = {"width": 390, "height": 844, "has_touch": True}
 
@@ -25,6 +30,26 @@ def of(site: Site, crate: Package) -> str:
 def works_offline(page: Page) -> None:
     """Wait until the phone says that it keeps the pages."""
     expect(page.locator("#works")).to_contain_text("Works without signal: yes", timeout=60_000)
+
+
+WAITING = """() => new Promise((resolve) => {
+  indexedDB.open("reelkeep", 1).onsuccess = (event) => {
+    const asked = event.target.result.transaction("records").objectStore("records").count();
+    asked.onsuccess = () => resolve(asked.result);
+  };
+})"""
+
+
+def picture(width: int, height: int) -> bytes:
+    file = io.BytesIO()
+    Image.new("RGB", (width, height), (120, 90, 60)).save(file, "JPEG")
+    return file.getvalue()
+
+
+def session_of(name: str) -> str:
+    client = Client()
+    client.force_login(User.objects.get(username=name), backend="django.contrib.auth.backends.ModelBackend")
+    return client.cookies["sessionid"].value
 
 
 def line(page: Page, code: str):
@@ -144,3 +169,70 @@ def test_without_any_script_a_truck_is_taken_in_and_counted(site, doors, crate):
     expect(page.get_by_text("Counted: 10 support-bracket")).to_be_visible()
     page.get_by_role("button", name="Undo").click()
     expect(line(page, "support-bracket").get_by_role("button", name="10 counted")).to_be_visible()
+
+
+def test_a_photo_goes_apart_and_its_record_never_waits_for_it(site, doors, crate, settings, tmp_path):
+    settings.PHOTOS_DIR = tmp_path / "photos"
+    page = doors.open("foreman", **PHONE)
+    page.goto(reverse("gate", args=[site.slug, crate.shipment_id]))
+    works_offline(page)
+    page.context.set_offline(True)
+    page.get_by_label("Packages here").fill("8")
+    page.get_by_label("Photo: the truck").set_input_files(
+        {"name": "truck.jpg", "mimeType": "image/jpeg", "buffer": picture(2400, 1200)}
+    )
+    page.get_by_role("button", name="Take the truck in").press("Enter")
+    expect(page.locator("#device")).to_contain_text("1 record and 1 photo on this phone")
+    page.context.set_offline(False)
+    expect(page.locator("#device")).not_to_contain_text("not sent", timeout=45_000)
+    photo = Photo.objects.of(site).get()
+    assert (photo.kind, photo.record) == ("arrivals", Arrival.objects.of(site).get().event_id)
+    assert (photo.width, photo.height) == (1600, 800)
+    page.reload()
+    expect(page.get_by_role("img", name="Photo of the truck")).to_be_visible()
+
+
+def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server, crate, browser_type, tmp_path):
+    """A profile on the disk, the browser gone without a word, opened again with signal: all there once, in order."""
+    session = session_of("storekeeper")
+
+    def opened():
+        return browser_type.launch_persistent_context(
+            str(tmp_path / "profile"),
+            executable_path="/usr/bin/chromium",
+            args=["--no-sandbox", "--disable-gpu"],
+            base_url=live_server.url,
+        )
+
+    context = opened()
+    context.add_cookies([{"name": "sessionid", "value": session, "url": live_server.url}])
+    page = context.new_page()
+    page.goto(of(site, crate))
+    works_offline(page)
+    context.set_offline(True)
+    page.evaluate(
+        """async () => {
+          const more = document.createElement("form");
+          more.dataset.record = "counts";
+          const cells = ['name="bin" value="Shelf 9"', 'name="item" value="splice-plate"', 'name="counted"'];
+          more.innerHTML = cells.map((cell) => `<input ${cell}>`).join("");
+          document.body.append(more);
+          for (let n = 0; n < 500; n += 1) {
+            more.elements.counted.value = String(n);
+            more.dispatchEvent(new SubmitEvent("submit", { bubbles: true, cancelable: true }));
+            while (more.dataset.busy) await new Promise((go) => setTimeout(go, 1));
+            more.elements.bin.value = "Shelf 9";
+          }
+        }"""
+    )
+    assert page.evaluate(WAITING) == 500
+    subprocess.run(["pkill", "-9", "-f", str(tmp_path / "profile")], check=False)
+    with contextlib.suppress(Exception):
+        context.close()
+    context = opened()
+    page = context.pages[0] if context.pages else context.new_page()
+    page.goto("/~/waiting/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Everything is sent", timeout=120_000)
+    kept = Record.objects.of(site).filter(kind="counts", row__bin="Shelf 9").order_by("number")
+    assert [int(record.row["counted"]) for record in kept] == list(range(500))
+    context.close()

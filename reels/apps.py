@@ -10,7 +10,11 @@ class ReelsConfig(AppConfig):
     """Names the floor for Django."""
 
     name = "reels"
-    append_only = {"Cut": "withdraw it or reverse it", "CutDecision": "take it back by its id"}
+    append_only = {
+        "Cut": "withdraw it or reverse it",
+        "CutDecision": "take it back by its id",
+        "ReelEvent": "take it back by its id",
+    }
 
     def ready(self) -> None:
         """Guard what was recorded, after every migrate, and bring this floor's tables into the sheets."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from kits.issuing.pages import stages_to_serve
 from kits.receiving.pages import trucks
@@ -41,6 +42,9 @@ def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
             yield reverse("receiving_package", args=[slug, shipment, package])
         if shipment not in packages:
             yield reverse("receiving_loose", args=[slug, shipment])
+    for truck in (*found.here, *found.to_come):
+        if truck.reels:
+            yield f"{reverse('receiving_reels', args=[slug])}?{urlencode({'delivery': truck.reels[0].delivery})}"
     if may(roles, HAND_OUT):
         yield reverse("hand_out", args=[slug])
         for row in stages_to_serve(site):

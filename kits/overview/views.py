@@ -10,11 +10,12 @@ from kits.claims.queries import open_claims
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
 from kits.overview.run_figures import by_run, run_figures
+from kits.overview.store_figures import store_figures
 from kits.overview.tables import RunTable
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
-from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN, SEE, SiteRequest, may, needs
+from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
 from takeoff.records.batch import question_of
@@ -36,6 +37,7 @@ def today(request: SiteRequest) -> HttpResponse:
     found = due(reconcile(request.site), request.roles)
     context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
     context["waiting"] = waiting(request.site).count()
+    context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
     return render(request, "kits/overview/today.html", context)
 
 

@@ -7,6 +7,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.receiving.pages import crate_page, shipment_page, trucks
 from kits.shipments.models import Package, Shipment
+from reels.ledger.arrived import POINTS
+from reels.models import Reel
+from takeoff.catalogue.models import Cable
 from takeoff.people.permissions import GATE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.photos.queries import photos_of
 from takeoff.sites.models import Place
@@ -40,6 +43,21 @@ def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
         "photos": {record: taken.get((kind, record), []) for kind, record in trucks_seen},
     }
     return render(request, "kits/receiving/shipment.html", context)
+
+
+@needs(SEE)
+def reels(request: SiteRequest) -> HttpResponse:
+    """Show the reels of a delivery, each with what is to be read off it when it comes."""
+    name = request.GET.get("delivery", "").strip()
+    rows = Reel.objects.of(request.site).filter(delivery=name, parent=None).select_related("cable", "place")
+    context = {
+        "delivery": name,
+        "reels": rows.order_by("tag"),
+        "points": POINTS,
+        "cables": Cable.objects.of(request.site).order_by("code"),
+        "may_gate": may(request.roles, GATE),
+    }
+    return render(request, "kits/receiving/reels.html", context)
 
 
 @needs(SEE)

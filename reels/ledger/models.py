@@ -66,6 +66,34 @@ class Reel(models.Model):
         return self.tag
 
 
+class ReelEvent(models.Model):
+    """
+    What was read off a reel when it came. Added to, never changed.
+
+    points : what tells of trouble, with commas. before : what was announced of the reel; empty where this made it.
+    """
+
+    reel = models.ForeignKey(Reel, models.PROTECT, related_name="events")
+    event_id = models.CharField(max_length=80)
+    at = models.DateTimeField()
+    points = models.CharField(max_length=200, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+    before = models.JSONField(null=True, blank=True)
+    by = models.CharField(max_length=120, blank=True)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back")
+
+    objects = SiteManager()
+    site_path = "reel__site"
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_reel_event_per_id", fields=["reel", "event_id"])]
+
+    def __str__(self) -> str:
+        return self.event_id
+
+
 class Cut(models.Model):
     """A length that was taken off a reel. What was really cut stays recorded: the database refuses to change it."""
 

@@ -7,18 +7,19 @@ from typing import Any, TypeVar
 
 from django.db.models import Model, Q, QuerySet
 
+from reels.ledger.arrived import POINTS, bring_in, take_back
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
-from reels.ledger.models import Cut, CutDecision
+from reels.ledger.models import Cut, CutDecision, Reel, ReelEvent
 from reels.ledger.queries import real_cuts, standing_decisions
 from reels.ledger.services import books_of, lock_reels, new_piece, save_reels
 from takeoff.database.locks import lock
-from takeoff.people.permissions import CUT
+from takeoff.people.permissions import CUT, GATE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.runs.models import Conductor
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Moment, Number, Reference, Text, one_of
-from takeoff.sheets.cells.measured import Length
+from takeoff.sheets.cells.kinds import Choice, Choices, Moment, Number, Reference, Text, YesNo, one_of
+from takeoff.sheets.cells.measured import Length, Weight
 from takeoff.sheets.registry import by_name, register_reference
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -38,10 +39,14 @@ class ReelKeeper(Keeper):
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
         reels = {filing["reel"].pk for filing in filings if filing.kind.name == CutsKind.name}
         reels |= {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
+        tags = {filing["reel"] for filing in filings if filing.kind.name == ReelEventsKind.name}
         taken_back = [filing.reverses.event_id for filing in filings if filing.reverses]
         if taken_back:
             cuts = Cut.objects.of(site).filter(Q(event_id__in=taken_back) | Q(decisions__event_id__in=taken_back))
             reels |= {reel for row in cuts.values_list("reel", "decisions__piece") for reel in row if reel}
+            reels |= set(ReelEvent.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
+        if tags:
+            reels |= set(Reel.objects.of(site).filter(tag__in=tags).values_list("pk", flat=True))
         lock_reels(site, reels)
         runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
         if runs:
@@ -51,12 +56,18 @@ class ReelKeeper(Keeper):
         """Record each cut and decision, or put on it why not."""
         cuts = [filing for filing in filings if filing.kind.name == CutsKind.name]
         self._cut(site, cuts)
+        came = [filing for filing in filings if filing.kind.name == ReelEventsKind.name]
+        bring_in(site, came)
         for filing in filings:
-            if filing.kind.name != CutsKind.name:
-                try:
+            if filing in cuts or filing in came:
+                continue
+            try:
+                if filing.reverses and filing.reverses.kind == ReelEventsKind.name:
+                    take_back(site, filing)
+                else:
                     self._decide(site, filing)
-                except CutError as error:
-                    filing.error = error
+            except CutError as error:
+                filing.error = error
 
     def _cut(self, site: Site, filings: Sequence[Filing]) -> None:
         reels = {reel.pk: reel for reel in lock_reels(site, {filing["reel"].pk for filing in filings})}
@@ -166,6 +177,47 @@ class CutDecisionsKind(RecordKind):
         return f"record {said['cut']}"
 
 
+class ReelEventsKind(RecordKind):
+    """Reels that came."""
+
+    name = "reel_events"
+    founds = "reel"
+    did = "Reel brought in"
+    order = 278
+    rank = 0
+    help = "A reel that came: what is read off it, and whether it is whole. A missing end seal puts it on hold."
+    permission = GATE
+    keeper = REELS
+    may_need_a_look = True
+    looked_at = "reel"
+    columns = (
+        ID,
+        Column("reel", Text(60), "The reel's tag.", required=True, example="R-101"),
+        AT,
+        Column("cable", Reference(to="cable"), "The cable on it.", default_help="as announced"),
+        Column("length", Length(above_zero=True), "Its length by the tag.", default_help="as announced"),
+        Column("outer_mark", Number(), "Printed mark at the outer end.", default_help="not read"),
+        Column("inner_mark", Number(), "Printed mark at the core.", default_help="not read"),
+        Column("mark_unit", Choice(("ft", "m")), "What the marks count.", default_help="as announced, else the site's"),
+        Column("gross", Weight(), "Weight as received.", default_help="not weighed"),
+        Column("tare", Weight(), "Weight of the bare reel.", default_help="as announced"),
+        Column("points", Choices(POINTS), "What tells of trouble.", default="", default_help="nothing"),
+        Column("held", YesNo(), "Whether it waits for a decision.", default_help="where its end seal is missing"),
+        Column("bin", Text(120), "Where it stands; made when it is new.", default="", default_help="not said"),
+        Column("shipment", Text(60), "The shipment that brought it.", default="", default_help="as announced"),
+        Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
+        BY,
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the reel."""
+        return f"reel {said['reel']}"
+
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return the reel that it makes where nobody announced it."""
+        return (f"reel {said['reel']}",)
+
+
 def _conductor(filing: Filing, conductors: Mapping[tuple[int, str], Conductor]) -> Conductor | None:
     """Return the conductor that a cut is for, None for any other purpose. Raises CutError."""
     run, name, purpose = filing["run"], filing["conductor"], filing["purpose"]
@@ -239,5 +291,6 @@ def _check_decision(site: Site, cut: Cut, kind: Decision, filing: Filing) -> Non
 register_reference(
     "cut", by_name(lambda site: Cut.objects.of(site).select_related("reel", "conductor__run"), "event_id")
 )
+register_kind(ReelEventsKind())
 register_kind(CutsKind())
 register_kind(CutDecisionsKind())

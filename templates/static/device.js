@@ -4,7 +4,7 @@
 (() => {
   const { site: SITE = "", who: WHO = "", decimal: DECIMAL = ".", group: GROUP = "" } = document.body.dataset;
   const QUEUE = "/~/waiting/", BATCH = 50, EVERY = 30_000, LONGEST_PAUSE = 600_000, HOUR = 3_600_000, LARGEST = 1600;
-  const NUMBERS = new Set(["counted", "quantity", "boxes", "per_box", "loose", "count"]);
+  const NUMBERS = new Set(["counted", "quantity", "boxes", "per_box", "loose", "count", "outer_mark", "inner_mark"]);
   const FIGURES = ["counted", "quantity", "boxes"]; // a line of several that leaves all of them blank is no record
   const NOT_CELLS = new Set(["csrfmiddlewaretoken", "next", "confirmed"]);
   const WORDS = {
@@ -75,7 +75,7 @@
   }
   const figure = (row) => row.counted ?? row.quantity ?? row.boxes ?? "";
   const inWords = (rows) => (new Set(rows.map((row) => row.item)).size > 1 ? `${rows.length} lines`
-    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].shipment ?? ""].filter(Boolean).join(" "));
+    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? ""].filter(Boolean).join(" "));
 
   async function keep(form, pressed) {
     const { rows, files } = rowsOf(form, pressed);
@@ -233,7 +233,7 @@
     const waiting = every.filter(waits), photos = await read("photos"), closed = Object.values((await fact("closed")) ?? {});
     document.querySelectorAll(".on-phone").forEach((old) => old.remove());
     for (const line of document.querySelectorAll("[data-key]")) {
-      const mine = every.filter((record) => record.page === location.pathname && record.row.item === line.dataset.key && record.kind !== "reversals" && !record.undone);
+      const mine = every.filter((record) => record.page === location.pathname && (record.row.item ?? record.row.reel) === line.dataset.key && record.kind !== "reversals" && !record.undone);
       const act = mine.filter((record) => record.act === mine.at(-1).act);
       line.classList.remove("pending");
       if (!act.length || act.some((record) => record.id === line.dataset.last)) continue; // the page itself tells it
@@ -330,8 +330,8 @@
       if (page.ok && !page.redirected) await cache.put(url, page);
     }
     for (const request of await cache.keys()) {
-      const { pathname } = new URL(request.url);
-      if (pathname.startsWith(`/${SITE}/`) && !pages.includes(pathname)) await cache.delete(request);
+      const { pathname, search } = new URL(request.url);
+      if (pathname.startsWith(`/${SITE}/`) && !pages.includes(pathname + search)) await cache.delete(request);
     }
     const kept = { who: WHO, site: SITE, as_of };
     await fact("kept", kept);

@@ -13,9 +13,10 @@ from takeoff.sites.models import Site, StageName
 class StageChoice(forms.Form):
     """A run and a stage of it."""
 
-    run = forms.ModelChoiceField(Run.objects.none(), to_field_name="name")
+    run = forms.TypedChoiceField(coerce=int)
     stage = forms.ChoiceField(choices=StageName.choices)
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["run"].queryset = Run.objects.of(site).order_by("name")  # type: ignore[attr-defined]
+        runs = Run.objects.of(site).order_by("name").values_list("pk", "name")
+        self.fields["run"].choices = list(runs)  # type: ignore[attr-defined]

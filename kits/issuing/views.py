@@ -20,7 +20,7 @@ def hand_out(request: SiteRequest) -> HttpResponse:
     """Show the stages that are to be served soon, and let any other be chosen."""
     form = StageChoice(request.GET or None, site=request.site)
     if form.is_valid():
-        return redirect("pick_list", request.site.slug, form.cleaned_data["run"].pk, form.cleaned_data["stage"])
+        return redirect("pick_list", request.site.slug, form.cleaned_data["run"], form.cleaned_data["stage"])
     context = {"stages": stages_to_serve(request.site), "form": form, "today": request.site.today()}
     return render(request, "kits/issuing/hand_out.html", context)
 

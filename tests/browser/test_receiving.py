@@ -13,7 +13,11 @@ from playwright.sync_api import Page, expect
 
 from kits.audit.proofs import prove_site
 from kits.models import Arrival, Package, Posting, Receipt, Shipment
-from takeoff.models import Photo, Record, SetAside, Site, User
+from kits.receiving.queries import delivery_report
+from reels.models import Reel
+from takeoff.models import Cable, Item, Photo, Record, SetAside, Site, User
+from tests.factories.kits import PackageFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.reels import ReelFactory
 
 PHONE = {"width": 390, "height": 844, "has_touch": True}
 
@@ -236,3 +240,105 @@ def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server
     kept = Record.objects.of(site).filter(kind="counts", row__bin="Shelf 9").order_by("number")
     assert [int(record.row["counted"]) for record in kept] == list(range(500))
     context.close()
+
+
+class Touches:
+    """Counts what a thumb does; keys of a number pad and letters are not counted."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.count = 0
+
+    def tap(self, where) -> None:
+        self.count += 1
+        where.click()
+
+    def write(self, where, text: str) -> None:
+        self.count += 1
+        where.fill(text)
+
+    def hold(self, where) -> None:
+        self.count += 1
+        where.scroll_into_view_if_needed()
+        box = where.bounding_box()
+        self.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        self.page.mouse.down()
+        self.page.wait_for_timeout(700)
+        self.page.mouse.up()
+
+
+def test_a_truck_of_three_crates_sixty_lines_and_two_reels_takes_few_touches(site, doors):
+    """One person alone: at most 130 touches, 10 at the gate, 1 for a line as listed, 4 for short, 7 for the others."""
+    shipment = ShipmentFactory(site=site, name="SH-9000", expected=site.today())
+    items = list(Item.objects.of(site).filter(shelf_life_days=None, for_run=False).order_by("code")[:20])
+    crates = [PackageFactory(shipment=shipment, name=f"Crate {letter}") for letter in "ABC"]
+    for package in crates:
+        for item in items:
+            PackingLineFactory(shipment=shipment, package=package, item=item, quantity=40)
+    cable = Cable.objects.of(site).get(code="LV-350")
+    for tag in ("R-901", "R-902"):
+        ReelFactory(site=site, tag=tag, cable=cable, state="on the way", delivery="SH-9000", feet=1000)
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(reverse("receiving", args=[site.slug]))
+    touches = Touches(page)
+
+    # At the gate: one crate damaged outside, the words written.
+    touches.tap(page.get_by_role("link", name=re.compile("It is here.*SH-9000")))
+    touches.write(page.get_by_label("Packages here"), "3")
+    touches.tap(page.get_by_label("damaged Crate B"))
+    touches.tap(page.get_by_label("As proposed here"))
+    touches.hold(page.get_by_role("button", name="Take the truck in"))
+    page.wait_for_url("**" + reverse("receiving_shipment", args=[site.slug, shipment.pk]))
+    assert touches.count <= 10
+
+    # Crate by crate: 56 lines as listed, one short by 2, one with 3 damaged, one where something else came.
+    off = {(1, items[3].code): "short", (1, items[4].code): "damaged", (2, items[5].code): "wrong"}
+    for number, package in enumerate(crates):
+        touches.tap(page.get_by_role("link", name=package.name))
+        for item in items:
+            row, before = line(page, item.code), touches.count
+            what = off.get((number, item.code))
+            if what is None:
+                touches.tap(row.get_by_role("button", name="40 counted"))
+                assert touches.count - before == 1
+                continue
+            touches.tap(row.get_by_text("Not as listed"))
+            if what == "wrong":
+                touches.write(row.get_by_label("How many"), "40")
+                touches.write(row.get_by_label("or what it is, in words"), "blue rubber feet")
+                touches.tap(row.get_by_role("button", name="Keep").last)
+            else:
+                touches.write(row.get_by_label("Good"), "38" if what == "short" else "37")
+                if what == "damaged":
+                    touches.write(row.get_by_label("Damaged"), "3")
+                touches.tap(row.get_by_role("button", name="Keep").first)
+            assert touches.count - before <= (4 if what == "short" else 7)
+        touches.tap(page.get_by_role("link", name="SH-9000"))
+
+    touches.tap(page.get_by_role("link", name="Marks, points and where they stand"))
+    for tag, seal in (("R-901", True), ("R-902", False)):
+        row, before = line(page, tag), touches.count
+        touches.write(row.get_by_label("Outer mark"), "3000")
+        touches.write(row.get_by_label("Inner mark"), "2000")
+        touches.write(row.get_by_label("Where it stands"), "Yard row 3")
+        if not seal:
+            touches.tap(row.get_by_label("end seal missing"))
+        touches.tap(row.get_by_role("button", name="It is here"))
+        assert touches.count - before <= 7
+    expect(page.locator("#device")).not_to_contain_text("not sent", timeout=60_000)
+    assert touches.count <= 130
+
+    report = {row.line.package.name + row.line.item.code: row.report for row in delivery_report(shipment).lines}
+    assert len(report) == 60
+    assert all(row.closed for row in report.values())
+    assert report["Crate B" + items[3].code].short == 2 * 10_000
+    assert report["Crate B" + items[4].code].damaged == 3 * 10_000
+    assert report["Crate C" + items[5].code].wrong == (("blue rubber feet", 400_000),)
+    assert sum(row.has_exception for row in report.values()) == 3
+    assert {reel.tag: reel.state for reel in Reel.objects.of(site).filter(delivery="SH-9000")} == {
+        "R-901": "on site",
+        "R-902": "held",
+    }
+    assert not SetAside.objects.of(site).filter(end=None).exists()
+    assert all(proof.holds for proof in prove_site(site))
+    print(f"{touches.count} touches")

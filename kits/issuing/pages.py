@@ -7,25 +7,20 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Q
-
 from kits.issuing.choosing import chosen_for, drawn_from
+from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import LotError
 from kits.stock.books.lots import fitting
 from kits.stock.models import Balance, Lot
 from kits.stock.places import Places
 from takeoff.catalogue.models import Item
-from takeoff.rules.models import TakeoffLine
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
-from takeoff.units.unit_words import needed
 
 AHEAD = timedelta(days=14)
 GOOD = [kind.value for kind in Place.Kind if kind.holds_good_stock]
-WORK = [kind.value for kind in Place.Kind if kind.is_work]
-Need = tuple[int, str, int]  # run, stage, item
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +99,8 @@ def stages_to_serve(site: Site) -> list[StageToServe]:
     """Return the open stages that are planned within two weeks, by day."""
     soon = Stage.objects.of(site).filter(done=None, planned__lte=site.today() + AHEAD).select_related("run")
     stages = list(soon.order_by("planned", "run__name", "pk"))
-    needs = _needs(site, {stage.run_id for stage in stages})
-    out = _handed_out(site, {stage.run_id for stage in stages})
+    needs = needs_of(site, {stage.run_id for stage in stages})
+    out = handed_out_of(site, {stage.run_id for stage in stages})
     found = []
     for stage in stages:
         mine = {key: need for key, need in needs.items() if key[:2] == (stage.run_id, stage.stage)}
@@ -117,7 +112,7 @@ def stages_to_serve(site: Site) -> list[StageToServe]:
 
 def pick_list(site: Site, run: Run, stage: str) -> PickList:
     """Return what a stage still needs and what a hand-out of all of it would take now."""
-    needs, out = _needs(site, {run.pk}), _handed_out(site, {run.pk})
+    needs, out = needs_of(site, {run.pk}), handed_out_of(site, {run.pk})
     wanted = {item for run_, of_stage, item in (*needs, *out) if of_stage == stage}
     items = {item.pk: item for item in Item.objects.of(site).filter(pk__in=wanted)}
     places = Places(site)
@@ -164,23 +159,3 @@ def _books(site: Site, places: Places, items: Collection[int]) -> tuple[Books, d
     balances = {(row.place_id, row.item_id, row.lot): to_ticks(row.quantity) for row in rows}
     lots = Lot.objects.of(site).filter(item__in=items, expires__isnull=False)
     return Books(balances, expires={(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}), good
-
-
-def _needs(site: Site, runs: Collection[int]) -> Counter[Need]:
-    """Return what the takeoffs of runs say of each stage and item, whole where it comes whole. [ticks]"""
-    found: Counter[Need] = Counter()
-    lines = TakeoffLine.objects.of(site).filter(takeoff__run__in=runs, quantity__gt=0)
-    for run, stage, item, quantity, unit in lines.values_list(
-        "takeoff__run", "stage", "item", "quantity", "item__unit"
-    ):
-        found[run, stage, item] += needed(to_ticks(quantity), unit)
-    return found
-
-
-def _handed_out(site: Site, runs: Collection[int]) -> Counter[Need]:
-    """Return what stages of runs were handed, what they spoiled counted in. [ticks]"""
-    found: Counter[Need] = Counter()
-    rows = Balance.objects.of(site).filter(~Q(quantity=0), place__kind__in=WORK, place__run__in=runs)
-    for run, stage, item, quantity in rows.values_list("place__run", "place__stage", "item", "quantity"):
-        found[run, stage, item] += to_ticks(quantity)
-    return found

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from kits.issuing.choosing import chosen_for, drawn_from
+from kits.issuing.needs import Need, handed_out_of, needs_of
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
@@ -19,7 +22,7 @@ from kits.stock.taking import lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
-from takeoff.runs.models import Run
+from takeoff.runs.models import Run, Stage
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sites.models import Place, Site, StageName
@@ -106,6 +109,7 @@ class IssuesKind(StoreKind):
 
     name = "issues"
     did = "Handed out"
+    may_need_a_look = True
     order = 230
     rank = 3
     help = "What was handed to a stage of a run. What is borrowed from another run is owed to it until it draws."
@@ -124,14 +128,20 @@ class IssuesKind(StoreKind):
         BY,
     )
 
-    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+    def begin(self, site: Site, filings: Sequence[Filing]) -> StagesServed:
+        """Read what the stages need and were handed, where parts are handed out of which each has its place."""
+        parts = [filing for filing in filings if filing["item"].usage == Item.Usage.FIXED]
+        return StagesServed.of(site, {filing["run"].pk for filing in parts})
+
+    def wants(self, filing: Filing, begun: StagesServed, wanted: Wanted) -> None:
         """Make the place of the stage."""
         wanted.work.append((Place.Kind.HANDED_OUT, filing["run"], filing["stage"]))
 
-    def act(self, places: Places, filing: Filing, begun: Any) -> Act:
+    def act(self, places: Places, filing: Filing, begun: StagesServed) -> Act:
         """Return the act of a hand-out. Raises LedgerError for a bin that is unknown or serves another run."""
         item, run, lender, lot = filing["item"], filing["run"], filing["lender"], filing["lot"]
         quantity = ticks_of(filing["quantity"])
+        filing.look += begun.serve(run, filing["stage"], item, quantity)
         target = places.handed_out(run, filing["stage"])
         if lender == run:
             raise CannotBeError(
@@ -152,6 +162,35 @@ class IssuesKind(StoreKind):
             steps=steps,
             picks=True,
         )
+
+
+@dataclass(slots=True)
+class StagesServed:
+    """What stages need, were handed, and which are done: what is handed out beyond that is looked at, never refused."""
+
+    needs: Counter[Need]
+    out: Counter[Need]
+    done: set[tuple[int, str]]
+
+    @classmethod
+    def of(cls, site: Site, runs: set[int]) -> StagesServed:
+        """Read the stages of some runs; nothing where there are none."""
+        if not runs:
+            return cls(Counter(), Counter(), set())
+        done = Stage.objects.of(site).filter(run__in=runs, done__isnull=False).values_list("run", "stage")
+        return cls(needs_of(site, runs), handed_out_of(site, runs), set(done))
+
+    def serve(self, run: Run, stage: str, item: Item, quantity: int) -> list[str]:
+        """Note a hand-out, and return what should be looked at. [ticks]"""
+        key = run.pk, stage, item.pk
+        if not self.needs[key] or item.usage != Item.Usage.FIXED:
+            return []
+        had, self.out[key] = self.out[key], self.out[key] + quantity
+        if self.out[key] <= self.needs[key]:
+            return []
+        need, has = (f"{from_ticks(ticks).normalize():f}" for ticks in (self.needs[key], had))
+        told = f"{run}, {stage} needs {need} {item} and has {has} already."
+        return [f"{told} It is reported as done." if (run.pk, stage) in self.done else told]
 
 
 class ReturnsKind(StoreKind):

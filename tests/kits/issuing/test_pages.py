@@ -190,3 +190,22 @@ def test_a_page_asks_as_often_for_many_lines_as_for_few(store, site, run, page):
         return len(queries)
 
     assert asked(5) == asked(25)
+
+
+def test_more_parts_than_the_stage_needs_are_asked_about_not_refused(site, run, store):
+    item = ItemFactory(site=site, code="LUG", usage="fixed")
+    need(run, item, 5)
+    stocked(item, 9, "Shelf")
+    handed(item, 4, run)
+    fields = {"id": "a", "run": "CB-1", "stage": "seals", "item": "LUG", "quantity": "2"}
+    asked = store.post(reverse("act", args=["here", "issues"]), fields)
+    assert asked.status_code == 422
+    assert "CB-1, seals needs 5 LUG and has 4 already." in asked.content.decode()
+    confirmed = {"confirmed": asked.context["asked"].question}
+    assert store.post(reverse("act", args=["here", "issues"]), fields | confirmed).status_code == 302
+    assert lying(item)["handed_out CB-1 seals"] == 6
+    screws = ItemFactory(site=site, code="SCREW", usage="counted")
+    need(run, screws, 5)
+    stocked(screws, 900, "Shelf")
+    fields = {**fields, "id": "b", "item": "SCREW", "quantity": "500"}
+    assert store.post(reverse("act", args=["here", "issues"]), fields).status_code == 302, "they leave in cases"

@@ -257,7 +257,21 @@ class CratePage:
 
 def crate_page(shipment: Shipment, package: Package | None) -> CratePage:
     """Return what the screen of a crate shows, its rows in the order of the list."""
-    report = delivery_report(shipment)
+    return crate_pages(shipment, [package])[0]
+
+
+def crate_pages(shipment: Shipment, packages: Sequence[Package | None]) -> list[CratePage]:
+    """Return what the screens of some crates show, in as many queries as for one."""
+    report, site = delivery_report(shipment), shipment.site
+    last: dict[int, ReceiptLine] = {}
+    counts = valid_counts(site).filter(packing_line__in=[listed.line.pk for listed in report.lines])
+    for count in counts.select_related("receipt__posting", "came_item").order_by("receipt__posting__at", "pk"):
+        last[count.packing_line_id or 0] = count
+    return [_crate(report, package, last) for package in packages]
+
+
+def _crate(report: DeliveryReport, package: Package | None, last: dict[int, ReceiptLine]) -> CratePage:
+    """Return one crate. last : the latest count of each line of the list."""
     mine: dict[int, list[ReportedLine]] = defaultdict(list)
     elsewhere: dict[int, dict[str, None]] = defaultdict(dict)
     for listed in report.lines:
@@ -265,26 +279,22 @@ def crate_page(shipment: Shipment, package: Package | None) -> CratePage:
             mine[listed.line.item_id].append(listed)
         elif listed.line.package:
             elsewhere[listed.line.item_id][listed.line.package.name] = None
-    last: dict[int, ReceiptLine] = {}
-    counts = valid_counts(shipment.site).filter(
-        packing_line__in=[row.line.pk for rows in mine.values() for row in rows]
-    )
-    for count in counts.select_related("receipt__posting", "came_item").order_by("receipt__posting__at", "pk"):
-        last[count.item_id] = count
     rows = []
     for key, listed_rows in mine.items():
         first = listed_rows[0].line
         together = combined([listed.report for listed in listed_rows])
+        counts = [last[listed.line.pk] for listed in listed_rows if listed.line.pk in last]
+        latest = max(counts, key=lambda count: (count.receipt.posting.at, count.pk), default=None)
         rows.append(
             CrateRow(
                 item=first.item,
                 report=together,
                 per_box=to_ticks(first.per_pack) if first.per_pack > 1 else None,
                 kits=tuple(dict.fromkeys(listed.line.kit for listed in listed_rows if listed.line.kit)),
-                before=key in last,
+                before=latest is not None,
                 elsewhere=tuple(elsewhere[key]),
-                last=last.get(key),
+                last=latest,
             )
         )
     further = tuple(row for row in report.unlisted if row.receipt.package_id == (package.pk if package else None))
-    return CratePage(shipment, package, tuple(rows), further)
+    return CratePage(report.shipment, package, tuple(rows), further)

@@ -9,6 +9,7 @@ urlpatterns = [
     path("named/", views.found_shipment, name="found_shipment"),
     path("reels/", views.reels, name="receiving_reels"),
     path("<int:shipment_id>/", views.shipment, name="receiving_shipment"),
+    path("<int:shipment_id>/grid/", views.grid, name="receiving_grid"),
     path("<int:shipment_id>/loose/", views.crate, name="receiving_loose"),
     path("<int:shipment_id>/crates/<int:package_id>/", views.crate, name="receiving_package"),
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from kits.receiving.pages import crate_page, shipment_page, trucks
+from kits.receiving.pages import crate_page, crate_pages, shipment_page, trucks
 from kits.shipments.models import Package, Shipment
 from reels.ledger.arrived import POINTS
 from reels.models import Reel
@@ -39,6 +39,7 @@ def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
         "page": page,
         "shipment": page.report.shipment,
         "may_gate": may(request.roles, GATE),
+        "may_count": may(request.roles, STORE),
         "may_remove": may(request.roles, PLAN),
         "photos": {record: taken.get((kind, record), []) for kind, record in trucks_seen},
     }
@@ -74,6 +75,15 @@ def crate(request: SiteRequest, shipment_id: int, package_id: int | None = None)
         "bins": bins[:200],
     }
     return render(request, "kits/receiving/crate.html", context)
+
+
+@needs(STORE)
+def grid(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Show all lines of a shipment as a grid for a keyboard; each row is kept by itself."""
+    found = _shipment(request, shipment_id)
+    packages = list(Package.objects.of(request.site).filter(shipment=found).order_by("name"))
+    pages = [page for page in crate_pages(found, [*packages, None]) if page.rows]
+    return render(request, "kits/receiving/grid.html", {"shipment": found, "pages": pages})
 
 
 def _shipment(request: SiteRequest, shipment_id: int) -> Shipment:

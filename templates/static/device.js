@@ -409,6 +409,14 @@
     delete button.dataset.sure;
   });
 
+  // A grid goes up and down by arrows, whatever stands in its cells.
+  document.addEventListener("keydown", (event) => {
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key], cell = step && event.target.closest(".grid td");
+    if (!cell || event.target.type === "month") return;
+    const rows = [...document.querySelectorAll(".grid tbody tr")], next = rows[rows.indexOf(cell.parentElement) + step];
+    next?.children[cell.cellIndex].querySelector("input:not([type=hidden])")?.focus();
+    event.preventDefault();
+  });
   document.addEventListener("submit", (event) => {
     const form = event.target, pressed = event.submitter;
     if (form.action.endsWith("/~/sign-out/")) { forget(); return; }

@@ -15,7 +15,7 @@ from kits.audit.proofs import prove_site
 from kits.models import Arrival, Package, Posting, Receipt, Shipment
 from kits.receiving.queries import delivery_report
 from reels.models import Reel
-from takeoff.models import Cable, Item, Photo, Record, SetAside, Site, User
+from takeoff.models import Cable, Item, Photo, Record, SetAside, Site, Stage, User
 from tests.factories.kits import PackageFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.reels import ReelFactory
 
@@ -240,6 +240,46 @@ def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server
     kept = Record.objects.of(site).filter(kind="counts", row__bin="Shelf 9").order_by("number")
     assert [int(record.row["counted"]) for record in kept] == list(range(500))
     context.close()
+
+
+def test_a_grid_is_filled_by_the_keyboard_alone(site, doors, crate):
+    page = doors.open("storekeeper", width=1440)
+    page.goto(reverse("receiving_grid", args=[site.slug, crate.shipment_id]))
+    page.get_by_label("Good of support-bracket, Crate CB-06").focus()
+    page.keyboard.type("10")
+    page.keyboard.press("Enter")
+    rows = page.get_by_role("row").filter(has=page.get_by_label("Good of support-bracket, Crate CB-06"))
+    expect(rows).to_contain_text("10 10", timeout=15_000)
+    page.get_by_label("Good of support-bracket, Crate CB-06").focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.type("20")
+    page.keyboard.press("Tab")
+    page.keyboard.type("2")
+    page.keyboard.press("Enter")
+    expect(page.locator("#device")).not_to_contain_text("not sent", timeout=15_000)
+    report = {
+        row.line.item.code: row.report for row in delivery_report(crate.shipment).lines if row.line.package == crate
+    }
+    assert report["support-bracket"].good == 100_000
+    (second,) = [row for code, row in report.items() if row.damaged]
+    assert (second.good, second.damaged) == (200_000, 20_000)
+
+
+def test_the_hand_out_window_without_signal(site, doors):
+    stage = Stage.objects.of(site).get(run__name="CB-02", stage="enclosure")
+    page = doors.open("storekeeper", **PHONE)
+    page.goto(reverse("pick_list", args=[site.slug, stage.run_id, stage.stage]))
+    works_offline(page)
+    page.context.set_offline(True)
+    page.goto(reverse("pick_list", args=[site.slug, stage.run_id, stage.stage]))
+    page.get_by_label("Taken by").fill("Crew A")
+    page.get_by_role("button", name="Hand out what is ticked").press("Enter")
+    expect(page.locator("#device")).to_contain_text("11 records on this phone, not sent")
+    page.context.set_offline(False)
+    expect(page.locator("#device")).not_to_contain_text("not sent", timeout=45_000)
+    kept = Posting.objects.of(site).filter(kind="issue", by="Crew A")
+    assert kept.count() == 11
+    assert all(proof.holds for proof in prove_site(site))
 
 
 class Touches:

@@ -203,7 +203,7 @@ def test_the_gate_says_what_to_write_without_any_script(client, site, crate):
     )
 
 
-@pytest.mark.parametrize("page", ["crate", "shipment", "list", "gate"])
+@pytest.mark.parametrize("page", ["crate", "shipment", "list", "gate", "grid"])
 def test_a_page_asks_as_often_for_three_hundred_lines_as_for_ten(client, site, page):
     client.force_login(member(site, "planner"))
 
@@ -222,6 +222,7 @@ def test_a_page_asks_as_often_for_three_hundred_lines_as_for_ten(client, site, p
             "shipment": reverse("receiving_shipment", args=["here", shipment.pk]),
             "list": reverse("receiving", args=["here"]),
             "gate": reverse("gate", args=["here", shipment.pk]),
+            "grid": reverse("receiving_grid", args=["here", shipment.pk]),
         }
         client.get(urls[page])
         with CaptureQueriesContext(
@@ -231,3 +232,17 @@ def test_a_page_asks_as_often_for_three_hundred_lines_as_for_ten(client, site, p
         return len(queries)
 
     assert asked(1, 10) == asked(2, 60)
+
+
+def test_the_grid_keeps_each_row_by_itself(store, site, crate):
+    lug = crate.shipment.lines.get(item__code="LUG").item
+    PackingLineFactory(shipment=crate.shipment, item=lug, quantity=5)
+    page = store.get(reverse("receiving_grid", args=["here", crate.shipment_id])).content.decode()
+    forms = re.findall(r"<form.*?</form>", page, re.S)
+    row = next(form for form in forms if 'value="LUG"' in form and 'value="Crate 1"' in form)
+    fields = {name: unescape(value) for name, value in re.findall(r'name="([\w-]+)"\s+value="([^"]*)"', row)}
+    fields |= {"1-counted": "38", "2-counted": "2"}
+    assert store.post(reverse("act", args=["here", "receipts"]), fields).status_code == 302
+    assert lying(lug)["bin Store"] == 38
+    page = store.get(reverse("receiving_grid", args=["here", crate.shipment_id])).content.decode()
+    assert 'name="again" value="same"' in re.sub(r"\s+", " ", page)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kits.receiving.listed_later import ListedLater
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
 from kits.receiving.packing_lists import PackingLists
@@ -88,6 +89,14 @@ class ReceiptsKind(StoreKind):
             default="",
             default_help="not said",
         ),
+        Column(
+            "instead",
+            Text(80),
+            "The id of a count that no list named then: what it says is held against the list that came since. The load "
+            "of the list does so by itself.",
+            default="",
+            default_help="a count of its own",
+        ),
         BY,
     )
 
@@ -98,7 +107,7 @@ class ReceiptsKind(StoreKind):
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that are counted, and what earlier counts have moved that these may take back."""
         items = super().items(site, filings)
-        again = [filing for filing in filings if filing["again"] == Receipt.Again.SAME]
+        again = [filing for filing in filings if filing["again"] == Receipt.Again.SAME or filing["instead"]]
         if not again:
             return items
         before = Posting.objects.of(site).filter(
@@ -109,6 +118,8 @@ class ReceiptsKind(StoreKind):
 
     def wants(self, filing: Filing, begun: PackingLists, wanted: Wanted) -> None:
         """Make the bin, and the boxes of the kits that it may fill."""
+        if filing["instead"]:
+            return
         wanted.bins.append(filing["bin"] or DEFAULT_BIN)
         package = begun.packages.get((filing["shipment"].pk, filing["package"]))
         for listed in begun.answered(filing["shipment"], filing["item"], package) if not filing["bin"] else []:
@@ -122,7 +133,7 @@ class ReceiptsKind(StoreKind):
 
     def act(self, places: Places, filing: Filing, begun: PackingLists) -> Act:
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""
-        return OneCount(places, filing, begun).act()
+        return (ListedLater if filing["instead"] else OneCount)(places, filing, begun).act()
 
 
 register_kind(ReceiptsKind())

@@ -47,7 +47,7 @@ class PackingLists:
         In two more where something is made for runs: which run an order names it for, and what runs there are.
         """
         keys = {shipment.pk for shipment in shipments}
-        rows = PackingLine.objects.of(site).filter(shipment__in=keys).select_related("kit__run", "kit__box")
+        rows = PackingLine.objects.of(site).filter(shipment__in=keys).select_related("kit__run")
         packages = Package.objects.of(site).filter(shipment__in=keys)
         lists = cls(packages={(package.shipment_id, package.name): package for package in packages})
         kits: dict[int, Kit] = {}  # one object for each, so that a new box is known to all of its lines

@@ -73,7 +73,7 @@ class ReceiptsKind(StoreKind):
         Column(
             "bin",
             Text(120),
-            "Where it was put; made when it is new.",
+            "Where it was put; made when it is new, and then a box of its kit when that is for a run.",
             default="",
             default_help="the box of its kit when that is for a run, else Store",
         ),
@@ -92,8 +92,8 @@ class ReceiptsKind(StoreKind):
         Column(
             "instead",
             Text(80),
-            "The id of a count that no list named then: what it says is held against the list that came since. The load "
-            "of the list does so by itself.",
+            "The id of a count that no list named then: this one says the same, held against the list that came since. "
+            "The load of the list does so by itself.",
             default="",
             default_help="a count of its own",
         ),
@@ -120,12 +120,16 @@ class ReceiptsKind(StoreKind):
         """Make the bin, and the boxes of the kits that it may fill."""
         if filing["instead"]:
             return
-        wanted.bins.append(filing["bin"] or DEFAULT_BIN)
         package = begun.packages.get((filing["shipment"].pk, filing["package"]))
-        for listed in begun.answered(filing["shipment"], filing["item"], package) if not filing["bin"] else []:
-            kit = begun.models[listed.pk].kit
-            if kit and kit.run_id:
-                wanted.boxes.append(kit)
+        answers = begun.answered(filing["shipment"], filing["item"], package)
+        kits = {kit if kit and kit.run_id else None for kit in (begun.models[listed.pk].kit for listed in answers)}
+        if not filing["bin"]:
+            wanted.bins.append(DEFAULT_BIN)
+            wanted.boxes += filter(None, kits)
+        elif len(kits) == 1 and (kit := kits.pop()):
+            wanted.crates.append((filing["bin"], kit))
+        else:
+            wanted.bins.append(filing["bin"])
 
     def posting(self, site: Site, filing: Filing) -> Posting:
         """Return what the count will be posted as, its shipment the document."""

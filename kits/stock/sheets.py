@@ -36,7 +36,7 @@ class KitBoxesTable(DescriptionTable):
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Let bins serve kits, or every run again."""
         places = Places(context.site)
-        rows = _bins_only(context, rows, places)
+        rows = [row for row in _bins_only(context, rows, places) if row.gives("kit")]
         places.make(bins=[row["bin"] for row in rows if row["kit"]])
         _ask_about_stock(context, rows, places)
         boxes = KitBox.objects.of(context.site).select_related("place", "kit")

@@ -131,6 +131,12 @@ def test_a_bin_in_which_something_lies_for_others_is_asked_about(site, lug):
     assert boxes(["Shelf 1", "K1"], confirmed=False).loaded, "nothing changes: nothing is asked"
 
 
+def test_a_sheet_without_kits_leaves_boxes_as_they_are(site):
+    boxes(["Crate 7", "K1"])
+    assert told(load({"kit_boxes": [["bin"], ["Crate 7"]]})) == []
+    assert serving(site) == {"Crate 7": "K1"}
+
+
 @pytest.mark.parametrize("name", ["Store", "k1", "Quarantine, damaged"])
 def test_what_is_no_bin_of_its_own_serves_no_kit(site, name):
     (problem,) = told(boxes([name, "K2"]))

@@ -34,7 +34,7 @@ from takeoff.units.measures import contents_mm3
 Condition = ReceiptLine.Condition
 Again = Receipt.Again
 # What each receipt line of a count says alike.
-SAID = ("item", "condition", "came_item", "came_text", "grade", "partial", "verdict", "held", "why", "note")
+SAID = ("item_id", "condition", "came_item_id", "came_text", "grade", "partial", "verdict", "held", "why", "note")
 LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
 _HELD = {Verdict.REFUSED: Why.REFUSED, Verdict.WRONG: Why.WRONG}
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.db.models import prefetch_related_objects
+
 from kits.receiving.listed_later import ListedLater
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
@@ -102,7 +104,10 @@ class ReceiptsKind(StoreKind):
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> PackingLists:
         """Read the packing lists, under the locks of the items: who counted a moment ago is seen."""
-        return PackingLists.of(site, [filing["shipment"] for filing in filings], super().items(site, filings))
+        lists = PackingLists.of(site, [filing["shipment"] for filing in filings], super().items(site, filings))
+        if any(filing["instead"] for filing in filings):
+            prefetch_related_objects([line.receipt.posting for line in lists.told.values()], "lot_days")
+        return lists
 
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that are counted, and what earlier counts have moved that these may take back."""

@@ -26,10 +26,10 @@ def answer_late_lists(context: LoadContext) -> None:
     for count in unlisted.select_related("receipt__posting", "receipt__shipment", "receipt__package", "item"):
         receipt, posting = count.receipt, count.receipt.posting
         if (receipt.shipment_id, count.item_id, receipt.package_id) in listed:
-            said = {"shipment": receipt.shipment, "item": count.item, "instead": posting.event_id}
+            shipment = context.lookup("shipment")[receipt.shipment.name]
+            said = {"shipment": shipment, "item": count.item, "instead": posting.event_id, "by": posting.by}
             package = receipt.package.name if receipt.package else ""
-            row = rows[receipt.shipment.name]
-            context.report(row, "receipts", at=posting.at, by=posting.by, package=package, **said)
+            context.report(rows[shipment.name], "receipts", at=posting.at, package=package, **said)
     if late := context.reports[reported:]:
         registry.event_door()(context, late, follows=False)
 

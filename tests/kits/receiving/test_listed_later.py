@@ -3,13 +3,19 @@
 from datetime import date
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from kits.audit.proofs import prove_site
 from kits.models import Kit, LotDay, Posting, Receipt, Shipment
 from kits.receiving.queries import delivery_report
 from kits.shortages.queries import reconcile
+from kits.stock.books.errors import LedgerError
 from takeoff.models import Place, Record, Run, Site
-from takeoff.records.services import keep_one
+from takeoff.records.decoding import Sent
+from takeoff.records.services import keep_one, take
+from tests.factories.kits import PackingLineFactory
+from tests.factories.takeoff import member
 from tests.kits.makers import at, counted, handed, kept, lying, moves_of, received, report, stocked
 from tests.kits.sheets import site_with, told
 from tests.takeoff.sheets.books import load
@@ -61,7 +67,8 @@ def test_what_was_counted_answers_the_list_that_comes_later(site, shipment, lug)
     first = received(shipment, counted(lug, 10)).posting
     assert listed(["LUG", 12, "", None]) == []
     assert figures(shipment) == [(10, 0, 2, 0)]
-    assert delivery_report(shipment).unlisted == ()
+    found = delivery_report(shipment)
+    assert (found.unlisted, found.delivered) == ((), date(2026, 3, 2))
     assert inbound(site, "LUG") == before
     assert lying(lug) == {"bin Store": 10, "supplier Bus works": -10}
     replaced = Posting.objects.get(reverses=first)
@@ -179,4 +186,54 @@ def test_what_is_made_for_a_run_keeps_its_lot(site, shipment):
     Kit.objects.of(site).get(name="K1").lines.create(item=plate, quantity=2)
     assert listed(["PLATE", 2, "", "K1"]) == []
     assert lying(plate)["bin Store [NORTH]"] == 2
+    assert proved(site)
+
+
+def test_the_number_of_queries_does_not_grow_with_the_counts(site, shipment, lug):
+    def queries(name: str, many: int) -> int:
+        keep_one(site=site, kind="shipments_found", row={"id": name, "shipment": name, "at": at(2)})
+        truck = Shipment.objects.of(site).get(name=name)
+        for number in range(many):
+            more = {"again": "further", "lot": f"{name} {number}", "expires": "2027-01-31"}
+            received(truck, counted(lug, 2, came_item=lug, **more))
+        with CaptureQueriesContext(connection) as found:
+            assert told(load({"shipments": [HEADER, [name, "Bus works", "LUG", 90, "", None]]})) == []
+        assert delivery_report(truck).unlisted == ()
+        return len(found)
+
+    queries("S10", 1)
+    assert queries("S11", 2) == queries("S12", 12)
+
+
+@pytest.mark.parametrize(
+    ("instead", "why"),
+    [
+        ("never", "never is no count of it that waits for its list"),
+        ("listed", "listed is no count of it that waits for its list"),
+        ("unlisted", "unlisted is of goods that the list does not name"),
+    ],
+)
+def test_what_no_list_has_come_for_is_not_made_anew(site, shipment, lug, instead, why):
+    seal = site.items.get(code="SEAL")
+    listed(["LUG", 10, "", None])
+    received(shipment, counted(lug, 10), event="listed")
+    received(shipment, counted(seal, 10), event="unlisted")
+    item = seal if instead == "unlisted" else lug
+    with pytest.raises(LedgerError, match=why) as refused:
+        report(site, "receipts", shipment=shipment, item=item, instead=instead)
+    assert refused.value.column == "instead"
+
+
+def test_a_count_again_that_comes_with_it_replaces_both(site, shipment, lug):
+    received(shipment, counted(lug, 10), event="c1")
+    PackingLineFactory(shipment=shipment, item=lug, quantity=10)
+    sender = member(site, "storekeeper")
+    rows = [
+        {"id": "c2", "instead": "c1", "at": "2026-03-02T12:00Z"},
+        {"id": "c3", "counted": "7", "again": "same", "at": "2026-03-03T12:00Z"},
+    ]
+    sent = [Sent("receipts", {"shipment": "S9", "item": "LUG", **row}) for row in rows]
+    answers = take(site=site, sender=sender, roles=frozenset(["storekeeper"]), sent=sent)
+    assert [one.answer for one in answers] == ["kept", "kept"]
+    assert (lying(lug)["bin Store"], figures(shipment)) == (7, [(7, 0, 3, 0)])
     assert proved(site)

@@ -8,12 +8,18 @@ from kits.receiving.queries import valid_counts
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.services import lock_items
 from takeoff.catalogue.models import Item
+from takeoff.database.locks import rehearsal
 from takeoff.sheets import registry
 from takeoff.sheets.context import LoadContext
 
 
 def answer_late_lists(context: LoadContext) -> None:
     """Make anew, as records of their own, the counts of goods that no list named when they were counted."""
+    with rehearsal(context.dry_run):
+        _answer(context)
+
+
+def _answer(context: LoadContext) -> None:
     rows = {row["shipment"]: row for row in context.rows["shipments"]}
     counted = Q(receipts__isnull=False) | Q(found_at__isnull=False)
     shipments = Shipment.objects.of(context.site).filter(counted, name__in=rows).distinct()

@@ -5,17 +5,22 @@ from datetime import date
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.django import TestCase
 
 from kits.audit.proofs import prove_site
 from kits.models import Kit, LotDay, Posting, Receipt, Shipment
+from kits.receiving import sheets
 from kits.receiving.queries import delivery_report
 from kits.shortages.queries import reconcile
 from kits.stock.books.errors import LedgerError
+from takeoff.database.locks import rehearsed
 from takeoff.models import Place, Record, Run, Site
 from takeoff.records.decoding import Sent
 from takeoff.records.services import keep_one, take
 from tests.factories.kits import PackingLineFactory
-from tests.factories.takeoff import member
+from tests.factories.takeoff import ItemFactory, SiteFactory, SupplierFactory, member
 from tests.kits.makers import at, counted, handed, kept, lying, moves_of, received, report, stocked
 from tests.kits.sheets import site_with, told
 from tests.takeoff.sheets.books import load
@@ -86,10 +91,12 @@ def test_the_same_list_loaded_again_changes_nothing(site, shipment, lug):
     assert (Posting.objects.count(), figures(shipment)) == (postings, [(10, 0, 1, 0)])
 
 
-def test_a_dry_run_of_the_list_changes_nothing(site, shipment, lug):
+def test_a_dry_run_of_the_list_changes_nothing_and_keeps_nobody_waiting(site, shipment, lug, monkeypatch):
     received(shipment, counted(lug, 10))
+    monkeypatch.setattr(sheets, "lock_items", lambda items: kept_waiting.append(not rehearsed()))
+    kept_waiting: list[bool] = []
     assert listed(["LUG", 12, "", None], dry_run=True) == []
-    assert len(delivery_report(shipment).unlisted) == 1
+    assert (len(delivery_report(shipment).unlisted), kept_waiting) == (1, [False])
 
 
 def test_a_count_of_a_package_answers_the_lines_of_that_package_alone(site, shipment, lug):
@@ -237,3 +244,42 @@ def test_a_count_again_that_comes_with_it_replaces_both(site, shipment, lug):
     assert [one.answer for one in answers] == ["kept", "kept"]
     assert (lying(lug)["bin Store"], figures(shipment)) == (7, [(7, 0, 3, 0)])
     assert proved(site)
+
+
+class AnyOrder(TestCase):
+    @settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(
+        st.lists(
+            st.tuples(st.integers(0, 9), st.sampled_from(["same", "further"]), st.sampled_from(["crate", "box"])),
+            min_size=1,
+            max_size=4,
+        ),
+        st.integers(0, 4),
+        st.randoms(use_true_random=False),
+    )
+    def test_when_its_list_comes_makes_no_difference(self, counts, before, random):
+        site = SiteFactory(slug=f"s{Site.objects.count()}")
+        lug, _ = ItemFactory(site=site, code="LUG"), SupplierFactory(site=site, name="Bus works")
+        keep_one(site=site, kind="shipments_found", row={"id": "f", "shipment": "S9", "at": at(2)})
+        truck = {"id": "t", "shipment": "S9", "count": "2", "further": "crate, box", "at": at(2)}
+        keep_one(site=site, kind="arrivals", row=truck)
+        rows = [
+            {"id": f"c{n}", "counted": str(quantity), "at": f"2026-03-02T1{n}:00Z", "again": how, "package": package}
+            for n, (quantity, how, package) in enumerate(counts)
+        ]
+        random.shuffle(rows)
+        sender = member(site, "storekeeper", username=f"u{site.slug}")
+        for number, row in enumerate([*rows, None]):
+            if number == min(before, len(rows)):
+                assert listed(["LUG", 10, "crate", None], ["LUG", 10, "box", None], slug=site.slug) == []
+            if row:
+                sent = Sent("receipts", {"shipment": "S9", "item": "LUG", **row})
+                take(site=site, sender=sender, roles=frozenset(["storekeeper"]), sent=[sent])
+        expected = {"crate": 0, "box": 0}
+        for quantity, how, package in counts:
+            expected[package] = quantity + (expected[package] if how == "further" else 0)
+        found = delivery_report(Shipment.objects.of(site).get())
+        assert found.unlisted == ()
+        assert {line.line.package.name: line.report.good // 10_000 for line in found.lines} == expected
+        assert lying(lug).get("bin Store", 0) == sum(expected.values())
+        assert proved(site)

@@ -2,7 +2,7 @@
 
 from kits.gate.models import Arrival, ArrivedPackage
 from kits.orders.models import Order, OrderLine
-from kits.promises.models import Kit, KitLine
+from kits.promises.models import Kit, KitBox, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
@@ -13,6 +13,7 @@ __all__ = [
     "Balance",
     "BinCount",
     "Kit",
+    "KitBox",
     "KitLine",
     "Lot",
     "LotDay",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from kits.issuing.debts import Draw, GivenBack, open_debts
+from kits.promises.queries import kit_of
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
@@ -33,7 +34,8 @@ def debts(site: Site) -> list[Owed]:
     moves = (
         Move.objects.of(site)
         .filter(item__in=items, posting__kind__in=PAYING, posting__reversed_by__isnull=True)
-        .select_related("item", "posting__lender", "source__run", "source__kit", "target__run", "target__kit")
+        .select_related("item", "posting__lender", "source__run", "target__run")
+        .select_related("source__kit_box__kit", "target__kit_box__kit")
         .order_by("posting__at", "pk")
     )
     acts: dict[int, list[Draw | GivenBack]] = defaultdict(list)
@@ -67,6 +69,6 @@ def debts(site: Site) -> list[Owed]:
 
 
 def _box_of(place: Place) -> int | None:
-    """Return the key of the run whose kit box a place is, None for what is pooled."""
-    kit = getattr(place, "kit", None) if place.kind == Place.Kind.KIT_BOX else None
+    """Return the key of the run whose kit a place serves, None for what is pooled."""
+    kit = kit_of(place)
     return kit.run_id if kit else None

@@ -19,7 +19,6 @@ class Kit(models.Model):
     name = models.CharField(max_length=60)
     run = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="kits")
     revision = models.CharField(max_length=20, blank=True, help_text="Of the drawing that it was promised against.")
-    box = models.OneToOneField(Place, models.PROTECT, null=True, blank=True, related_name="kit")
 
     objects = SiteManager()
 
@@ -28,6 +27,19 @@ class Kit(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class KitBox(models.Model):
+    """A place that serves a kit: what lies there is for the kit's run. A kit may have several, such as its crates."""
+
+    kit = models.ForeignKey(Kit, models.CASCADE, related_name="boxes")
+    place = models.OneToOneField(Place, models.PROTECT, related_name="kit_box")
+
+    objects = SiteManager()
+    site_path = "kit__site"
+
+    def __str__(self) -> str:
+        return f"{self.kit}: {self.place}"
 
 
 class KitLine(models.Model):

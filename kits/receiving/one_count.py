@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -27,16 +28,18 @@ from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing
 from takeoff.sheets.cells.kinds import one_of
 from takeoff.sites.models import Place, Site
-from takeoff.units.exact import from_ticks
+from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.measures import contents_mm3
 
 Condition = ReceiptLine.Condition
 Again = Receipt.Again
+# What each receipt line of a count says alike.
+SAID = ("item_id", "condition", "came_item_id", "came_text", "grade", "partial", "verdict", "held", "why", "note")
 LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
 _HELD = {Verdict.REFUSED: Why.REFUSED, Verdict.WRONG: Why.WRONG}
 
 
-class OneCount:
+class Counting(ABC):
     """
     A count on its way into the books.
 
@@ -44,18 +47,116 @@ class OneCount:
     happens: others of the same batch may come first, or be refused.
     """
 
+    lacking: Callable[[LackingError], LedgerError] | None = None
+
+    def __init__(self, filing: Filing, lists: PackingLists, made: CountMade, answers: list[ListedLine]) -> None:
+        """Let the others of its batch know of it. answers : the lines of the list that it answers."""
+        self.filing, self.lists, self.made, self.answers = filing, lists, made, answers
+        self.shipment: Shipment = filing["shipment"]
+        self.item: Item = filing["item"]
+        lists.counts.setdefault((self.shipment.pk, self.item.pk), []).append(made)
+        self.replacing: dict[CountMade, CountMade] = {}
+        self.gone: dict[CountMade, Posting | Outcome] = {}
+        self.papers: list[ReceiptLine] = []
+
+    def act_of(self, items: Iterable[Item], places: Iterable[Place]) -> Act:
+        """Return its act. items, places : all that it may touch, besides those of earlier counts."""
+        earlier = [move for count in self.others() for move in self.lists.moves_of(count)]
+        ends = [end for move in earlier for end in (move.source, move.target)]
+        return Act(
+            posting=self.filing.prepared,
+            items=(*items, *(move.item for move in earlier)),
+            places=(*places, *ends),
+            steps=self.steps,
+            then=self._replacements,
+            noted=self._note,
+            papers=self._with_receipt,
+        )
+
+    @abstractmethod
+    def steps(self, books: Books) -> list[PlannedMove]:
+        """Return the moves, what the counts that it replaces had covered left out."""
+
+    @abstractmethod
+    def why(self, by: CountMade) -> str:
+        """Return why a count is taken back that `by` takes the place of."""
+
+    def others(self) -> list[CountMade]:
+        """Return the counts of the item that stand."""
+        return [count for count in self.lists.standing(self.shipment, self.item) if count is not self.made]
+
+    def shared(self, whole: ReceiptLine) -> list[tuple[ListedLine | None, int]]:
+        """Share what was counted among the lines that it answers, beside the other counts, and keep it so."""
+        standing = [count for count in self.others() if count not in self.replacing]
+        for listed in self.answers:
+            listed.counted = sum(count.parts.get(listed.pk, 0) for count in standing)
+        covers = to_ticks(whole.covers)
+        shares: list[tuple[ListedLine | None, int]] = [*share(self.answers, covers)] or [(None, covers)]
+        self.made.parts = {listed.pk if listed else None: part for listed, part in shares}
+        self.papers = list(self._lines(whole, shares))
+        return shares
+
+    def _lines(self, whole: ReceiptLine, shares: Iterable[tuple[ListedLine | None, int]]) -> Iterator[ReceiptLine]:
+        """Yield the receipt lines, one for each line of the packing list that is answered."""
+        same_unit = whole.came_item_id in (None, whole.item_id) and not whole.came_text
+        for number, (listed, part) in enumerate(shares):
+            if whole.partial and number and not part:
+                continue  # a part count says nothing of lines that it gave nothing to
+            yield ReceiptLine(
+                packing_line=self.lists.models[listed.pk] if listed else None,
+                counted=from_ticks(part) if same_unit else whole.counted * (number == 0),
+                covers=from_ticks(part),
+                **{name: getattr(whole, name) for name in SAID},
+            )
+
+    def _replacements(self, outcome: Outcome) -> Iterator[Act]:
+        """Yield the acts that take back what is counted again, as of the count that takes its place."""
+        for count, by in self.replacing.items():
+            source = outcome if count is self.made else self.lists.sources[count]
+            moves = outcome.steps if count is self.made else self.lists.moves_of(count)
+            posting = posting_with(
+                self.filing.prepared,
+                event_id=f"replaced {hashlib.sha256(f'{count.event} {by.event}'.encode()).hexdigest()[:40]}",
+                kind=Posting.Kind.REPLACED,
+                at=by.at,
+                reason=self.why(by),
+                reverses=source.act.posting if isinstance(source, Outcome) else source,
+            )
+            yield Act(
+                posting=posting,
+                items=tuple(move.item for move in moves),
+                places=tuple(end for move in moves for end in (move.source, move.target)),
+                steps=_opposite(moves),
+                lacking=self.lacking,
+            )
+
+    def _note(self, outcome: Outcome | None) -> None:
+        """Let others of the batch know whether it happened, and with it what it took the place of."""
+        sources = self.lists.sources
+        if outcome is not None:
+            sources[self.made] = outcome
+            self.gone = {count: sources.pop(count) for count in self.replacing}
+        else:
+            sources.update(self.gone)
+            sources.pop(self.made, None)
+            self.gone = {}
+
+    def _with_receipt(self, posting: Posting) -> list[models.Model]:
+        made = self.made
+        again = Again.SAME if made.same else Again.FURTHER if made.further else ""
+        receipt = Receipt(posting=posting, shipment=self.shipment, package_id=made.package, again=again)
+        for paper in self.papers:
+            paper.receipt = receipt
+        return [receipt, *self.papers]
+
+
+class OneCount(Counting):
+    """A count of an item as somebody made it."""
+
     def __init__(self, places: Places, filing: Filing, lists: PackingLists) -> None:
         """Judge what came and find where it goes. Raises LedgerError for what cannot have been counted so."""
-        self.filing, self.lists, self.site = filing, lists, places.site
-        self.shipment: Shipment = filing["shipment"]
         self.line = line = _line(filing, _package(lists, filing))
-        self.answers = lists.answered(self.shipment, line.item, line.package)
-        self.supplier = places.supplier(self.shipment.supplier)
-        self.bins: dict[int | None, Place] = {}
-        for listed in (*self.answers, None):
-            held = places.quarantine(line.held) if line.held is not None else None
-            self.bins[listed.pk if listed else None] = held or _bin(places, filing["bin"], lists, listed)
-        self.made = CountMade(
+        made = CountMade(
             filing.id,
             filing.at,
             line.package.pk if line.package else None,
@@ -65,45 +166,30 @@ class OneCount:
             partial=filing["part"],
             opened=filing["condition"] != Condition.NOT_OPENED,
         )
-        lists.counts.setdefault((self.shipment.pk, line.item.pk), []).append(self.made)
-        self.replacing: dict[CountMade, CountMade] = {}
-        self.gone: dict[CountMade, Posting | Outcome] = {}
-        self.papers: list[ReceiptLine] = []
+        super().__init__(filing, lists, made, lists.answered(filing["shipment"], line.item, line.package))
+        self.lacking = self._gone
+        self.site = places.site
+        self.supplier = places.supplier(self.shipment.supplier)
+        self.bins: dict[int | None, Place] = {}
+        for listed in (*self.answers, None):
+            held = places.quarantine(line.held) if line.held is not None else None
+            self.bins[listed.pk if listed else None] = held or _bin(places, filing["bin"], lists, listed)
         _look(filing, line, self.answers, places.site)
 
     def act(self) -> Act:
         """Return its act."""
-        earlier = [move for count in self._others() for move in self.lists.moves_of(count)]
-        ends = [end for move in earlier for end in (move.source, move.target)]
-        return Act(
-            posting=self.filing.prepared,
-            items=(self.line.stocked, self.line.item, *(move.item for move in earlier)),
-            places=(self.supplier, *self.bins.values(), *ends),
-            steps=self._steps,
-            then=self._replacements,
-            noted=self._note,
-            papers=self._with_receipt,
-        )
+        return self.act_of((self.line.stocked, self.line.item), (self.supplier, *self.bins.values()))
 
-    def _others(self) -> list[CountMade]:
-        """Return the counts of the item that stand."""
-        return [count for count in self.lists.standing(self.shipment, self.line.item) if count is not self.made]
-
-    def _steps(self, books: Books) -> list[PlannedMove]:
+    def steps(self, books: Books) -> list[PlannedMove]:
         """Return the moves, what the counts that it replaces had covered left out."""
-        line, others = self.line, self._others()
+        line, others = self.line, self.others()
         if line.expires:
             books.tell_expiry(line.stocked.pk, line.lot, line.expires)
         again = self.filing["again"]
         self.made.same = again == Again.SAME or (not again and opens(others, self.made))
         self.replacing = replaced([*others, self.made])
-        standing = [count for count in others if count not in self.replacing]
-        self._ask(standing)
-        for listed in self.answers:
-            listed.counted = sum(count.parts.get(listed.pk, 0) for count in standing)
-        shares: list[tuple[ListedLine | None, int]] = [*share(self.answers, line.covers)] or [(None, line.covers)]
-        self.made.parts = {listed.pk: part for listed, part in shares if listed}
-        self.papers = list(self._lines(shares))
+        self._ask([count for count in others if count not in self.replacing])
+        shares = self.shared(self._whole())
         if self.filing["came_text"] and not line.covers:
             return []  # no item of the site: told, and moved nowhere
         if line.stocked != line.item:
@@ -113,6 +199,10 @@ class OneCount:
             for listed, part in shares
             if part
         ]
+
+    def why(self, by: CountMade) -> str:
+        """Return why a count is taken back that `by` takes the place of."""
+        return f"{by.event} counted the same goods again"
 
     def _lot(self, listed: ListedLine | None) -> str:
         """Return the lot of what came: of what is made for a run, the runs that it fits."""
@@ -159,27 +249,6 @@ class OneCount:
             for count in counts
         )
 
-    def _replacements(self, outcome: Outcome) -> Iterator[Act]:
-        """Yield the acts that take back what is counted again, as of the count that takes its place."""
-        for count, by in self.replacing.items():
-            source = outcome if count is self.made else self.lists.sources[count]
-            moves = outcome.steps if count is self.made else self.lists.moves_of(count)
-            posting = posting_with(
-                self.filing.prepared,
-                event_id=f"replaced {hashlib.sha256(f'{count.event} {by.event}'.encode()).hexdigest()[:40]}",
-                kind=Posting.Kind.REPLACED,
-                at=by.at,
-                reason=f"{by.event} counted the same goods again",
-                reverses=source.act.posting if isinstance(source, Outcome) else source,
-            )
-            yield Act(
-                posting=posting,
-                items=tuple(move.item for move in moves),
-                places=tuple(end for move in moves for end in (move.source, move.target)),
-                steps=_opposite(moves),
-                lacking=self._gone,
-            )
-
     def _gone(self, error: LackingError) -> LedgerError:
         """Return the refusal of a count of fewer than have left already."""
         short = error.asked - sum(lying.quantity for lying in error.there)
@@ -192,47 +261,23 @@ class OneCount:
             expected=f"at least {least}, or what has left taken back first",
         )
 
-    def _note(self, outcome: Outcome | None) -> None:
-        """Let others of the batch know whether it happened, and with it what it took the place of."""
-        sources = self.lists.sources
-        if outcome is not None:
-            sources[self.made] = outcome
-            self.gone = {count: sources.pop(count) for count in self.replacing}
-        else:
-            sources.update(self.gone)
-            sources.pop(self.made, None)
-            self.gone = {}
-
-    def _with_receipt(self, posting: Posting) -> list[models.Model]:
-        again = Again.SAME if self.made.same else self.filing["again"]
-        receipt = Receipt(posting=posting, shipment=self.shipment, package=self.line.package, again=again)
-        for paper in self.papers:
-            paper.receipt = receipt
-        return [receipt, *self.papers]
-
-    def _lines(self, shares: Iterable[tuple[ListedLine | None, int]]) -> Iterator[ReceiptLine]:
-        """Yield the receipt lines, one for each line of the packing list that is answered."""
+    def _whole(self) -> ReceiptLine:
+        """Return what was counted in one line, before it is shared among those of the packing list."""
         filing, line = self.filing, self.line
-        same_unit = filing["came_item"] in (None, line.item) and not filing["came_text"]
-        for number, (listed, part) in enumerate(shares):
-            told = part if same_unit else line.ticks * (number == 0)
-            if filing["part"] and number and not part:
-                continue  # a part count says nothing of lines that it gave nothing to
-            yield ReceiptLine(
-                packing_line=self.lists.models[listed.pk] if listed else None,
-                item=line.item,
-                counted=from_ticks(told),
-                covers=from_ticks(part),
-                condition=filing["condition"],
-                came_item=filing["came_item"],
-                came_text=filing["came_text"],
-                grade=filing["grade"],
-                partial=filing["part"],
-                verdict=line.judgement.verdict.value,
-                held=line.held is not None,
-                why=line.judgement.reason,
-                note=filing["note"],
-            )
+        return ReceiptLine(
+            item=line.item,
+            counted=from_ticks(line.ticks),
+            covers=from_ticks(line.covers),
+            condition=filing["condition"],
+            came_item=filing["came_item"],
+            came_text=filing["came_text"],
+            grade=filing["grade"],
+            partial=filing["part"],
+            verdict=line.judgement.verdict.value,
+            held=line.held is not None,
+            why=line.judgement.reason,
+            note=filing["note"],
+        )
 
 
 def _opposite(moves: Iterable[PlannedMove]) -> Steps:

@@ -26,7 +26,7 @@ class PackingLists:
 
     packages : of the shipments, by shipment and name. counts : by shipment and item, those that stand and those that
     are on their way; sources : where the moves of a count that stands are found: its posting, or what became of its
-    act. A count that is on its way, or was refused, has none.
+    act. A count that is on its way, or was refused, has none. told : the first receipt line of each that was posted.
     """
 
     lines: dict[int, list[ListedLine]] = field(default_factory=dict)
@@ -34,6 +34,7 @@ class PackingLists:
     packages: dict[tuple[int, str], Package] = field(default_factory=dict)
     counts: dict[tuple[int, int], list[CountMade]] = field(default_factory=dict)
     sources: dict[CountMade, Posting | Outcome] = field(default_factory=dict)
+    told: dict[CountMade, ReceiptLine] = field(default_factory=dict)
     moves: dict[int, list[PlannedMove]] = field(default_factory=dict)
     ordered_for: dict[tuple[int, int], dict[int | None, int]] = field(default_factory=dict)
     runs: dict[int, str] = field(default_factory=dict)
@@ -46,7 +47,7 @@ class PackingLists:
         In two more where something is made for runs: which run an order names it for, and what runs there are.
         """
         keys = {shipment.pk for shipment in shipments}
-        rows = PackingLine.objects.of(site).filter(shipment__in=keys).select_related("kit__run", "kit__box")
+        rows = PackingLine.objects.of(site).filter(shipment__in=keys).select_related("kit__run")
         packages = Package.objects.of(site).filter(shipment__in=keys)
         lists = cls(packages={(package.shipment_id, package.name): package for package in packages})
         kits: dict[int, Kit] = {}  # one object for each, so that a new box is known to all of its lines
@@ -106,10 +107,11 @@ class PackingLists:
                 further=receipt.again == Receipt.Again.FURTHER,
                 partial=first.partial,
                 opened=first.condition != ReceiptLine.Condition.NOT_OPENED,
-                parts={row.packing_line_id: to_ticks(row.covers) for row in of_count if row.packing_line_id},
+                parts={row.packing_line_id: to_ticks(row.covers) for row in of_count},
             )
             self.counts.setdefault((receipt.shipment_id, first.item_id), []).append(count)
             self.sources[count] = receipt.posting
+            self.told[count] = first
 
     def answered(self, shipment: Shipment, item: Item, package: Package | None) -> list[ListedLine]:
         """Return the lines that a count answers, none when the list does not name the item."""

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.db.models import prefetch_related_objects
+
+from kits.receiving.listed_later import ListedLater
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.one_count import OneCount
 from kits.receiving.packing_lists import PackingLists
@@ -72,7 +75,7 @@ class ReceiptsKind(StoreKind):
         Column(
             "bin",
             Text(120),
-            "Where it was put; made when it is new.",
+            "Where it was put; made when it is new, and then a box of its kit when that is for a run.",
             default="",
             default_help="the box of its kit when that is for a run, else Store",
         ),
@@ -88,17 +91,28 @@ class ReceiptsKind(StoreKind):
             default="",
             default_help="not said",
         ),
+        Column(
+            "instead",
+            Text(80),
+            "The id of a count that no list named then: this one says the same, held against the list that came since. "
+            "The load of the list does so by itself.",
+            default="",
+            default_help="a count of its own",
+        ),
         BY,
     )
 
     def begin(self, site: Site, filings: Sequence[Filing]) -> PackingLists:
         """Read the packing lists, under the locks of the items: who counted a moment ago is seen."""
-        return PackingLists.of(site, [filing["shipment"] for filing in filings], super().items(site, filings))
+        lists = PackingLists.of(site, [filing["shipment"] for filing in filings], super().items(site, filings))
+        if any(filing["instead"] for filing in filings):
+            prefetch_related_objects([line.receipt.posting for line in lists.told.values()], "lot_days")
+        return lists
 
     def items(self, site: Site, filings: Sequence[Filing]) -> list[Item]:
         """Return the items that are counted, and what earlier counts have moved that these may take back."""
         items = super().items(site, filings)
-        again = [filing for filing in filings if filing["again"] == Receipt.Again.SAME]
+        again = [filing for filing in filings if filing["again"] == Receipt.Again.SAME or filing["instead"]]
         if not again:
             return items
         before = Posting.objects.of(site).filter(
@@ -109,12 +123,18 @@ class ReceiptsKind(StoreKind):
 
     def wants(self, filing: Filing, begun: PackingLists, wanted: Wanted) -> None:
         """Make the bin, and the boxes of the kits that it may fill."""
-        wanted.bins.append(filing["bin"] or DEFAULT_BIN)
+        if filing["instead"]:
+            return
         package = begun.packages.get((filing["shipment"].pk, filing["package"]))
-        for listed in begun.answered(filing["shipment"], filing["item"], package) if not filing["bin"] else []:
-            kit = begun.models[listed.pk].kit
-            if kit and kit.run_id:
-                wanted.boxes.append(kit)
+        answers = begun.answered(filing["shipment"], filing["item"], package)
+        kits = {kit if kit and kit.run_id else None for kit in (begun.models[listed.pk].kit for listed in answers)}
+        if not filing["bin"]:
+            wanted.bins.append(DEFAULT_BIN)
+            wanted.boxes += filter(None, kits)
+        elif len(kits) == 1 and (kit := kits.pop()):
+            wanted.crates.append((filing["bin"], kit))
+        else:
+            wanted.bins.append(filing["bin"])
 
     def posting(self, site: Site, filing: Filing) -> Posting:
         """Return what the count will be posted as, its shipment the document."""
@@ -122,7 +142,7 @@ class ReceiptsKind(StoreKind):
 
     def act(self, places: Places, filing: Filing, begun: PackingLists) -> Act:
         """Return the act of a count. Raises LedgerError for what cannot have been counted so."""
-        return OneCount(places, filing, begun).act()
+        return (ListedLater if filing["instead"] else OneCount)(places, filing, begun).act()
 
 
 register_kind(ReceiptsKind())

@@ -280,7 +280,7 @@ def _balances(site: Site, end: datetime) -> dict[int, Balances]:
 
 
 def _add(found: dict[int, Balances], rows: QuerySet[Balance] | QuerySet[Move], place: str, sign: int) -> None:
-    where = [f"{place}__{name}" for name in ("kind", "run_id", "stage", "kit__run_id")]
+    where = [f"{place}__{name}" for name in ("kind", "run_id", "stage", "kit_box__kit__run_id")]
     totals = rows.order_by().values_list("item_id", "lot", *where)
     for item, lot, kind, run, stage, box_of, total in totals.annotate(total=_sum("quantity")):
         balances, quantity = found[item], sign * int(total)

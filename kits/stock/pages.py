@@ -61,7 +61,8 @@ def stock_list(site: Site) -> SiteQuerySet[Any]:
 def place_list(site: Site) -> SiteQuerySet[Any]:
     """Return the places where stock of a site lies or was handed out, with how many items each holds."""
     holds = Count("balances__item", filter=~Q(balances__quantity=0), distinct=True)
-    return Place.objects.of(site).filter(kind__in=LISTED).select_related("run").annotate(holds=holds).order_by("name")
+    places = Place.objects.of(site).filter(kind__in=LISTED).select_related("run", "kit_box__kit__run")
+    return places.annotate(holds=holds).order_by("name")
 
 
 def lying_at(site: Site, *, place: Place | None = None, item: Item | None = None) -> list[LyingRow]:

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from kits.promises.models import Kit
+from kits.promises.queries import kit_of
+from kits.promises.services import make_kit_boxes
 from kits.stock.books.errors import UnknownPlaceError
 from takeoff.catalogue.models import Supplier
 from takeoff.database.folding import first_spellings, folded
@@ -60,9 +62,20 @@ class Places:
         work: Iterable[tuple[Place.Kind, Run, str]] = (),
         bins: Iterable[str] = (),
         boxes: Iterable[Kit] = (),
+        crates: Iterable[tuple[str, Kit]] = (),
     ) -> None:
-        """Make the places of `work`, `bins` and `boxes` that are missing, in a number of queries that does not grow."""
-        named = first_spellings(name or DEFAULT_BIN for name in bins)
+        """
+        Make the places of `work`, `bins` and `boxes` that are missing, in a number of queries that does not grow.
+
+        crates : bins by name, each with a kit for which something is put there. One that is new, and named for no other
+        kit and nothing else, serves that kit.
+        """
+        bins, crates = list(bins), list(crates)
+        pooled = {folded(name or DEFAULT_BIN) for name in [*bins, DEFAULT_BIN]}
+        kits_of: dict[str, set[Kit]] = {}
+        for name, kit in crates:
+            kits_of.setdefault(folded(name), set()).add(kit)
+        named = first_spellings(name or DEFAULT_BIN for name in [*bins, *(name for name, _ in crates)])
         wanted = [*boxes, *(self._kits[key] for key in named if key in self._kits)]
         kits = {kit.name: kit for kit in wanted if self._by_name.get((Place.Kind.KIT_BOX, kit.name)) is None}
         missing = [Place(site=self.site, kind=Place.Kind.KIT_BOX, name=name) for name in kits]
@@ -71,17 +84,20 @@ class Places:
                 missing.append(self._place_of_work(kind, run, stage))
         holds = [why.place for why in Why if (Place.Kind.QUARANTINE, why.place) not in self._by_name]
         missing += [Place(site=self.site, kind=Place.Kind.QUARANTINE, name=name) for name in holds]
-        taken = {*self._kits, *HOLDS}
-        new_bins = [name for key, name in named.items() if key not in taken and self.named(name) is None]
+        new_bins = [name for name in named.values() if not self.is_special(name) and self.named(name) is None]
         if not missing and not new_bins:
             return
         # Somebody else may make the same place at the same moment: what is there is read again.
         Place.objects.bulk_create(missing, ignore_conflicts=True)
         make_bins(site=self.site, names=new_bins)
         self._read()
-        for kit in kits.values():
-            kit.box = self._by_name[Place.Kind.KIT_BOX, kit.name]
-        Kit.objects.of(self.site).bulk_update(kits.values(), ["box"])
+        serving = [(kit, self._by_name[Place.Kind.KIT_BOX, kit.name]) for kit in kits.values()]
+        for name in new_bins:
+            if (key := folded(name)) not in pooled and len(kits_of[key]) == 1:
+                serving += [(kit, self._by_folded[Place.Kind.BIN, key]) for kit in kits_of[key]]
+        if serving:
+            make_kit_boxes(serving)
+            self._read()
 
     def supplier(self, supplier: Supplier | None) -> Place:
         """Return where a supplier's goods come from, or those of whom nobody knows who sent them."""
@@ -131,7 +147,7 @@ class Places:
         return self._work_place(Place.Kind.SPOILED, run, stage)
 
     def box_of(self, kit: Kit) -> Place:
-        """Return a kit's box, made when the kit has none."""
+        """Return the box that is called as a kit is, made when there is none."""
         if (Place.Kind.KIT_BOX, kit.name) not in self._by_name:
             self.make(boxes=[kit])
         return self._by_name[Place.Kind.KIT_BOX, kit.name]
@@ -140,6 +156,10 @@ class Places:
         """Return the bin, kit box or quarantine of that name, in any case, or None."""
         wanted = folded(name)
         return next((self._by_folded[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_folded), None)
+
+    def is_special(self, name: str) -> bool:
+        """Return whether a name means the box of a kit that is for a run, or what is on hold: no bin is called so."""
+        return folded(name) in self._kits or folded(name) in HOLDS
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
@@ -164,8 +184,8 @@ class Places:
         return place
 
     def owner(self, place: Place) -> Run | None:
-        """Return the run that a kit box serves, or None for what is pooled."""
-        kit: Kit | None = getattr(place, "kit", None) if place.kind == Place.Kind.KIT_BOX else None
+        """Return the run whose kit a place serves, or None for what is pooled."""
+        kit = kit_of(place)
         return kit.run if kit else None
 
     def good(self) -> list[Place]:
@@ -194,7 +214,7 @@ class Places:
         self._by_name: dict[tuple[str, str], Place] = {}
         self._by_folded: dict[tuple[str, str], Place] = {}
         self._by_work: dict[Work, Place] = {}
-        for place in Place.objects.of(self.site).select_related("kit__run").order_by("pk"):
+        for place in Place.objects.of(self.site).select_related("kit_box__kit__run").order_by("pk"):
             self._remember(place)
 
     def _remember(self, place: Place) -> None:

@@ -17,7 +17,13 @@ from takeoff.sites.models import Place
 from takeoff.units.exact import to_ticks
 
 # What happened at the same moment: what came, what was counted, what was handed out, what came back, the rest.
-RANKS = {Posting.Kind.RECEIPT: 1, Posting.Kind.COUNT: 2, Posting.Kind.ISSUE: 3, Posting.Kind.RETURN: 4}
+RANKS = {
+    Posting.Kind.RECEIPT: 1,
+    Posting.Kind.REPLACED: 1,  # a bin counted at the moment of a count again has seen neither
+    Posting.Kind.COUNT: 2,
+    Posting.Kind.ISSUE: 3,
+    Posting.Kind.RETURN: 4,
+}
 LAST = 5
 
 

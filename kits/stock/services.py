@@ -21,6 +21,7 @@ from typing import NamedTuple
 from django.db import models, transaction
 from django.db.models import Q
 
+from kits.promises.queries import kit_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
@@ -173,7 +174,7 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
         balances[place, item, lot] = to_ticks(quantity)
     unseen = {place for place, _, _ in balances if place not in places}
     if unseen:
-        places.update(Place.objects.of(site).select_related("kit__run").in_bulk(unseen))
+        places.update(Place.objects.of(site).select_related("kit_box__kit__run").in_bulk(unseen))
     dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
     expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
     looked_at = [act.moment for act in acts if counts or act.posting.kind == Posting.Kind.COUNT]
@@ -323,8 +324,8 @@ def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[
     of_others = []
     if act.picks:
         tried = {lying.place for lying in (*error.there, *error.expired)}
-        boxes = [pk for pk, place in places.items() if place.kind == Place.Kind.KIT_BOX and pk not in tried]
-        runs = {pk: kit.run for pk in boxes if (kit := getattr(places[pk], "kit", None)) and kit.run}
+        good = [pk for pk, place in places.items() if place.kind in GOOD_KINDS and pk not in tried]
+        runs = {pk: kit.run for pk in good if (kit := kit_of(places[pk])) and kit.run}
         of_others = [(lying, str(runs[lying.place])) for lying in books.lying(item.pk, runs)]
     names = {pk: place.name for pk, place in places.items()}
     return not_there(error, code=item.code, unit=item.unit, names=names, of_others=of_others)

@@ -32,6 +32,7 @@ class LoadContext:
     now: datetime
     reading: Reading
     progress: Progress = lambda _done, _total: None
+    dry_run: bool = False
     narrow: bool = False  # for a few rows: things are looked up by the names that they use, not all of the site
     outcomes: dict[str, TableOutcome] = field(default_factory=dict)
     problems: list[CellProblem] = field(default_factory=list)

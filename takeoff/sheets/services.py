@@ -103,7 +103,13 @@ class _Load:
         """Apply every table, and note every problem."""
         take_turns_at_loading(self.context.site if self.context.site.pk else None)
         site = self._site()
-        self.context = LoadContext(site=site, user=self.user, now=self.context.now, reading=reading_here(site))
+        self.context = LoadContext(
+            site=site,
+            user=self.user,
+            now=self.context.now,
+            reading=reading_here(site),
+            dry_run=self.dry_run,
+        )
         tables = self._tables()
         self._lock(tables)
         events: list[EventTable] = []

@@ -13,7 +13,7 @@ from kits.stock.books.errors import CountedBeforeError, NotThereError
 from kits.stock.places import Places
 from kits.transfers.records import TakingsInKind
 from takeoff.models import Item, Record
-from tests.factories.kits import PackingLineFactory, ShipmentFactory
+from tests.factories.kits import KitFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
 from tests.kits.makers import at, counted, handed, lying, move_of, post, received, report, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
@@ -119,6 +119,82 @@ def test_two_who_need_the_same_new_bin_share_one(item):
     results = at_once(partial(stocked, item, 3, "New bin"), partial(stocked, other, 4, "New bin"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin New bin"], lying(other)["bin New bin"]) == (3, 4)
+
+
+@pytest.fixture
+def count_and_hand_out(item, run, monkeypatch):
+    """A count of 9 where the books have 10, and a hand-out of 3 the day after, each having read the books first."""
+    stocked(item, 10, number=3)  # lost and found is there
+    monkeypatch.setattr(services, "read_books", meeting(services.read_books))
+    return [partial(stocked, item, 9, number=4), partial(handed, item, 3, run, number=5)]
+
+
+def test_a_count_against_a_hand_out_leaves_what_was_counted_less_what_left(item, count_and_hand_out):
+    assert [type(result) for result in at_once(*count_and_hand_out)] == [Posting, Posting]
+    assert lying(item)["bin Store"] == 6
+    assert sound(item.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_the_count_or_the_hand_out_is_forgotten(item, count_and_hand_out, without_item_locks):
+    assert [type(result) for result in at_once(*count_and_hand_out)] == [Posting, Posting]
+    assert rebuilt_balances(item.site) != []
+
+
+@pytest.fixture
+def two_who_undo(item, run, monkeypatch):
+    """Two who take back one hand-out, each having read that nobody has."""
+    out = handed(item, 6, run)
+    monkeypatch.setattr(services, "read_books", meeting(services.read_books))
+    return [
+        partial(report, item.site, "reversals", event=name, reverses=out.event_id, reason="wrong tap", number=4)
+        for name in ("u1", "u2")
+    ]
+
+
+def test_of_two_who_undo_one_act_one_is_told_that_it_was_done(item, two_who_undo):
+    results = at_once(*two_who_undo)
+    assert sorted(type(result).__name__ for result in results) == ["AlreadyReversedError", "Posting"]
+    assert lying(item)["bin Store"] == 10
+    assert sound(item.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_the_database_alone_keeps_the_second_undo_out(
+    item, two_who_undo, without_item_locks, monkeypatch
+):
+    monkeypatch.setattr("takeoff.database.locks.TRIES", 1)
+    results = at_once(*two_who_undo)
+    assert sorted(type(result).__name__ for result in results) == ["IntegrityError", "Posting"]
+
+
+@pytest.fixture
+def two_at_the_last_box(item, run, monkeypatch):
+    """The run itself and one that borrows from it, at the last piece in the box of its kit."""
+    other = RunFactory(site=item.site, name="SOUTH")
+    places = Places(item.site)
+    places.handed_out(other, "seals")
+    box = places.box_of(KitFactory(site=item.site, name="K1", run=run))
+    plate = ItemFactory(site=item.site, code="PLATE")
+    stocked(plate, 1, place=box.name)
+    monkeypatch.setattr(services, "read_books", meeting(services.read_books))
+    return plate, [partial(handed, plate, 1, run), partial(handed, plate, 1, other, lender=run)]
+
+
+def test_of_two_at_the_last_box_one_gets_it(two_at_the_last_box):
+    plate, acts = two_at_the_last_box
+    assert sorted(type(result).__name__ for result in at_once(*acts)) == ["NotThereError", "Posting"]
+    assert lying(plate) == {"lost_found Lost and found": -1} | {
+        place: quantity for place, quantity in lying(plate).items() if place.startswith("handed_out")
+    }
+    assert sound(plate.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_both_get_the_last_box(two_at_the_last_box, without_item_locks):
+    plate, acts = two_at_the_last_box
+    assert [type(result) for result in at_once(*acts)] == [Posting, Posting]
+    assert rebuilt_balances(plate.site) != []
 
 
 @pytest.fixture

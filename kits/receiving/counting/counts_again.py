@@ -21,7 +21,7 @@ class CountMade:
     package : its key, None for a count over all packages. same : it says that it is of goods counted before; further :
     that it is of others. partial : more was to be counted. opened : False for goods that were taken as listed, not
     opened. said : what tells it from other rows of the same count (condition, what came, grade, lot). parts : what it
-    covers of each packing line.
+    covers of each packing line; under None where no list names it.
     """
 
     event: str
@@ -32,7 +32,7 @@ class CountMade:
     further: bool = False
     partial: bool = False
     opened: bool = True
-    parts: Mapping[int, int] = field(default_factory=dict)
+    parts: Mapping[int | None, int] = field(default_factory=dict)
 
     def covers(self, other: CountMade) -> bool:
         """Return whether it is of all that `other` counted."""

@@ -140,7 +140,7 @@ def test_one_package_is_counted_again_by_itself(site, item, shipment):
 
 def test_what_no_list_names_is_counted_again_too(site, item, shipment):
     received(shipment, counted(item, 10))
-    with pytest.raises(CountedBeforeError):
+    with pytest.raises(CountedBeforeError, match="counted before, 10 each on 2026-03-02"):
         received(shipment, counted(item, 10), number=3)
     received(shipment, counted(item, 4, again="same"), number=3)
     assert lying(item)["bin Store"] == 4
@@ -160,6 +160,15 @@ def test_a_bin_counted_in_between_keeps_its_figure(site, item, shipment):
     PackingLineFactory(shipment=shipment, item=item, quantity=10)
     received(shipment, counted(item, 10))
     stocked(item, 10, number=3)
+    received(shipment, counted(item, 8, again="same"), number=4)
+    assert lying(item)["bin Store"] == 8
+    assert proved(site)
+
+
+def test_a_bin_counted_at_the_moment_of_the_count_again_keeps_its_figure(site, item, shipment):
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    received(shipment, counted(item, 10))
+    stocked(item, 8, number=4)
     received(shipment, counted(item, 8, again="same"), number=4)
     assert lying(item)["bin Store"] == 8
     assert proved(site)

@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from kits.models import Kit, Order
+from kits.models import KitBox, Order
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.causes import BooksDoNotAddUp
 from kits.shortages.reckon.lines import CAUSES
@@ -302,7 +302,7 @@ def test_a_kit_box_serves_its_run_and_the_pool_everyone(scene, lug, run):
     assert rows["CB-2", "enclosure"].state == "ready"
     assert rows["CB-1", "enclosure"].state == "ready but for"
     assert [(m.item, m.quantity, m.unit) for m in rows["CB-1", "enclosure"].missing] == [("LUG", UNIT, "each")]
-    assert Kit.objects.of(scene.site).get().box == box
+    assert KitBox.objects.of(scene.site).get().place == box
 
 
 def test_each_run_has_its_five_stages_and_says_what_it_waits_for(scene, lug, run):

@@ -6,8 +6,7 @@ from django.http import Http404, HttpResponse
 
 from kits.reorders import queries
 from takeoff.people.permissions import ORDER, SiteRequest, needs
-
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+from takeoff.sheets.files.sheet_writer import XLSX
 
 
 @needs(ORDER)

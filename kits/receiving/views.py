@@ -5,9 +5,13 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from kits.receiving.counting.dates import CLAIM_SOURCE, CONCEALED_SOURCE
 from kits.receiving.pages import crate_page, shipment_page, trucks
+from kits.receiving.report_rows import report_page
+from kits.receiving.report_sheet import report_workbook
 from kits.shipments.models import Package, Shipment
-from takeoff.people.permissions import GATE, SEE, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import CLAIM, GATE, SEE, STORE, SiteRequest, may, needs
+from takeoff.sheets.files.sheet_writer import XLSX
 from takeoff.sites.models import Place
 
 
@@ -29,8 +33,28 @@ def found_shipment(request: SiteRequest) -> HttpResponse:
 def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
     """Show one shipment: its packages, what is left, how its kits stand, what was not as listed."""
     page = shipment_page(_shipment(request, shipment_id))
-    context = {"page": page, "shipment": page.report.shipment, "may_gate": may(request.roles, GATE)}
+    context = {"page": page, "shipment": page.report.shipment}
+    context |= {"may_gate": may(request.roles, GATE), "may_claim": may(request.roles, CLAIM)}
     return render(request, "kits/receiving/shipment.html", context)
+
+
+@needs(SEE)
+def report(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Show what of a shipment is not as listed, what was said at the gate, and by when to tell whom; it prints."""
+    found = _shipment(request, shipment_id)
+    context = {"page": report_page(found), "shipment": found, "today": request.site.today()}
+    context |= {"concealed_source": CONCEALED_SOURCE, "claim_source": CLAIM_SOURCE}
+    return render(request, "kits/receiving/report.html", context)
+
+
+@needs(SEE)
+def report_sheet(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Give out the report of a shipment as a workbook."""
+    found = _shipment(request, shipment_id)
+    today = request.site.today()
+    response = HttpResponse(report_workbook(report_page(found), request.site, today), content_type=XLSX)
+    response["Content-Disposition"] = f'attachment; filename="delivery-{found.pk}-{today.isoformat()}.xlsx"'
+    return response
 
 
 @needs(SEE)

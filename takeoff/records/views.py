@@ -49,12 +49,11 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     """Show one record that waits, with what can be done: place it by a record that says it right, or drop it."""
     found = get_object_or_404(queries.waiting(request.site), pk=aside_id)
     kind, reading = kinds()[found.record.kind], reading_of(request.site)
-    allowed = may_settle(request.roles, found)
-    if request.method == "POST" and not allowed:
-        raise PermissionDenied("Your role here may not place this record.")
     happened = found.record.at.astimezone(request.site.tz)
     hidden = set() if may(request.roles, SEE_PRICES) else kind.prices & (found.record.row or {}).keys()
-    allowed = allowed and not hidden  # whoever places a record says all of it anew
+    allowed = may_settle(request.roles, found) and not hidden  # whoever places a record says all of it anew
+    if request.method == "POST" and not allowed:
+        raise PermissionDenied("Your role here may not place this record.")
     said = {name: cell for name, cell in (found.record.row or {}).items() if name not in {"id", "at"} | hidden}
     initial = {**said, "id": str(uuid4()), "at": f"{happened:%Y-%m-%d %H:%M}"}
     dropping = request.method == "POST" and "drop" in request.POST

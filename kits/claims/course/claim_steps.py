@@ -54,10 +54,10 @@ def next_act(steps: Sequence[tuple[Step, date]], dates: Deadlines, today: date) 
     last, day = steps[-1] if steps else (Step.TOLD, today)
     if last is Step.DECLINED:
         return NextAct("Declined: drop it, or take it further", Step.DROPPED, suit_by(day), CLAIM_SOURCE)
-    filed = [on for step, on in steps if step is Step.FILED]
-    if not filed:
+    filed = max((number for number, (step, _) in enumerate(steps) if step is Step.FILED), default=None)
+    if filed is None:
         return NextAct("File the claim", Step.FILED, dates.claim, CLAIM_SOURCE)
-    due = answers_due(filed[-1])
-    if any(step is Step.ACKNOWLEDGED for step, _ in steps):
+    due = answers_due(steps[filed][1])
+    if any(step is Step.ACKNOWLEDGED for step, _ in steps[filed:]):
         return NextAct("Hear what the carrier decides", Step.CREDIT, due.decide, ANSWER_SOURCE)
     return NextAct("Hear that the carrier has it", Step.ACKNOWLEDGED, due.acknowledge, ANSWER_SOURCE)

@@ -12,7 +12,7 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 from kits.claims.course.claim_steps import ENDS, NextAct, Step, next_act
 from kits.claims.course.still_to_claim import still_to_claim
 from kits.claims.models import Claim, ClaimLine, ClaimStep, standing
-from kits.receiving.counting.by_truck import Found
+from kits.receiving.counting.by_truck import Found, how_many
 from kits.receiving.counting.dates import Answers, Deadlines, answers_due
 from kits.receiving.queries import DeliveryReport, TruckReport, dates_from, delivery_reports
 from kits.shipments.models import PackingLine, Shipment
@@ -63,18 +63,6 @@ class ClaimFile:
     def reference(self) -> str:
         """The number under which others know it, as it was said last."""
         return next((step.reference for step in reversed(self.steps) if step.reference), "")
-
-
-def how_many(found: Iterable[Found]) -> list[tuple[str, int]]:
-    """Return how many lines are short, damaged and so on."""
-    rows = list(found)
-    said = {
-        "short": sum(bool(one.short) for one in rows),
-        "damaged": sum(bool(one.damaged) for one in rows),
-        "refused": sum(bool(one.refused) for one in rows),
-        "wrong": sum(bool(one.wrong) for one in rows),
-    }
-    return [(word, count) for word, count in said.items() if count]
 
 
 def claims_of(site: Site) -> SiteQuerySet[Claim]:

@@ -12,7 +12,7 @@ from django.db import models
 from kits.gate.models import Arrival
 from kits.gate.queries import arrivals_of
 from kits.orders.models import Order, OrderLine
-from kits.receiving.counting.by_truck import Found, found_by_truck
+from kits.receiving.counting.by_truck import Found, found_by_truck, how_many
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
 from kits.receiving.models import ReceiptLine
@@ -49,6 +49,11 @@ class TruckReport:
     delivered: date
     dates: Deadlines
     found: tuple[tuple[PackingLine, Found], ...]
+
+    @property
+    def what(self) -> list[tuple[str, int]]:
+        """How many lines are short, damaged and so on."""
+        return how_many(found for _, found in self.found)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ then; what is missing is missing since the last one (common practice: nobody can
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -29,6 +29,19 @@ class Found:
     def claimable(self) -> bool:
         """Whether goods that were promised did not come whole; what came beyond the list is no loss."""
         return bool(self.short or self.damaged or self.refused or self.wrong)
+
+
+def how_many(found: Iterable[Found]) -> list[tuple[str, int]]:
+    """Return how many lines are short, over, damaged, refused or wrong, those left out that none is."""
+    rows = list(found)
+    said = {
+        "short": sum(bool(one.short) for one in rows),
+        "over": sum(bool(one.over) for one in rows),
+        "damaged": sum(bool(one.damaged) for one in rows),
+        "refused": sum(bool(one.refused) for one in rows),
+        "wrong": sum(bool(one.wrong) for one in rows),
+    }
+    return [(word, count) for word, count in said.items() if count]
 
 
 def truck_at(came: Sequence[datetime], counted: datetime) -> int:

@@ -10,7 +10,7 @@ from typing import Any
 from kits.claims.course.claim_steps import ENDS, SETTLED, Step
 from kits.claims.models import Claim, ClaimLine, ClaimStep, standing
 from kits.claims.queries import ToClaim, to_claim
-from kits.claims.services import lacking, order_replacement, record_steps, replacement_name, withdraw_replacement
+from kits.claims.services import lacking, order_replacements, record_steps, replacement_name, withdraw_replacements
 from kits.gate.records import GATE_KEEPER
 from kits.orders.models import Order, OrderLine
 from kits.receiving.queries import delivery_reports
@@ -57,7 +57,7 @@ class ClaimBook:
         by_claim: dict[int, list[ClaimLine]] = {}
         for line in lines.filter(claim__shipment__in=shipments).order_by("pk"):
             by_claim.setdefault(line.claim_id, []).append(line)
-        claims = Claim.objects.of(site).filter(shipment__in=shipments).select_related("shipment__supplier__site")
+        claims = Claim.objects.of(site).filter(shipment__in=shipments).select_related("shipment__supplier")
         self.courses = {
             (claim.shipment_id, claim.number): Course(claim, by_claim.get(claim.pk, [])) for claim in claims
         }
@@ -72,6 +72,13 @@ class ClaimBook:
         self.on_the_way = set(
             PackingLine.objects.of(site).filter(order__in=self.orders.values()).values_list("order", flat=True)
         )
+        names = {
+            replacement_name(Claim(shipment=filing["shipment"], number=filing["claim"]))
+            for filing in filings
+            if not filing.reverses
+        }
+        others = Order.objects.of(site).filter(name__in=names).exclude(pk__in=self.orders.values())
+        self.names_taken = set(others.values_list("name", flat=True))
         new = {(filing["shipment"].pk, filing["claim"]) for filing in filings if not filing.reverses}
         opened = {shipment for shipment, number in new if (shipment, number) not in self.courses}
         self.left: list[ToClaim] = []
@@ -155,7 +162,7 @@ class ClaimBook:
                 found=Step.REPLACEMENT.value,
             )  # fmt: skip
         name = replacement_name(course.claim)
-        if Order.objects.of(self.site).filter(name=name).exists():
+        if name in self.names_taken:
             raise RecordError(f"There is an order {name} already: call it something else first.", column="step")
         if not any(lacking(line) for line in course.lines):
             raise RecordError(
@@ -194,13 +201,18 @@ class ClaimBook:
         claims = [course.claim for course in self.courses.values() if course.claim.pk is None]
         lines = [line for course in self.courses.values() if course.claim.pk is None for line in course.lines]
         record_steps(claims=claims, lines=lines, steps=self.added, taken_back=self.taken_back)
+        settled, withdrawn = [], []
         for course in self.courses.values():
             ordered = course.claim.pk in self.orders
             if course.replaced and not ordered:
                 assert course.end is not None
-                order_replacement(claim=course.claim, lines=course.lines, on=self.site.local_date(course.end.at))
+                settled.append((course.claim, course.lines, self.site.local_date(course.end.at)))
             elif ordered and not course.replaced:
-                withdraw_replacement(claim=course.claim)
+                withdrawn.append(course.claim)
+        if withdrawn:
+            withdraw_replacements(site=self.site, claims=withdrawn)
+        if settled:
+            order_replacements(site=self.site, settled=settled)
 
 
 class ClaimKeeper(Keeper):

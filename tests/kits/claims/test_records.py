@@ -15,7 +15,7 @@ from takeoff.models import Site
 from takeoff.records.decoding import Sent
 from takeoff.records.services import keep_one, take
 from takeoff.records.terms.errors import RecordError
-from tests.factories.kits import KitFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.kits import KitFactory, OrderFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, member
 from tests.kits.makers import at, counted, event_id, received, reverse
 
@@ -216,6 +216,14 @@ def test_a_replacement_that_never_was_is_withdrawn_and_can_be_settled_otherwise(
     assert still_open(site) == ([], [])
 
 
+def test_an_order_of_the_name_of_a_replacement_is_left_alone(site, shipment):
+    lug, *_ = items(shipment)
+    received(shipment, counted(lug, 7))
+    OrderFactory(site=site, name="S-1 claim 1", supplier=shipment.supplier)
+    with pytest.raises(RecordError, match="There is an order S-1 claim 1 already"):
+        step(shipment, "settled by replacement")
+
+
 def test_what_is_made_for_a_run_is_ordered_for_that_run(site, shipment):
     run = RunFactory(site=site, name="CB-1")
     plate = ItemFactory(site=site, code="PLATE", for_run=True)
@@ -281,13 +289,14 @@ def test_records_of_many_claims_take_as_many_queries_as_of_few(site):
             item = ItemFactory(site=site, code=f"I{number}-{n}")
             PackingLineFactory(shipment=shipment, item=item, quantity=4)
             received(shipment, counted(item, 3))
-            row = {"id": f"c{number}-{n}", "shipment": shipment.name, "step": "filed", "at": at(4).isoformat()}
-            sent.append(Sent("claim_steps", row))
+            row = {"shipment": shipment.name, "at": at(4).isoformat()}
+            for m, said in enumerate(("filed", "settled by replacement")):
+                sent.append(Sent("claim_steps", {**row, "id": f"c{number}-{n}-{m}", "step": said}))
         with CaptureQueriesContext(
             connection,
         ) as queries:
             take(site=site, sender=user, roles=frozenset({"planner"}), sent=sent)
-        assert Claim.objects.of(site).filter(shipment__name__startswith=f"Z{number}-").count() == number
+        assert OrderLine.objects.of(site).filter(claim__shipment__name__startswith=f"Z{number}-").count() == number
         return len(queries)
 
     assert asked_for(2) == asked_for(8)

@@ -19,6 +19,9 @@ class KitsConfig(AppConfig):
         "Arrival": "take it back by another record",
         "ArrivedPackage": "take its arrival back",
         "ReceiptLine": "post a reversal",
+        "Claim": "take back its steps",
+        "ClaimLine": "take back the step that opened its claim",
+        "ClaimStep": "take it back by another record",
     }
 
     def ready(self) -> None:

@@ -1,5 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
+from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.gate.models import Arrival, ArrivedPackage
 from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitBox, KitLine
@@ -12,6 +13,9 @@ __all__ = [
     "ArrivedPackage",
     "Balance",
     "BinCount",
+    "Claim",
+    "ClaimLine",
+    "ClaimStep",
     "Kit",
     "KitBox",
     "KitLine",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import models
 from django.db.models import Q
 
@@ -56,6 +58,11 @@ class Arrival(models.Model):
 
     def __str__(self) -> str:
         return self.event_id
+
+    @property
+    def since(self) -> datetime:
+        """From when its clocks run: the earliest that it can have come."""
+        return self.not_before or self.at
 
 
 class ArrivedPackage(models.Model):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
+from django.db.models.functions import Coalesce
+
 from kits.gate.models import Arrival, standing
 from kits.shipments.models import Shipment
 from takeoff.sites.models import Site
@@ -12,7 +14,7 @@ from takeoff.sites.models import Site
 
 def arrivals_of(site: Site, shipments: Iterable[Shipment] | None = None) -> dict[int, list[Arrival]]:
     """Return the trucks that brought some shipments, or all of a site, by shipment, the earliest first."""
-    rows = standing(Arrival.objects.of(site)).select_related("recorded_by").order_by("at", "pk")
+    rows = standing(Arrival.objects.of(site)).select_related("recorded_by").order_by(Coalesce("not_before", "at"), "pk")
     if shipments is not None:
         rows = rows.filter(shipment__in=[shipment.pk for shipment in shipments])
     found: dict[int, list[Arrival]] = defaultdict(list)

@@ -59,6 +59,10 @@ class OrderLine(models.Model):
     run = models.ForeignKey(Run, models.PROTECT, null=True, blank=True, related_name="order_lines")
     size = models.CharField(max_length=60, blank=True)
     kind = models.CharField(max_length=9, choices=Charge, default=Charge.CHARGE)
+    claim = models.ForeignKey(
+        "kits.Claim", models.PROTECT, null=True, blank=True, related_name="order_lines",
+        help_text="Which it settles, where it is a free replacement.",
+    )  # fmt: skip
     expected = models.DateField(null=True, blank=True)
     sent = models.DateField(null=True, blank=True)
 

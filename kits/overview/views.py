@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
-from kits.claims.queries import open_claims
+from kits.claims.queries import still_open
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
 from kits.overview.run_figures import by_run, run_figures
@@ -15,7 +15,7 @@ from kits.overview.tables import RunTable
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
-from takeoff.people.permissions import HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
 from takeoff.records.batch import question_of
@@ -35,7 +35,9 @@ from takeoff.units.shown import day_month_year, near
 def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
     found = due(reconcile(request.site), request.roles)
-    context = {"due": found, "claims": open_claims(request.site), "runs": run_page.run_ids(request.site)}
+    claims, to_claim = still_open(request.site)
+    context = {"due": found, "runs": run_page.run_ids(request.site), "claims": claims, "to_claim": to_claim}
+    context["may_claim"] = may(request.roles, CLAIM)
     context["waiting"] = waiting(request.site).count()
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
     return render(request, "kits/overview/today.html", context)

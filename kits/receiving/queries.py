@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.db import models
 
+from kits.gate.models import Arrival
 from kits.gate.queries import arrivals_of
 from kits.orders.models import Order, OrderLine
+from kits.receiving.counting.by_truck import Found, found_by_truck, how_many
 from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
 from kits.receiving.models import ReceiptLine
@@ -20,14 +22,38 @@ from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
 Condition = ReceiptLine.Condition
+WHO = ("receipt__posting__recorded_by",)
 
 
 @dataclass(frozen=True, slots=True)
 class ReportedLine:
-    """A line of a packing list with its report."""
+    """A line of a packing list with its report, and the counts that it is made of, in their order."""
 
     line: PackingLine
     report: LineReport
+    counts: tuple[ReceiptLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TruckReport:
+    """
+    What one truck brought that is not as listed.
+
+    arrival : None where nobody took a truck in: the first count stands for it. since : when it came, the earliest that
+    it can have been. dates : by when concealed damage is to be reported and a claim filed. Visible damage, shortage and
+    excess belong on the delivery receipt before it is signed.
+    """
+
+    arrival: Arrival | None
+    since: datetime
+    delivered: date
+    dates: Deadlines
+    found: tuple[tuple[PackingLine, Found], ...]
+
+    @property
+    def what(self) -> list[tuple[str, int]]:
+        """How many lines are short, damaged and so on."""
+        return how_many(found for _, found in self.found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +61,13 @@ class DeliveryReport:
     """
     What a shipment brought against its packing list.
 
-    unlisted : counts of what the list does not name. delivered : the day of the first truck, or of the first count
-    where nobody took a truck in; None before either. dates : by when concealed damage is to be reported and a claim
-    filed. Visible damage, shortage and excess belong on the delivery receipt before it is signed.
+    unlisted : counts of what the list does not name. trucks : in the order in which they came; none before the first.
     """
 
     shipment: Shipment
     lines: tuple[ReportedLine, ...]
     unlisted: tuple[ReceiptLine, ...]
-    delivered: date | None
-    dates: Deadlines | None
+    trucks: tuple[TruckReport, ...]
 
     @property
     def exceptions(self) -> tuple[ReportedLine, ...]:
@@ -77,25 +100,43 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
         by_shipment[listed.line.shipment_id].append(listed)
     counts = valid_counts(site).filter(receipt__shipment__in=keys)
     unlisted: dict[int, list[ReceiptLine]] = defaultdict(list)
-    for row in counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt").order_by("pk"):
+    beside = counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt__package", *WHO)
+    for row in beside.order_by("pk"):
         unlisted[row.receipt.shipment_id].append(row)
-    trucks = arrivals_of(site, chosen)
+    arrivals = arrivals_of(site, chosen)
     first = dict(counts.order_by().values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
     reports = []
     for shipment in chosen:
-        begun = trucks[shipment.pk][0].at if shipment.pk in trucks else first.get(shipment.pk)
-        delivered = site.local_date(begun) if begun else None
-        dates = None
-        if delivered:
-            dates = deadlines(
-                delivered,
-                concealed_days=site.concealed_days,
-                claim_months=site.claim_months,
-                holidays=[date.fromisoformat(day) for day in site.holidays],
-            )
+        came: list[tuple[Arrival | None, datetime]] = [(one, one.since) for one in arrivals.get(shipment.pk, ())]
+        if not came and shipment.pk in first:
+            came = [(None, first[shipment.pk])]
         found = tuple(by_shipment[shipment.pk])
-        reports.append(DeliveryReport(shipment, found, tuple(unlisted[shipment.pk]), delivered, dates))
+        trucks = _by_truck(site, found, came) if came else ()
+        reports.append(DeliveryReport(shipment, found, tuple(unlisted[shipment.pk]), trucks))
     return reports
+
+
+def _by_truck(
+    site: Site, lines: Iterable[ReportedLine], came: Sequence[tuple[Arrival | None, datetime]]
+) -> tuple[TruckReport, ...]:
+    """Return what is not as listed by the truck that it came with, or did not, each with its own dates."""
+    moments = [since for _, since in came]
+    by_truck: dict[int, list[tuple[PackingLine, Found]]] = defaultdict(list)
+    for listed in lines:
+        counts = [(row.receipt.posting.at, _count(row)) for row in listed.counts]
+        for truck, found in found_by_truck(listed.report, counts, moments).items():
+            by_truck[truck].append((listed.line, found))
+    days = [site.local_date(since) for since in moments]
+    return tuple(
+        TruckReport(arrival, since, day, dates_from(site, day), tuple(by_truck[number]))
+        for number, ((arrival, since), day) in enumerate(zip(came, days, strict=True))
+    )
+
+
+def dates_from(site: Site, delivered: date) -> Deadlines:
+    """Return the dates that follow from a delivery by what a site has set, its holidays left out."""
+    holidays = [date.fromisoformat(day) for day in site.holidays]
+    return deadlines(delivered, concealed_days=site.concealed_days, claim_months=site.claim_months, holidays=holidays)
 
 
 def delivery_report(shipment: Shipment) -> DeliveryReport:
@@ -119,15 +160,21 @@ def three_way_match(order: Order) -> list[MatchedItem]:
 
 def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
     """Return lines of packing lists, in their order, each with its report."""
-    lines = list(rows.select_related("shipment__site", "item", "package", "kit", "order").order_by("shipment", "pk"))
+    lines = list(
+        rows.select_related("shipment__site", "item", "package", "kit__run", "order").order_by("shipment", "pk")
+    )
     if not lines:
         return []
-    counts: dict[int, list[Count]] = defaultdict(list)
+    counts: dict[int, list[ReceiptLine]] = defaultdict(list)
     told = valid_counts(lines[0].shipment.site).filter(packing_line__in=[line.pk for line in lines])
-    for row in told.select_related("item", "came_item").order_by("pk"):
+    for row in told.select_related("item", "came_item", *WHO).order_by("pk"):
         assert row.packing_line_id is not None
-        counts[row.packing_line_id].append(_count(row))
-    return [ReportedLine(line, line_report(to_ticks(line.quantity), counts[line.pk])) for line in lines]
+        counts[row.packing_line_id].append(row)
+    return [
+        ReportedLine(line, line_report(to_ticks(line.quantity), [_count(row) for row in mine]), tuple(mine))
+        for line in lines
+        for mine in [counts[line.pk]]
+    ]
 
 
 def valid_counts(site: Site) -> models.QuerySet[ReceiptLine]:

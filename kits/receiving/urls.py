@@ -10,6 +10,8 @@ urlpatterns = [
     path("reels/", views.reels, name="receiving_reels"),
     path("<int:shipment_id>/", views.shipment, name="receiving_shipment"),
     path("<int:shipment_id>/grid/", views.grid, name="receiving_grid"),
+    path("<int:shipment_id>/report/", views.report, name="receiving_report"),
+    path("<int:shipment_id>/report.xlsx", views.report_sheet, name="receiving_report_sheet"),
     path("<int:shipment_id>/loose/", views.crate, name="receiving_loose"),
     path("<int:shipment_id>/crates/<int:package_id>/", views.crate, name="receiving_package"),
 ]

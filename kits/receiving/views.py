@@ -5,13 +5,17 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from kits.receiving.counting.dates import CLAIM_SOURCE, CONCEALED_SOURCE
 from kits.receiving.pages import crate_page, crate_pages, shipment_page, trucks
+from kits.receiving.report_rows import report_page
+from kits.receiving.report_sheet import report_workbook
 from kits.shipments.models import Package, Shipment
 from reels.ledger.arrived import POINTS
 from reels.models import Reel
 from takeoff.catalogue.models import Cable
-from takeoff.people.permissions import GATE, PLAN, SEE, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import CLAIM, GATE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.photos.queries import photos_of
+from takeoff.sheets.files.sheet_writer import XLSX
 from takeoff.sites.models import Place
 
 
@@ -39,6 +43,7 @@ def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
         "page": page,
         "shipment": page.report.shipment,
         "may_gate": may(request.roles, GATE),
+        "may_claim": may(request.roles, CLAIM),
         "may_count": may(request.roles, STORE),
         "may_remove": may(request.roles, PLAN),
         "photos": {record: taken.get((kind, record), []) for kind, record in trucks_seen},
@@ -59,6 +64,25 @@ def reels(request: SiteRequest) -> HttpResponse:
         "may_gate": may(request.roles, GATE),
     }
     return render(request, "kits/receiving/reels.html", context)
+
+
+@needs(SEE)
+def report(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Show what of a shipment is not as listed, what was said at the gate, and by when to tell whom; it prints."""
+    found = _shipment(request, shipment_id)
+    context = {"page": report_page(found), "shipment": found, "today": request.site.today()}
+    context |= {"concealed_source": CONCEALED_SOURCE, "claim_source": CLAIM_SOURCE}
+    return render(request, "kits/receiving/report.html", context)
+
+
+@needs(SEE)
+def report_sheet(request: SiteRequest, shipment_id: int) -> HttpResponse:
+    """Give out the report of a shipment as a workbook."""
+    found = _shipment(request, shipment_id)
+    today = request.site.today()
+    response = HttpResponse(report_workbook(report_page(found), request.site, today), content_type=XLSX)
+    response["Content-Disposition"] = f'attachment; filename="delivery-{found.pk}-{today.isoformat()}.xlsx"'
+    return response
 
 
 @needs(SEE)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from kits.reorders.sheet_writer import Value, amount_of
 from kits.shortages.reckon.lines import CableLine
 from kits.shortages.told.of_cable import reels_in_words, why_in_words
 from takeoff.sheets.files.export import text_cell
+from takeoff.sheets.files.sheet_writer import Value, amount_of
 from takeoff.units.exact import from_ticks
 from takeoff.units.shown import near
 

@@ -11,12 +11,21 @@ from itertools import chain
 from openpyxl import Workbook
 
 from kits.reorders.cable_rows import cables_to_order, why_cables
-from kits.reorders.sheet_writer import A4, LETTER, LiveFormula, Look, StreamedTable, Value, WrittenColumn, amount_of
 from kits.reorders.why_words import arithmetic_in_words, causes_in_words
 from kits.shortages.reckon.lines import CableLine, ShortLine
 from kits.shortages.told.by_supplier import OrderList
 from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
+from takeoff.sheets.files.sheet_writer import (
+    A4,
+    LETTER,
+    LiveFormula,
+    Look,
+    StreamedTable,
+    Value,
+    WrittenColumn,
+    amount_of,
+)
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 from takeoff.units.money import minor_digits

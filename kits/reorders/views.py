@@ -6,9 +6,8 @@ from django.http import Http404, HttpResponse
 
 from kits.reorders import queries
 from takeoff.people.permissions import ORDER, SiteRequest, needs
+from takeoff.sheets.files.sheet_writer import XLSX
 from takeoff.units.shown import written_as_in
-
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @needs(ORDER)

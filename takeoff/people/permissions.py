@@ -42,6 +42,7 @@ MEASURE = _for("report lengths as built and the progress of stages", Role.FOREMA
 CUT = _for("cut cable", Role.FOREMAN, Role.PLANNER)
 STORE = _for("receive, count and put away", Role.STOREKEEPER, Role.PLANNER)
 GATE = _for("take in trucks at the gate", Role.STOREKEEPER, Role.FOREMAN, Role.PLANNER)
+CLAIM = _for("follow claims", Role.STOREKEEPER, Role.PURCHASER, Role.PLANNER)
 HAND_OUT = _for("hand out to runs", Role.STOREKEEPER, Role.FOREMAN, Role.PLANNER)
 
 

@@ -297,9 +297,13 @@ class Batch:
 
     def lock(self, filings: Sequence[Filing]) -> None:
         """Take the locks under which each ledger keeps its records."""
+        by_keeper: dict[int, list[Filing]] = {}
+        for filing in filings:
+            if not filing.error:
+                keeper = filing.kind.keeper_of(filing)
+                by_keeper.setdefault(id(keeper.locked_by or keeper), []).append(filing)
         for keeper in keepers():
-            mine = [each for each in filings if not each.error and each.kind.keeper_of(each) is keeper]
-            if mine:
+            if mine := by_keeper.get(id(keeper)):
                 keeper.lock(self.site, mine)
 
     def waiting_for(self, filings: Sequence[Filing]) -> list[SetAside]:

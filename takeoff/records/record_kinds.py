@@ -60,6 +60,9 @@ class RecordKind(EventTable):
     # What to do instead of changing a row that was kept, as the end of a sentence.
     correction: ClassVar[str] = "take it back and report anew under another id"
 
+    # Columns that only those read who may see prices.
+    prices: ClassVar[frozenset[str]] = frozenset()
+
     # Whether keeping one may leave something for a person to look at: then it is stored only once that is known.
     may_need_a_look: ClassVar[bool] = False
     # What a page says was done, before what it was done to.
@@ -131,6 +134,8 @@ class Keeper(ABC):
     """One ledger. Keepers work one after the other, in the order of `order`."""
 
     order: ClassVar[int]
+    # Who takes its locks with its own, where both lock rows of the same sort: all at once, and so by key.
+    locked_by: ClassVar[Keeper | None] = None
 
     @abstractmethod
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:

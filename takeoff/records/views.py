@@ -19,7 +19,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from takeoff.people.permissions import SEE, SiteRequest, machine, may, needs
+from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, machine, may, needs
 from takeoff.records import queries
 from takeoff.records.acts import Done, remember, rows_sent, way_back
 from takeoff.records.batch import Answer
@@ -48,12 +48,13 @@ def waiting(request: SiteRequest) -> HttpResponse:
 def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     """Show one record that waits, with what can be done: place it by a record that says it right, or drop it."""
     found = get_object_or_404(queries.waiting(request.site), pk=aside_id)
-    allowed = may_settle(request.roles, found)
-    if request.method == "POST" and not allowed:
-        raise PermissionDenied("Your role here may not place this record.")
     kind, reading = kinds()[found.record.kind], reading_here(request.site)
     happened = found.record.at.astimezone(request.site.tz)
-    said = {name: cell for name, cell in (found.record.row or {}).items() if name not in {"id", "at"}}
+    hidden = set() if may(request.roles, SEE_PRICES) else kind.prices & (found.record.row or {}).keys()
+    allowed = may_settle(request.roles, found) and not hidden  # whoever places a record says all of it anew
+    if request.method == "POST" and not allowed:
+        raise PermissionDenied("Your role here may not place this record.")
+    said = {name: cell for name, cell in (found.record.row or {}).items() if name not in {"id", "at"} | hidden}
     initial = {**said, "id": str(uuid4()), "at": f"{happened:%Y-%m-%d %H:%M}"}
     dropping = request.method == "POST" and "drop" in request.POST
     placing = request.method == "POST" and not dropping

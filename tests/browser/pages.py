@@ -5,9 +5,13 @@ from dataclasses import dataclass
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import Workbook, load_workbook
 
+from kits.claims.models import Claim
+from kits.claims.queries import still_open
 from kits.demo.services import plan_cables
+from kits.receiving.queries import delivery_reports
 from kits.shipments.models import Package
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance, Posting
@@ -17,7 +21,7 @@ from reels.plans.services import ask_for_plan, run_plan
 from takeoff.models import Cable, Place, Run, SetAside, Site, Stage, TakeoffLine, User
 from takeoff.people.services import invitation_token, invite
 from takeoff.records.decoding import Sent
-from takeoff.records.services import take
+from takeoff.records.services import keep_one, take
 from takeoff.rules.pages import book_as_sheet
 from takeoff.rules.pages import books as rule_books
 from takeoff.uploads import services as uploads
@@ -67,7 +71,17 @@ def furnish(site: Site) -> list[Stop]:
         Stop("load-rules", upload(site, "rules.xlsx", changed_rules(site)), "planner"),
         Stop("waiting", reverse("waiting_records", args=[site.slug]), "storekeeper"),
         Stop("waiting-record", waiting_record(site), "storekeeper"),
+        Stop("claim", claim(site), "planner"),
     ]
+
+
+def claim(site: Site) -> str:
+    """Open a claim for the first goods that can be claimed; return its address."""
+    first = still_open(site)[1][0]
+    row = {"id": "claim-1", "shipment": first.shipment, "step": "filed", "reference": "CL-204", "at": timezone.now()}
+    row |= {"arrival": str(first.truck.arrival or ""), "claim": first.number, "by": "Stores"}
+    keep_one(site=site, kind="claim_steps", row=row)
+    return reverse("claim", args=[site.slug, Claim.objects.of(site).get().pk])
 
 
 def waiting_record(site: Site) -> str:
@@ -113,6 +127,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     crate = Package.objects.of(site).get(name="Crate CB-06")
     stage = Stage.objects.of(site).get(run__name="CB-02", stage="enclosure")
     moved = Posting.objects.of(site).filter(moves__isnull=False).first()
+    told = next(report for report in delivery_reports(site) if report.exceptions).shipment
     foreman = User.objects.get(username="foreman")
     cables = {cable.code: cable for cable in Cable.objects.of(site)}
 
@@ -127,6 +142,8 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("runs", at("runs"), "planner"),
         Stop("run", at("run", run.pk), "planner"),
         Stop("takeoff-line", at("takeoff_line", run.pk, line.pk), "planner"),
+        Stop("delivery-report", at("receiving_report", told.pk), "viewer"),
+        Stop("claims", at("claims"), "storekeeper"),
         Stop("stock", at("stock"), "storekeeper"),
         Stop("stock-item", at("stock_item", sealant.item.id), "purchaser"),
         Stop("places", at("stock_places"), "storekeeper"),

@@ -162,7 +162,7 @@ def test_pages_are_served_under_a_policy_without_inline_script_or_style(enter, s
 def test_deliveries_that_were_not_as_listed_show_until_the_claim_runs_out(site):
     from datetime import timedelta
 
-    from kits.claims.queries import open_claims
+    from kits.claims.queries import still_open
 
     supplier = Supplier.objects.of(site).get()
     item = Item.objects.of(site).get(code="CAP")
@@ -173,7 +173,7 @@ def test_deliveries_that_were_not_as_listed_show_until_the_claim_runs_out(site):
         at = now - timedelta(days=days)
         posting = PostingFactory(site=site, event_id=name, kind="receipt", at=at)
         ReceiptLineFactory(packing_line=line, receipt__posting=posting, counted=counted)
-    found = open_claims(site)
-    assert [claim.shipment.name for claim in found] == ["S-1", "S-2"], "as listed, and too long ago, are left out"
-    assert [claim.concealed for claim in found] == [True, False]
-    assert found[0].what == (("short", 1),)
+    _claims, found = still_open(site)
+    assert [one.shipment.name for one in found] == ["S-1", "S-2"], "as listed, and too long ago, are left out"
+    assert [one.next.step.name for one in found] == ["TOLD", "FILED"]
+    assert found[0].what == [("short", 1)]

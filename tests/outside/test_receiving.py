@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from kits.receiving.counting.dates import deadlines
+from kits.receiving.counting.dates import answers_due, deadlines
 from kits.shortages.reckon.working_days import LeadTime, WorkingDays
 from takeoff.units.days import add_business_days, add_months
 from tests.outside.values import values
@@ -26,10 +26,15 @@ def test_a_claim_is_filed_within_nine_months(outside):
     assert found.claim == deadlines(day(outside, "delivered")).claim == date.fromisoformat(outside.expected)
 
 
-@pytest.mark.parametrize("outside", values("RECV-05", "RECV-06"), ids=lambda outside: outside.id)
-def test_a_carrier_answers_a_claim_after_so_many_days_of_the_calendar(outside):
-    answered = WorkingDays().after(day(outside, "claim_received"), LeadTime(int(outside["days"])))
-    assert answered == date.fromisoformat(outside.expected)
+@pytest.mark.parametrize(
+    ("outside", "answer"),
+    list(zip(values("RECV-05", "RECV-06"), ("acknowledge", "decide"), strict=True)),
+    ids=lambda value: getattr(value, "id", value),
+)
+def test_a_carrier_answers_a_claim_after_so_many_days_of_the_calendar(outside, answer):
+    filed = day(outside, "claim_received")
+    answered = WorkingDays().after(filed, LeadTime(int(outside["days"])))
+    assert getattr(answers_due(filed), answer) == answered == date.fromisoformat(outside.expected)
 
 
 def test_holidays_push_the_last_day_out():

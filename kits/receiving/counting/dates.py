@@ -1,18 +1,29 @@
 """
-The dates that matter once a delivery is signed for. Pure; the carrier's own terms govern.
+The dates that matter once a delivery is signed for, and once a claim is filed. Pure; the carrier's own terms govern.
 
 Concealed damage: 5 business days from delivery, NMFC item 300135-A (effective 2015-04-18; 15 days before). Claim:
 a carrier may not set less than 9 months, 49 U.S.C. 14706(e); carriers commonly print 9 months from delivery. Both
 limits are settings of the site. That a month too short for the day ends the limit on its last day is our convention.
+A claim that was filed is acknowledged within 30 days and paid, declined or met with an offer within 120: the rules for
+claims of NMF 100-AO, as they are summarised. For suit a carrier may not set less than 2 years from when it declined in
+writing, 49 U.S.C. 14706(e).
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from takeoff.units.days import add_business_days, add_months
+
+ACKNOWLEDGE_DAYS = 30
+DECIDE_DAYS = 120
+SUIT_MONTHS = 24
+
+CONCEALED_SOURCE = "NMFC item 300135-A"
+CLAIM_SOURCE = "49 U.S.C. 14706(e)"
+ANSWER_SOURCE = "rules for claims of NMF 100-AO, as summarised"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,3 +44,26 @@ def deadlines(
     """
     concealed = add_business_days(delivered, concealed_days, holidays)
     return Deadlines(concealed, add_months(delivered, claim_months))
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """The days by which a carrier should say that it has a claim, and what it decides: limits to watch."""
+
+    acknowledge: date
+    decide: date
+
+
+def answers_due(filed: date) -> Answers:
+    """
+    Return by when a claim that was filed should be answered, in days of the calendar.
+
+    >>> answers_due(date(2024, 3, 4))
+    Answers(acknowledge=datetime.date(2024, 4, 3), decide=datetime.date(2024, 7, 2))
+    """
+    return Answers(filed + timedelta(days=ACKNOWLEDGE_DAYS), filed + timedelta(days=DECIDE_DAYS))
+
+
+def suit_by(declined: date) -> date:
+    """Return the last day on which a court can still be asked, counted from when a claim was declined in writing."""
+    return add_months(declined, SUIT_MONTHS)

@@ -68,12 +68,13 @@ def test_what_was_judged_stays_judged_whatever_the_item_refuses_later(site, ship
 def test_the_dates_count_from_the_first_delivery_by_the_sites_clock(site, shipment):
     item = ItemFactory(site=site)
     PackingLineFactory(shipment=shipment, item=item, quantity=10)
-    assert delivery_report(shipment).dates is None
+    assert not delivery_report(shipment).trucks
     received(shipment, counted(item, 4, partial=True), number=2)  # Monday 2026-03-02
     received(shipment, counted(item, 6), number=5)
     report = delivery_report(shipment)
-    assert report.delivered == date(2026, 3, 2)
-    assert (report.dates.concealed, report.dates.claim) == (date(2026, 3, 9), date(2026, 12, 2))
+    (truck,) = report.trucks
+    assert truck.delivered == date(2026, 3, 2)
+    assert (truck.dates.concealed, truck.dates.claim) == (date(2026, 3, 9), date(2026, 12, 2))
     assert not report.is_open
 
 
@@ -82,7 +83,7 @@ def test_a_site_sets_its_own_limits(site, shipment):
     site.save()
     item = ItemFactory(site=site)
     received(shipment, counted(item, 4))
-    dates = delivery_report(shipment).dates
+    dates = delivery_report(shipment).trucks[0].dates
     assert (dates.concealed, dates.claim) == (date(2026, 3, 5), date(2027, 3, 2))
 
 

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from kits.reorders.order_sheet import ORDER_COLUMNS, RECORDS_NO_ORDER, WHY_COLUMNS
-from kits.reorders.sheet_writer import FIRST_ROW, HEADER_ROW
 from kits.reorders.workbook import write_workbooks
 from kits.shortages.reckon.lines import TooLate
 from takeoff.sheets.files.export import text_cell
+from takeoff.sheets.files.sheet_writer import FIRST_ROW, HEADER_ROW
 from tests.kits.reorders.build import Sender, cable_line, reconciliation, short_line, ticks, walk
 
 OFFICE = shutil.which("soffice") or "soffice"

@@ -22,6 +22,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from takeoff.sheets.files.export import text_cell
 from takeoff.units.money import minor_digits
 
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"  # its type, as a browser is told
 LETTER, A4 = 1, 9  # paper sizes as the .xlsx format numbers them
 HEADER_ROW = 5
 FIRST_ROW = HEADER_ROW + 1

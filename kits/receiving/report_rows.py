@@ -21,8 +21,9 @@ SORTS = ("short", "over", "damaged", "refused", "wrong item", "not on the list")
 @dataclass(frozen=True, slots=True)
 class ReportRow:
     """
-    One thing that is not as listed, or not counted yet. Quantities in ticks; listed is None beside the list.
+    One thing that is not as listed, or not counted yet.
 
+    Quantities in ticks; listed is None beside the list, counted where nobody counted.
     said : what came instead, why it was refused, what was noted. by, at : who counted it last, and when.
     """
 
@@ -30,7 +31,7 @@ class ReportRow:
     item: Item
     package: str
     listed: int | None
-    counted: int
+    counted: int | None
     quantity: int
     said: str = ""
     by: str = ""
@@ -89,7 +90,7 @@ def report_page(shipment: Shipment) -> ReportPage:
             listed.line.item,
             _package(listed),
             listed.report.listed,
-            listed.report.counted,
+            None if state is LineState.NOT_COUNTED else listed.report.counted,
             listed.report.to_count,
         )
         for listed in report.lines

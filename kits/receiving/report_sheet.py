@@ -79,7 +79,7 @@ def _line(row: ReportRow, site: Site) -> dict[str, Value]:
         "Description": text_cell(row.item.description),
         "Package": text_cell(row.package),
         "Listed": None if row.listed is None else from_ticks(row.listed),
-        "Counted": from_ticks(row.counted),
+        "Counted": None if row.counted is None else from_ticks(row.counted),
         "Quantity": from_ticks(row.quantity),
         "Unit": text_cell(row.item.unit),
         "Said": text_cell(row.said),

@@ -110,7 +110,7 @@ def test_the_workbook_says_the_same_and_starts_no_formula(enter, shipment):
     assert [row[:2] + row[4:7] for row in rows] == [
         ("short", "LUG", 10, 7, 3),
         ("damaged", "CAP", 10, 10, 10),
-        ("not counted", "BAND", 10, 0, 10),
+        ("not counted", "BAND", 10, None, 10),
     ]
     assert rows[1][2] == "'=1+1"
     assert rows[1][8] == "'=cmd"

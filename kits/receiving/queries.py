@@ -17,11 +17,13 @@ from kits.receiving.counting.dates import Deadlines, deadlines
 from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_report, match_of
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine, Shipment
+from kits.stock.models import Posting
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
 Condition = ReceiptLine.Condition
+REPLACED = Posting.Kind.REPLACED
 WHO = ("receipt__posting__recorded_by",)
 
 
@@ -104,7 +106,10 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
     for row in beside.order_by("pk"):
         unlisted[row.receipt.shipment_id].append(row)
     arrivals = arrivals_of(site, chosen)
-    first = dict(counts.order_by().values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
+    # A count that another took the place of was one all the same: goods that are counted again came no later.
+    made = models.Q(receipt__posting__reversed_by=None) | models.Q(receipt__posting__reversed_by__kind=REPLACED)
+    every = ReceiptLine.objects.of(site).filter(made, receipt__shipment__in=keys).order_by()
+    first = dict(every.values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
     reports = []
     for shipment in chosen:
         came: list[tuple[Arrival | None, datetime]] = [(one, one.since) for one in arrivals.get(shipment.pk, ())]

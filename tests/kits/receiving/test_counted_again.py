@@ -274,3 +274,13 @@ class AnyOrder(TestCase):
             expected[package] += quantity
         assert sum(expected.values()) == lying(item).get("bin Store", 0)
         assert proved(site)
+
+
+def test_goods_that_are_counted_again_came_no_later(item, shipment):
+    """No truck was taken in, so the first count stands for it; the clocks do not start anew with another count."""
+    PackingLineFactory(shipment=shipment, item=item, quantity=10)
+    received(shipment, counted(item, 9))
+    (before,) = delivery_report(shipment).trucks
+    received(shipment, {**counted(item, 8), "again": "same"}, number=20)
+    (after,) = delivery_report(shipment).trucks
+    assert after.since == before.since == at(2)

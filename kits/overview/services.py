@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 from uuid import uuid4
 
 from django.db import transaction
@@ -15,6 +16,7 @@ from takeoff.database.locks import lock
 from takeoff.people.models import User
 from takeoff.records.models import Record
 from takeoff.records.services import keep_one
+from takeoff.records.terms.errors import AskFirstError
 from takeoff.rules.services import refresh_takeoffs
 from takeoff.runs.models import Measurement, Run, Stage, StageReport
 from takeoff.runs.services import forget_measurement, save_stages
@@ -127,5 +129,13 @@ def answer_use(
             told.append(keep_one(site=site, kind="nothing_used", row=row, sender=by))
         else:
             row["quantity"] = line.quantity if quantity is None else quantity
-            told.append(keep_one(site=site, kind="issues", row=row, sender=by))
+            told.append(_handed_out(site, row, by))
     return told
+
+
+def _handed_out(site: Site, row: dict[str, Any], by: User | None) -> Record:
+    """Keep what a finished stage used: that it is more than it needed is what was asked, and answered."""
+    try:
+        return keep_one(site=site, kind="issues", row=row, sender=by)
+    except AskFirstError as asked:
+        return keep_one(site=site, kind="issues", row=row, sender=by, confirmed=asked.question)

@@ -16,7 +16,10 @@ NESTING = 0.95
 TRAVERSE_USED = 0.95
 
 # Stated accuracy of a length known by the wound diameter, as a fraction, for pages to print beside the figure.
+NEMA_ACCURACY = 0.06
 WOUND_DIAMETER_ACCURACY = 0.03
+TURNS_ACCURACY = 0.05
+SIMPLE_ACCURACY = 0.30
 
 
 @dataclass(frozen=True, slots=True)

@@ -195,7 +195,7 @@ def test_today_begins_with_figures_and_a_half_counted_delivery_is_not_late(scene
     assert "1 delivery late" in read("today")
     assert "Shipment SH-7 late 2 items to count" in read("today")
     scene.receive(first, 9)
-    assert "1 delivery here to count" in read("today")
+    assert "1 truck here to count" in read("today")
     assert "Shipment SH-7 here, not all counted 1 item still to count the TAPE" in read("today")
     assert "late" not in read("today").partition("Deliveries to come")[2]
     assert "here, not all counted" in read("shortage", tape.pk)

@@ -137,4 +137,7 @@ def test_among_equals_the_places_are_emptied_in_the_order_given():
 
 def test_counts_that_are_known_beforehand_are_found():
     books = Books(counts=[((A, ITEM, ""), 5), ((A, ITEM, ""), 3), ((B, ITEM, ""), 4)])
-    assert [books.next_count(A, ITEM, "", moment) for moment in (2, 3, 5)] == [3, 5, None]
+    found = []
+    for books.now in (2, 3, 5):
+        found.append(books.next_count(A, ITEM, ""))
+    assert found == [3, 5, None]

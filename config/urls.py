@@ -15,6 +15,7 @@ urlpatterns = [
     path("<slug:site_slug>/receiving/claims/", include("kits.claims.urls")),
     path("<slug:site_slug>/hand-out/", include("kits.issuing.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
+    path("<slug:site_slug>/stock/", include("kits.transfers.urls")),
     path("<slug:site_slug>/", include("kits.labels.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),

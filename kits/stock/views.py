@@ -28,7 +28,8 @@ def stock(request: SiteRequest) -> HttpResponse:
     """Show every item with what is here of it."""
     narrowed = StockFilter(request.GET, queryset=pages.stock_list(request.site), site=request.site)
     table = shown_page(request, StockTable(narrowed.qs, site=request.site))
-    return render(request, "kits/stock/stock.html", {"table": table, "filter": narrowed})
+    context = {"table": table, "filter": narrowed, "may_move": may(request.roles, STORE)}
+    return render(request, "kits/stock/stock.html", context)
 
 
 @needs(SEE)

@@ -13,7 +13,14 @@ from takeoff.sheets.cells.kinds import Reading
 from takeoff.sheets.cells.problems import CellError
 
 LONGEST = 500
-HIDDEN = {"id", "seen"}  # a page's or a device's own, nothing to type
+# What a person reads where a column's own name is no word of theirs.
+LABELS = {
+    "at": "When",
+    "came_item": "What came instead",
+    "came_text": "Or what it is, in words",
+    "lender": "Borrowed from",
+}
+HIDDEN = {"id", "seen", "instead"}  # a page's or a device's own, nothing to type
 
 
 class RecordForm(forms.Form):
@@ -52,7 +59,7 @@ class DropForm(forms.Form):
 def _field(column: Column, reading: Reading) -> forms.Field:
     """Return the field of a column: a choice where it takes a few words, else a text that its kind reads."""
     said: dict[str, Any] = {
-        "label": column.name.replace("_", " ").capitalize(),
+        "label": LABELS.get(column.name, column.name.replace("_", " ").capitalize()),
         "help_text": column.help,
         "required": column.required,
         "validators": [_reads(column, reading)],

@@ -69,7 +69,7 @@ def not_there(
         boxes = ", ".join(
             f"{from_ticks(lying.quantity)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]
         )
-        parts.append(f"in boxes of other runs: {boxes}; to borrow it, name the lender")
+        parts.append(f"in boxes of other runs: {boxes}; to borrow it, say from which run")
     there = "; ".join(parts)
     return NotThereError(
         f"{code}: {asked} asked, {there}.",

@@ -72,7 +72,7 @@ def test_another_runs_box_is_left_alone_and_the_error_names_it(site, item, run):
         handed(item, 4, run)
     assert str(caught.value) == (
         "SEAL: 4 each asked, 2 there (2 in Store); in boxes of other runs: 9 in KIT SOUTH for SOUTH; "
-        "to borrow it, name the lender."
+        "to borrow it, say from which run."
     )
 
 

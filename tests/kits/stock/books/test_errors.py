@@ -25,7 +25,7 @@ def test_it_tells_what_has_expired_and_what_lies_in_boxes_of_other_runs():
     error = refused(expired=(Lying(1, "", 20_000, date(2026, 1, 1)),), of_others=[(Lying(2, "", 30_000), "CB-9")])
     assert str(error) == (
         "LUG: 9 each asked, 0 there; expired and not to be handed out: 2 in Shelf A, usable to 2026-01-01; "
-        "in boxes of other runs: 3 in Shelf B for CB-9; to borrow it, name the lender."
+        "in boxes of other runs: 3 in Shelf B for CB-9; to borrow it, say from which run."
     )
 
 

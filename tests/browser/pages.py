@@ -125,7 +125,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     bin_ = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gt=0).first().place
     reel = Reel.objects.of(site).order_by("pk").first()
     crate = Package.objects.of(site).get(name="Crate CB-06")
-    stage = Stage.objects.of(site).get(run__name="CB-02", stage="enclosure")
+    stage = Stage.objects.of(site).get(run__name__startswith="CB-02", stage="enclosure")
     moved = Posting.objects.of(site).filter(moves__isnull=False).first()
     told = next(report for report in delivery_reports(site) if report.exceptions).shipment
     foreman = User.objects.get(username="foreman")

@@ -57,8 +57,10 @@ class Doors:
         self.wrong: list[str] = []
 
     def open(self, role: str = "", *, width: int = 1440, height: int = 900, scheme: str = "light", **more) -> Page:
+        # Keeping pages for want of signal asks for dozens of them: only for a test that is about that.
+        said = {"service_workers": "block", **more}
         context = self.browser.new_context(
-            base_url=self.base_url, viewport={"width": width, "height": height}, color_scheme=scheme, **more
+            base_url=self.base_url, viewport={"width": width, "height": height}, color_scheme=scheme, **said
         )
         self.contexts.append(context)
         if role:

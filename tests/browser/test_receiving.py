@@ -21,7 +21,7 @@ from takeoff.models import Cable, Item, Photo, Record, SetAside, Site, Stage, Us
 from tests.factories.kits import PackageFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.reels import ReelFactory
 
-PHONE = {"width": 390, "height": 844, "has_touch": True}
+PHONE = {"width": 390, "height": 844, "has_touch": True, "service_workers": "allow"}
 
 
 @pytest.fixture

@@ -90,7 +90,7 @@ class Doors:
         refused = re.search("status of (403|404|422)", message.text)
         if "ERR_INTERNET_DISCONNECTED" in message.text:
             return  # a test took the signal away
-        if message.location["url"].endswith("/favicon.ico"):
+        if message.location["url"].endswith("/favicon.ico") or "/photos/" in message.page.url:
             return  # a picture by itself has no page that names ours
         if message.type == "error" and not (refused and message.location["url"] == message.page.url):
             self.wrong.append(message.text)

@@ -9,8 +9,8 @@ from kits.claims.course.claim_steps import SETTLED, Step
 from kits.gate.models import Arrival
 from kits.shipments.models import PackingLine, Shipment
 from takeoff.database.fields import ExactField
-from takeoff.people.models import User
-from takeoff.sites.scope import SiteManager, SiteQuerySet
+from takeoff.records.reported import Reported
+from takeoff.sites.scope import SiteManager
 
 
 class Claim(models.Model):
@@ -60,8 +60,8 @@ class ClaimLine(models.Model):
         return f"{self.claim}: {self.packing_line.item}"
 
 
-class ClaimStep(models.Model):
-    """Something that was done about a claim. Added to, never changed: one that never was is taken back by another."""
+class ClaimStep(Reported):
+    """Something that was done about a claim."""
 
     class Kind(models.TextChoices):
         TOLD = Step.TOLD.value, "Told the carrier"
@@ -73,16 +73,9 @@ class ClaimStep(models.Model):
         DROPPED = Step.DROPPED.value, "Dropped"
 
     claim = models.ForeignKey(Claim, models.PROTECT, related_name="steps")
-    event_id = models.CharField(max_length=80)
     step = models.CharField(max_length=22, choices=Kind)
-    at = models.DateTimeField()
-    by = models.CharField(max_length=120, blank=True)
     reference = models.CharField(max_length=60, blank=True, help_text="The number under which others know the claim.")
     amount = models.BigIntegerField(null=True, blank=True, help_text="What it was settled for, in minor units.")
-    note = models.CharField(max_length=300, blank=True)
-    recorded_at = models.DateTimeField()
-    recorded_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
-    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back")
 
     objects = SiteManager()
     site_path = "claim__shipment__site"
@@ -98,8 +91,3 @@ class ClaimStep(models.Model):
 
     def __str__(self) -> str:
         return f"{self.claim}: {self.step}"
-
-
-def standing(rows: SiteQuerySet[ClaimStep]) -> SiteQuerySet[ClaimStep]:
-    """Return the steps that were not taken back."""
-    return rows.filter(takes_back=None, taken_back=None)

@@ -11,11 +11,12 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from kits.claims.course.claim_steps import ENDS, NextAct, Step, next_act
 from kits.claims.course.still_to_claim import still_to_claim
-from kits.claims.models import Claim, ClaimLine, ClaimStep, standing
+from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.receiving.counting.by_truck import Found, how_many
 from kits.receiving.counting.dates import Answers, Deadlines, answers_due
 from kits.receiving.queries import DeliveryReport, TruckReport, dates_from, delivery_reports
 from kits.shipments.models import PackingLine, Shipment
+from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import to_ticks

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from kits.claims.course.claim_steps import ENDS, SETTLED, Step
-from kits.claims.models import Claim, ClaimLine, ClaimStep, standing
+from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.claims.queries import ToClaim, to_claim
 from kits.claims.services import lacking, order_replacements, record_steps, replacement_name, withdraw_replacements
 from kits.gate.records import GATE_KEEPER
@@ -17,6 +17,7 @@ from kits.receiving.queries import delivery_reports
 from kits.shipments.models import PackingLine, Shipment
 from takeoff.people.permissions import CLAIM
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
+from takeoff.records.reported import reported, standing, taking
 from takeoff.records.terms.errors import MalformedError, RecordError
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole
@@ -107,13 +108,11 @@ class ClaimBook:
             self.refuse_replacement(course)
         row = ClaimStep(
             claim=course.claim,
-            event_id=filing.id,
             step=step.value,
-            at=filing.at,
             amount=_amount(filing, step, self.site),
-            recorded_at=filing.record.recorded_at,
-            recorded_by=filing.sender,
-            **{name: filing[name] for name in ("by", "reference", "note")},
+            reference=filing["reference"],
+            note=filing["note"],
+            **reported(filing),
         )
         self.courses[key] = course
         course.steps.append(row)
@@ -182,19 +181,7 @@ class ClaimBook:
         if Step(row.step) is Step.REPLACEMENT and order in self.on_the_way:
             raise RecordError(f"The replacement of {course.claim} is on a packing list: it stays.", column="reverses")
         course.steps.remove(row)
-        self.taken_back.append(
-            ClaimStep(
-                claim=course.claim,
-                event_id=filing.id,
-                step=row.step,
-                at=filing.at,
-                note=filing["reason"],
-                by=filing["by"],
-                recorded_at=filing.record.recorded_at,
-                recorded_by=filing.sender,
-                takes_back=row,
-            )
-        )
+        self.taken_back.append(ClaimStep(claim=course.claim, step=row.step, **taking(row, filing)))
 
     def write(self) -> None:
         """Write what is new, and order or withdraw what claims are settled with."""

@@ -8,16 +8,15 @@ from django.db import models
 from django.db.models import Q
 
 from kits.shipments.models import Package, Shipment
-from takeoff.people.models import User
-from takeoff.sites.scope import SiteManager, SiteQuerySet
+from takeoff.records.reported import Reported
+from takeoff.sites.scope import SiteManager
 
 
-class Arrival(models.Model):
+class Arrival(Reported):
     """
     A truck at the gate with a shipment, or a part of one.
 
-    Added to, never changed: one that never was is taken back by a row of its own. at : when it came, or until when it
-    must have come; not_before : since when, where nobody saw it. by : who signed.
+    at : when it came, or until when it must have come; not_before : since when, where nobody saw it. by : who signed.
     """
 
     class Words(models.TextChoices):
@@ -27,8 +26,6 @@ class Arrival(models.Model):
         NO_WAIT = "would not wait", "The driver would not wait"
 
     shipment = models.ForeignKey(Shipment, models.PROTECT, related_name="arrivals")
-    event_id = models.CharField(max_length=80)
-    at = models.DateTimeField()
     not_before = models.DateTimeField(null=True, blank=True)
     count = models.PositiveIntegerField(default=0, help_text="Of packages that are here.")
     carrier = models.CharField(max_length=120, blank=True)
@@ -38,11 +35,6 @@ class Arrival(models.Model):
     words = models.CharField(max_length=14, choices=Words, blank=True, help_text="What it was signed with.")
     written = models.CharField(max_length=500, blank=True, help_text="What was written on the driver's paper.")
     standing = models.CharField(max_length=120, blank=True, help_text="Where it was put down.")
-    note = models.CharField(max_length=300, blank=True)
-    by = models.CharField(max_length=120, blank=True)
-    recorded_at = models.DateTimeField()
-    recorded_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
-    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back")
 
     objects = SiteManager()
     site_path = "shipment__site"
@@ -85,8 +77,3 @@ class ArrivedPackage(models.Model):
 
     def __str__(self) -> str:
         return f"{self.package} {self.state}"
-
-
-def standing(rows: SiteQuerySet[Arrival]) -> SiteQuerySet[Arrival]:
-    """Return the arrivals that were not taken back."""
-    return rows.filter(takes_back=None, taken_back=None)

@@ -9,7 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-CLEAN = "Nothing is missing or damaged outside: nothing to write."
+# The page fills them in while things are ticked, too: what stands in braces is put in.
+SENTENCES = {
+    "count": "Count, and tick what is missing or damaged.",
+    "received-of": "Received {here} of {listed} packages.",
+    "received": "Received {here} packages.",
+    "missing": "Missing: {names}.",
+    "damaged": "Damaged outside: {names}, contents not checked.",
+    "seal": "Seal broken on arrival.",
+    "clean": "Nothing is missing or damaged outside: nothing to write.",
+}
+CLEAN = SENTENCES["clean"]
 
 
 def words_for_paper(
@@ -25,11 +35,11 @@ def words_for_paper(
     """
     said = []
     if missing or (listed and here != listed):
-        said.append(f"Received {here} of {listed} packages." if listed else f"Received {here} packages.")
+        said.append(SENTENCES["received-of" if listed else "received"].format(here=here, listed=listed))
     if missing:
-        said.append(f"Missing: {', '.join(missing)}.")
+        said.append(SENTENCES["missing"].format(names=", ".join(missing)))
     if damaged:
-        said.append(f"Damaged outside: {', '.join(damaged)}, contents not checked.")
+        said.append(SENTENCES["damaged"].format(names=", ".join(damaged)))
     if seal_broken:
-        said.append("Seal broken on arrival.")
+        said.append(SENTENCES["seal"])
     return " ".join(said) or CLEAN

@@ -7,8 +7,9 @@ from collections.abc import Iterable
 
 from django.db.models.functions import Coalesce
 
-from kits.gate.models import Arrival, standing
+from kits.gate.models import Arrival
 from kits.shipments.models import Shipment
+from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 
 

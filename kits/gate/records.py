@@ -14,6 +14,7 @@ from kits.shipments.services import make_packages
 from takeoff.database.locks import lock
 from takeoff.people.permissions import GATE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, by_kind, register_kind, taking_back
+from takeoff.records.reported import reported, taking
 from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Moment, Reference, Text, Whole, YesNo, one_of
@@ -160,25 +161,28 @@ class ArrivalsKind(GateKind):
 
     def keep(self, site: Site, filings: Sequence[Filing]) -> None:
         """Keep the trucks, with the packages that their lists name and those that no list does."""
-        further = [(filing["shipment"], name) for filing in filings for name in names_in(filing["further"])]
-        if further:
-            make_packages(site=site, wanted=further)
-        listed: dict[int, dict[str, Package]] = {}
-        for package in Package.objects.of(site).filter(shipment__in=[filing["shipment"] for filing in filings]):
-            listed.setdefault(package.shipment_id, {})[package.name] = package
-        arrivals, packages = [], []
+        listed: dict[int, list[str]] = {}
+        shipments = {filing["shipment"].pk: filing["shipment"] for filing in filings}
+        for package in Package.objects.of(site).filter(shipment__in=shipments):
+            listed.setdefault(package.shipment_id, []).append(package.name)
+        arrivals: list[tuple[Arrival, dict[str, str]]] = []
         for filing in filings:
-            there = listed.get(filing["shipment"].pk, {})
-            states = _states(filing, there)
+            names = listed.get(filing["shipment"].pk, [])
+            states = _states(filing, [*names, *names_in(filing["further"])])
             if filing.error:
                 continue
-            arrival = _arrival(filing, len(there))
-            arrivals.append(arrival)
-            packages += [ArrivedPackage(arrival=arrival, package=there[name], state=s) for name, s in states.items()]
+            arrivals.append((_arrival(filing, len(names)), states))
             here = sum(state != State.MISSING for state in states.values())
-            if there and here != filing["count"]:
+            if states and here != filing["count"]:
                 filing.look.append(f"{filing['count']} packages were counted; by their names {here} are here.")
-        record_arrivals(arrivals, packages)
+        wanted = [(shipments[arrival.shipment_id], name) for arrival, states in arrivals for name in states]
+        made = make_packages(site=site, wanted=wanted)
+        packages = [
+            ArrivedPackage(arrival=arrival, package=made[arrival.shipment_id, name], state=state)
+            for arrival, states in arrivals
+            for name, state in states.items()
+        ]
+        record_arrivals([arrival for arrival, _ in arrivals], packages)
 
     def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
         """Add that the trucks never were."""
@@ -190,18 +194,7 @@ class ArrivalsKind(GateKind):
             if hasattr(arrival, "taken_back"):
                 filing.error = RecordError(f"{arrival} was taken back before.", column="reverses")
                 continue
-            back.append(
-                Arrival(
-                    shipment_id=arrival.shipment_id,
-                    event_id=filing.id,
-                    at=filing.at,
-                    note=filing["reason"],
-                    by=filing["by"],
-                    recorded_at=filing.record.recorded_at,
-                    recorded_by=filing.sender,
-                    takes_back=arrival,
-                )
-            )
+            back.append(Arrival(shipment_id=arrival.shipment_id, **taking(arrival, filing)))
         record_arrivals(back)
 
 
@@ -210,7 +203,7 @@ def names_in(cell: str) -> Iterator[str]:
     yield from dict.fromkeys(filter(None, (name.strip() for name in cell.split(","))))
 
 
-def _states(filing: Filing, there: Mapping[str, Package]) -> dict[str, str]:
+def _states(filing: Filing, there: Sequence[str]) -> dict[str, str]:
     """Return how each package of a shipment is; what no list names is an error."""
     states = dict.fromkeys(there, State.HERE.value)
     for column, state in (("missing", State.MISSING), ("damaged", State.DAMAGED)):
@@ -228,10 +221,7 @@ def _states(filing: Filing, there: Mapping[str, Package]) -> dict[str, str]:
 
 def _arrival(filing: Filing, listed: int) -> Arrival:
     """Return a truck; where it was signed with the words proposed, those are what was written."""
-    said = (
-        "shipment", "count", "carrier", "paper", "seal", "seal_whole", "words", "not_before", "standing",
-        "note", "by",
-    )  # fmt: skip
+    said = ("shipment", "count", "carrier", "paper", "seal", "seal_whole", "words", "standing", "note")
     proposed = words_for_paper(
         listed=listed,
         here=filing["count"],
@@ -240,13 +230,11 @@ def _arrival(filing: Filing, listed: int) -> Arrival:
         seal_broken=filing["seal_whole"] is False,
     )
     written = filing["written"] or (proposed if filing["words"] == Arrival.Words.PROPOSED else "")
-    not_after = filing["not_before"] and min(filing["not_before"], filing.at)
     return Arrival(
-        event_id=filing.id,
-        at=filing.at,
-        recorded_at=filing.record.recorded_at,
-        recorded_by=filing.sender,
-        **{name: filing[name] for name in said} | {"not_before": not_after, "written": written[:500]},
+        not_before=filing["not_before"] and min(filing["not_before"], filing.at),
+        written=written[:500],
+        **reported(filing),
+        **{name: filing[name] for name in said},
     )
 
 

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from kits.gate.models import Arrival
-from kits.gate.paper_words import words_for_paper
+from kits.gate.paper_words import SENTENCES, words_for_paper
 from kits.shipments.models import Package, Shipment
 from takeoff.catalogue.models import Supplier
 from takeoff.people.permissions import GATE, SiteRequest, needs
@@ -28,9 +28,16 @@ def gate(request: SiteRequest, shipment_id: int) -> HttpResponse:
     )
     typed, ticked = request.GET, {state: request.GET.getlist(state) for state in ("missing", "damaged")}
     count = typed.get("count", "")
-    words = ""
+    words = SENTENCES["count"]
     if count.isdecimal():
         broken = typed.get("seal_whole") == "no"
         words = words_for_paper(listed=len(names), here=int(count), **ticked, seal_broken=broken)
-    context = {"shipment": shipment, "names": names, "typed": typed, "words": words, "ways": Arrival.Words.choices}
+    context = {
+        "shipment": shipment,
+        "names": names,
+        "typed": typed,
+        "words": words,
+        "sentences": SENTENCES,
+        "ways": Arrival.Words.choices,
+    }
     return render(request, "kits/gate/gate.html", context | ticked)

@@ -9,11 +9,10 @@ from django.db.models import Q
 
 from kits.stock.models import Balance
 from takeoff.rules.models import TakeoffLine
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import WORK_KINDS, Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.unit_words import needed
 
-WORK = [kind.value for kind in Place.Kind if kind.is_work]
 Need = tuple[int, str, int]  # run, stage, item
 
 
@@ -30,7 +29,7 @@ def needs_of(site: Site, runs: Collection[int]) -> Counter[Need]:
 def handed_out_of(site: Site, runs: Collection[int]) -> Counter[Need]:
     """Return what stages of runs were handed, what they spoiled counted in. [ticks]"""
     found: Counter[Need] = Counter()
-    rows = Balance.objects.of(site).filter(~Q(quantity=0), place__kind__in=WORK, place__run__in=runs)
+    rows = Balance.objects.of(site).filter(~Q(quantity=0), place__kind__in=WORK_KINDS, place__run__in=runs)
     for run, stage, item, quantity in rows.values_list("place__run", "place__stage", "item", "quantity"):
         found[run, stage, item] += to_ticks(quantity)
     return found

@@ -16,11 +16,10 @@ from kits.stock.models import Balance, Lot
 from kits.stock.places import Places
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run, Stage
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import GOOD_KINDS, Place, Site
 from takeoff.units.exact import to_ticks
 
 AHEAD = timedelta(days=14)
-GOOD = [kind.value for kind in Place.Kind if kind.holds_good_stock]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +154,7 @@ def _taken(
 def _books(site: Site, places: Places, items: Collection[int]) -> tuple[Books, dict[int, Place]]:
     """Return what lies of some items in good places, and these places by key."""
     good = {place.pk: place for place in places.good()}
-    rows = Balance.objects.of(site).filter(item__in=items, place__kind__in=GOOD, quantity__gt=0)
+    rows = Balance.objects.of(site).filter(item__in=items, place__kind__in=GOOD_KINDS, quantity__gt=0)
     balances = {(row.place_id, row.item_id, row.lot): to_ticks(row.quantity) for row in rows}
     lots = Lot.objects.of(site).filter(item__in=items, expires__isnull=False)
     return Books(balances, expires={(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}), good

@@ -12,7 +12,8 @@ from kits.issuing.pages import pick_list, stages_to_serve
 from kits.issuing.queries import debts
 from takeoff.people.permissions import HAND_OUT, SEE, SiteRequest, needs
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place, StageName
+from takeoff.sites.models import StageName
+from takeoff.sites.queries import offered_bins
 
 
 @needs(HAND_OUT)
@@ -31,8 +32,7 @@ def pick(request: SiteRequest, run_id: int, stage: str) -> HttpResponse:
     if stage not in StageName.values:
         raise Http404("no such stage")
     run = get_object_or_404(Run.objects.of(request.site), pk=run_id)
-    bins = Place.objects.of(request.site).filter(kind=Place.Kind.BIN).order_by("name").values_list("name", flat=True)
-    context = {"page": pick_list(request.site, run, stage), "bins": bins[:200]}
+    context = {"page": pick_list(request.site, run, stage), "bins": offered_bins(request.site)}
     return render(request, "kits/issuing/pick.html", context)
 
 

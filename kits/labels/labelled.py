@@ -61,7 +61,7 @@ def _reels(site: Site) -> QuerySet[Any]:
 
 
 def _facts_of_package(package: Package, _site: Site) -> dict[str, str]:
-    return {"Supplier": str(package.shipment.supplier), "Shipment": package.shipment.name}
+    return {"Supplier": str(package.shipment.supplier or ""), "Shipment": package.shipment.name}
 
 
 def _facts_of_bin(place: Place, _site: Site) -> dict[str, str]:

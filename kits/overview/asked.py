@@ -8,14 +8,14 @@ from kits.stock.models import Balance
 from takeoff.rules.models import TakeoffLine
 from takeoff.rules.queries import takeoff_lines
 from takeoff.runs.models import NothingUsed, Run
-from takeoff.sites.models import Place, Site
-
-WORK = [kind for kind in Place.Kind if kind.is_work]
+from takeoff.sites.models import WORK_KINDS, Site
 
 
 def asked_lines(site: Site, run: Run, stage: str) -> list[TakeoffLine]:
     """Return the takeoff lines of a stage that would be asked about once it is done, by item, in two queries."""
-    of_stage = Balance.objects.of(site).filter(place__run=run, place__stage=stage, place__kind__in=WORK).order_by()
+    of_stage = (
+        Balance.objects.of(site).filter(place__run=run, place__stage=stage, place__kind__in=WORK_KINDS).order_by()
+    )
     handed_out = {row["item"] for row in of_stage.values("item").annotate(total=Sum("quantity")) if row["total"] > 0}
     unused = NothingUsed.objects.of(site).filter(run=run, stage=stage, item=OuterRef("item"))
     lines = takeoff_lines(site).filter(~Exists(unused), takeoff__run=run, stage=stage, quantity__gt=0, item__fitted="")

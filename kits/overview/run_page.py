@@ -31,7 +31,7 @@ from takeoff.runs.geometry.strip import Repeat, Strip, draw_strip
 from takeoff.runs.geometry.warnings import RunWarning, unequal_set
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
 from takeoff.runs.queries import counting, run_facts, runs_with_parts
-from takeoff.sites.models import Place, Site, StageName
+from takeoff.sites.models import WORK_KINDS, Site, StageName
 from takeoff.units.exact import to_ticks
 
 
@@ -313,8 +313,7 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
         .values_list("item", "total")
     )  # fmt: skip
     # What was spoiled there and came back counts as used.
-    kinds = [kind for kind in Place.Kind if kind.is_work]
-    handed = Balance.objects.of(site).filter(place__kind__in=kinds, place__run=run).order_by()
+    handed = Balance.objects.of(site).filter(place__kind__in=WORK_KINDS, place__run=run).order_by()
     issued = {
         (row["item"], row["place__stage"]): row["total"]
         for row in handed.values("item", "place__stage").annotate(total=Sum("quantity"))

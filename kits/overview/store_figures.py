@@ -8,10 +8,9 @@ from datetime import timedelta
 from kits.issuing.queries import debts
 from kits.receiving.pages import trucks
 from kits.stock.models import Balance, Lot
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import GOOD_KINDS, Place, Site
 
 SOON = timedelta(days=60)
-GOOD = [kind.value for kind in Place.Kind if kind.holds_good_stock]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +28,7 @@ def store_figures(site: Site) -> StoreFigures:
     """Return what the store has open, in a number of queries that does not grow."""
     today = site.today()
     lying = Balance.objects.of(site).filter(quantity__gt=0)
-    here = set(lying.filter(place__kind__in=GOOD).exclude(lot="").values_list("item", "lot"))
+    here = set(lying.filter(place__kind__in=GOOD_KINDS).exclude(lot="").values_list("item", "lot"))
     last_days = Lot.objects.of(site).filter(expires__lte=today + SOON).values_list("item", "code", "expires")
     days = [day for item, lot, day in last_days if day and (item, lot) in here]
     held = lying.filter(place__kind=Place.Kind.QUARANTINE).values("item").distinct().count()

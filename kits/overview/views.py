@@ -18,7 +18,7 @@ from kits.shortages.reckon.arrivals import stage_lines
 from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
-from takeoff.records.batch import question_of
+from takeoff.records.answers import question_of
 from takeoff.records.queries import waiting
 from takeoff.records.terms.errors import RecordError
 from takeoff.rules.services import overrule, withdraw_override

@@ -16,7 +16,7 @@ from takeoff.catalogue.models import Cable
 from takeoff.people.permissions import CLAIM, GATE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.photos.queries import photos_of
 from takeoff.sheets.files.sheet_writer import XLSX
-from takeoff.sites.models import Place
+from takeoff.sites.queries import offered_bins
 
 
 @needs(SEE)
@@ -91,12 +91,11 @@ def crate(request: SiteRequest, shipment_id: int, package_id: int | None = None)
     found = _shipment(request, shipment_id)
     packages = Package.objects.of(request.site).filter(shipment=found)
     package = get_object_or_404(packages, pk=package_id) if package_id else None
-    bins = Place.objects.of(request.site).filter(kind=Place.Kind.BIN).order_by("name").values_list("name", flat=True)
     context = {
         "page": crate_page(found, package),
         "may_count": may(request.roles, STORE),
         "bin": request.GET.get("bin", "").strip(),
-        "bins": bins[:200],
+        "bins": offered_bins(request.site),
     }
     return render(request, "kits/receiving/crate.html", context)
 

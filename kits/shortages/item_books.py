@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
 
-from kits.gate.models import Arrival, standing
+from kits.gate.models import Arrival
 from kits.orders.models import Order, OrderLine
 from kits.orders.queries import runs_ordered_for
 from kits.promises.models import KitLine
@@ -32,6 +32,7 @@ from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
+from takeoff.records.reported import standing
 from takeoff.rules.made_sizes import made_sizes
 from takeoff.rules.models import Takeoff, TakeoffLine
 from takeoff.runs.models import NothingUsed, Run, Stage

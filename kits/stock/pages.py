@@ -12,14 +12,13 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
 
 from kits.stock.models import Balance, Lot, Move
 from takeoff.catalogue.models import Item
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import GOOD_KINDS, WORK_KINDS, Place, Site
 from takeoff.sites.scope import SiteQuerySet
 
 Kind = Place.Kind
-GOOD = [kind.value for kind in Kind if kind.holds_good_stock]
-HERE = [*GOOD, Kind.QUARANTINE.value]
+HERE = [*GOOD_KINDS, Kind.QUARANTINE]
 # Where stock of a site is or went: what a list of places shows.
-LISTED = [*HERE, *(kind.value for kind in Kind if kind.is_work), Kind.SCRAP.value]
+LISTED = [*HERE, *WORK_KINDS, Kind.SCRAP]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,9 @@ def stock_list(site: Site) -> SiteQuerySet[Any]:
         Item.objects.of(site)
         .select_related("supplier")
         .annotate(
-            good=lying(*GOOD),
-            expired=lying(*GOOD, gone_by=True),
-            usable=lying(*GOOD, gone_by=False),
+            good=lying(*GOOD_KINDS),
+            expired=lying(*GOOD_KINDS, gone_by=True),
+            usable=lying(*GOOD_KINDS, gone_by=False),
             held=lying(Kind.QUARANTINE.value),
             handed_out=lying(Kind.HANDED_OUT.value),
         )

@@ -41,7 +41,6 @@ class Why(StrEnum):
 
 
 HOLDS = {folded(why.place): why for why in Why}
-GOOD_KINDS = [kind for kind in Place.Kind if kind.holds_good_stock]
 # What a person may name as a bin: good stock, and what is held back.
 NAMED_KINDS = [Place.Kind.KIT_BOX, Place.Kind.BIN, Place.Kind.QUARANTINE]
 Work = tuple[str, int, str]  # kind, run, stage

@@ -25,12 +25,11 @@ from kits.promises.queries import kit_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
-from kits.stock.places import GOOD_KINDS
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import lock, rehearsed
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import GOOD_KINDS, Place, Site
 from takeoff.units.exact import from_ticks, to_ticks
 
 # With more places than this it is quicker to read all balances of the items.

@@ -20,7 +20,8 @@ from takeoff.records.forms import RecordForm
 from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
 from takeoff.sheets.row_reading import reading_here
-from takeoff.sites.models import Place
+from takeoff.sites.models import GOOD_KINDS, Place
+from takeoff.sites.queries import offered_bins
 
 
 @needs(SEE)
@@ -57,14 +58,17 @@ def place_act(request: SiteRequest, place_id: int, name: str) -> HttpResponse:
     if act is None:
         raise Http404("no such act here")
     context = {"place": found, "act": act, "lying": pages.lying_at(request.site, place=found)}
-    bins = Place.objects.of(request.site).filter(kind=Place.Kind.BIN).order_by("name").values_list("name", flat=True)
-    return render(request, "kits/stock/place_act.html", context | {"bins": bins[:200], "all": "all" in request.GET})
+    return render(
+        request,
+        "kits/stock/place_act.html",
+        context | {"bins": offered_bins(request.site), "all": "all" in request.GET},
+    )
 
 
 @needs(STORE)
 def count(request: SiteRequest, place_id: int) -> HttpResponse:
     """Ask what lies in a bin without saying what should; then show what differs, before anything is kept."""
-    found = get_object_or_404(pages.place_list(request.site).filter(kind__in=pages.GOOD), pk=place_id)
+    found = get_object_or_404(pages.place_list(request.site).filter(kind__in=GOOD_KINDS), pk=place_id)
     if request.method != "POST":
         context = {"place": found, "lying": pages.lying_at(request.site, place=found), "further": range(100, 105)}
         return render(request, "kits/stock/count.html", context)

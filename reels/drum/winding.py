@@ -15,7 +15,7 @@ from math import floor, pi
 NESTING = 0.95
 TRAVERSE_USED = 0.95
 
-# Stated accuracy of a length known by the wound diameter, as a fraction, for pages to print beside the figure.
+# Stated accuracy of each way to know a length, as a fraction, for pages to print beside the figure.
 NEMA_ACCURACY = 0.06
 WOUND_DIAMETER_ACCURACY = 0.03
 TURNS_ACCURACY = 0.05

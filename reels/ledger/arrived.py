@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Reel, ReelEvent
 from reels.ledger.queries import real_cuts
-from reels.ledger.services import lock_reels, save_reels
+from reels.ledger.services import lock_reels, record_reel_events, save_reels
 from takeoff.database.folding import folded
 from takeoff.records.record_kinds import Filing
+from takeoff.records.reported import reported, taking
 from takeoff.sites.models import Site
 from takeoff.sites.services import make_bins
 from takeoff.units.exact import to_ticks
-from takeoff.units.lengths import show_length
+from takeoff.units.shown import exactly
 
 State = Reel.State
 # What tells of trouble on a reel that came (cable handling guides).
@@ -38,39 +39,42 @@ ASK_ABOVE = Decimal("0.01")  # between marks and the tag's length
 
 def bring_in(site: Site, filings: Sequence[Filing]) -> None:
     """Bring reels in that came, made where nobody announced them; what cannot have come so has its error."""
-    tags = {filing["reel"] for filing in filings}
-    known = {reel.tag: reel for reel in Reel.objects.of(site).filter(tag__in=tags)}
-    reels = {reel.tag: reel for reel in lock_reels(site, {reel.pk for reel in known.values()})}
-    bins = make_bins(site=site, names=[filing["bin"] for filing in filings if filing["bin"]])
-    for filing in filings:
-        tag = filing["reel"]
-        reel = reels.get(tag) or Reel(site=site, tag=tag)
-        before = {name: _plain(getattr(reel, name)) for name in PLACED} if reel.pk else None
+    rest = list(filings)
+    while rest:
+        of_each = {filing["reel"]: filing for filing in reversed(rest)}  # of a tag that is named twice the first
+        _bring_in(site, of_each)
+        rest = [filing for filing in rest if of_each[filing["reel"]] is not filing]
+
+
+def _bring_in(site: Site, filings: Mapping[str, Filing]) -> None:
+    """Bring one reel in for each tag."""
+    keys = Reel.objects.of(site).filter(tag__in=filings).values_list("pk", flat=True)
+    known = {reel.tag: reel for reel in lock_reels(site, keys)}
+    taken_back = ReelEvent.objects.of(site).filter(reel__in=known.values(), taken_back__isnull=False)
+    came_before = set(taken_back.values_list("reel", flat=True))
+    bins = make_bins(site=site, names=[filing["bin"] for filing in filings.values() if filing["bin"]])
+    events: dict[str, ReelEvent] = {}
+    for tag, filing in filings.items():
+        reel = known.get(tag) or Reel(site=site, tag=tag)
+        announced = {name: _plain(getattr(reel, name)) for name in PLACED} if tag in known else None
         try:
-            _check(site, reel, filing)
+            _check(reel, filing, again=reel.pk in came_before)
         except CutError as error:
             filing.error = error
             continue
         _read_off(reel, filing, bins)
-        made = reel.pk is None
-        new, changed = [reel] if made else [], [] if made else [reel]
-        wrong = save_reels(site=site, new=new, changed=changed, fields={"cable", *PLACED})
+        said = {"points": filing["points"], "note": filing["note"]}
+        events[tag] = ReelEvent(reel=reel, before=announced, **said, **reported(filing))
+    reels = [event.reel for event in events.values()]
+    new = [reel for reel in reels if reel.tag not in known]
+    changed = [reel for reel in reels if reel.tag in known]
+    wrong = save_reels(site=site, new=new, changed=changed, fields={"cable", *PLACED})
+    for tag, event in events.items():
         if tag in wrong:
-            filing.error = wrong[tag]
-            continue
-        reels[tag] = reel
-        filing.look += _doubts(reel, filing)
-        ReelEvent.objects.create(
-            reel=reel,
-            event_id=filing.id,
-            at=filing.at,
-            points=filing["points"],
-            note=filing["note"],
-            by=filing["by"],
-            before=before,
-            recorded_at=filing.record.recorded_at,
-            recorded_by=filing.sender,
-        )
+            filings[tag].error = wrong[tag]
+        else:
+            filings[tag].look += _doubts(event.reel, filings[tag])
+    record_reel_events([event for tag, event in events.items() if tag not in wrong])
 
 
 def take_back(site: Site, filing: Filing) -> None:
@@ -87,29 +91,18 @@ def take_back(site: Site, filing: Filing) -> None:
     for name, value in (event.before or {"state": State.EMPTY}).items():
         setattr(reel, name, value)
     save_reels(site=site, new=[], changed=[reel], fields={*PLACED})
-    ReelEvent.objects.create(
-        reel=reel,
-        event_id=filing.id,
-        at=filing.at,
-        note=filing["reason"],
-        by=filing["by"],
-        takes_back=event,
-        recorded_at=filing.record.recorded_at,
-        recorded_by=filing.sender,
-    )
+    record_reel_events([ReelEvent(reel=reel, **taking(event, filing))])
 
 
-def _check(site: Site, reel: Reel, filing: Filing) -> None:
-    """Raise CutError for a reel that is here already, or of which too little is said."""
+def _check(reel: Reel, filing: Filing, *, again: bool) -> None:
+    """Raise CutError for a reel that is here already, or of which too little is said. again : it came, by mistake."""
     cable, new = filing["cable"], reel._state.adding
     if new and (cable is None or filing["length"] is None):
         column = "length" if cable else "cable"
         text = f"Nobody announced reel {reel}: say its cable and its length."
         raise CutError("unknown_reel", text, column=column, expected="the cable and the length of a new reel")
-    announced = reel.state == State.ON_THE_WAY or (
-        reel.state == State.EMPTY and ReelEvent.objects.of(site).filter(reel=reel, taken_back__isnull=False).exists()
-    )
-    if not new and not announced:
+    expected = reel.state == State.ON_THE_WAY or (reel.state == State.EMPTY and again)
+    if not new and not expected:
         text = f"Reel {reel} is here already, {reel.get_state_display().lower()}: its tag is in use."
         raise CutError("tag_taken", text, column="reel", found=reel.tag)
     if not new and cable is not None and cable.pk != reel.cable_id:
@@ -127,7 +120,7 @@ def _read_off(reel: Reel, filing: Filing, bins: dict[str, Any]) -> None:
     for name in ("length", "outer_mark", "inner_mark"):
         if filing[name] is not None:
             setattr(reel, name, filing[name])
-    reel.mark_unit = filing["mark_unit"] or (reel.mark_unit if reel.pk else reel.site.unit)
+    reel.mark_unit = filing["mark_unit"] or (reel.site.unit if reel._state.adding else reel.mark_unit)
     for name in ("gross", "tare"):
         if filing[name]:
             setattr(reel, name, filing[name].value)
@@ -147,7 +140,7 @@ def _doubts(reel: Reel, filing: Filing) -> list[str]:
         by_marks = abs(reel.outer_mark - reel.inner_mark) * MARK[reel.mark_unit]
         if abs(by_marks - reel.length) > reel.length * ASK_ABOVE:
             unit = reel.site.unit
-            told, read = show_length(to_ticks(reel.length), unit), show_length(to_ticks(by_marks), unit)
+            told, read = exactly(to_ticks(reel.length), unit), exactly(to_ticks(by_marks), unit)
             found.append(f"The marks of {reel} say {read}, its tag {told}.")
     if filing["points"] and reel.state != State.HELD:
         found.append(f"{reel}: {filing['points']}. It is not on hold.")

@@ -8,6 +8,7 @@ from django.db.models import F, Q
 from takeoff.catalogue.models import Cable
 from takeoff.database.fields import ExactField, LengthField
 from takeoff.people.models import User
+from takeoff.records.reported import Reported
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Place, Site
 from takeoff.sites.scope import SiteManager
@@ -66,23 +67,16 @@ class Reel(models.Model):
         return self.tag
 
 
-class ReelEvent(models.Model):
+class ReelEvent(Reported):
     """
-    What was read off a reel when it came. Added to, never changed.
+    What was read off a reel when it came.
 
     points : what tells of trouble, with commas. before : what was announced of the reel; empty where this made it.
     """
 
     reel = models.ForeignKey(Reel, models.PROTECT, related_name="events")
-    event_id = models.CharField(max_length=80)
-    at = models.DateTimeField()
     points = models.CharField(max_length=200, blank=True)
-    note = models.CharField(max_length=300, blank=True)
     before = models.JSONField(null=True, blank=True)
-    by = models.CharField(max_length=120, blank=True)
-    recorded_at = models.DateTimeField()
-    recorded_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
-    takes_back = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="taken_back")
 
     objects = SiteManager()
     site_path = "reel__site"

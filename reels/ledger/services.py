@@ -14,7 +14,7 @@ from django.db import transaction
 from reels.ledger.checks import wrong_reels
 from reels.ledger.marks.content import CutError
 from reels.ledger.marks.line import ReelBooks, reel_books
-from reels.ledger.models import Reel
+from reels.ledger.models import Reel, ReelEvent
 from reels.ledger.queries import cut_marks, real_cuts, reel_marks
 from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
@@ -68,6 +68,11 @@ def save_reels(*, site: Site, new: Sequence[Reel], changed: Sequence[Reel], fiel
         kept = [reel for reel in changed if reel.tag not in wrong]
         Reel.objects.of(site).bulk_update(kept, sorted(fields), batch_size=200)
     return wrong
+
+
+def record_reel_events(events: Sequence[ReelEvent]) -> None:
+    """Keep what was read off reels that came, or that they never came."""
+    ReelEvent.objects.bulk_create(events)
 
 
 def lock_reels(site: Site, keys: Iterable[int]) -> list[Reel]:

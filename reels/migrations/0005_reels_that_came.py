@@ -24,7 +24,7 @@ class Migration(migrations.Migration):
                 ('before', models.JSONField(blank=True, null=True)),
                 ('by', models.CharField(blank=True, max_length=120)),
                 ('recorded_at', models.DateTimeField()),
-                ('recorded_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('recorded_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('reel', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='events', to='reels.reel')),
                 ('takes_back', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='taken_back', to='reels.reelevent')),
             ],

@@ -1,4 +1,4 @@
-"""Addresses that only take what a form sends, and where to go when somebody opens one instead."""
+"""Addresses that only take what a form sends, where to go when somebody opens one instead, and where to go after."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
@@ -36,3 +37,10 @@ def post_only(page: str, *parts: str) -> Callable[[View], View]:
         return answered  # type: ignore[return-value]  # takes what the view takes
 
     return marked
+
+
+def way_back(request: HttpRequest, otherwise: str) -> str:
+    """Return the page of ours that a form wants to see `next`, or another."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+    return wanted if ours else otherwise

@@ -17,7 +17,6 @@ from django.http import (
 )
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.csrf import csrf_failure
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
@@ -27,7 +26,7 @@ from takeoff.people import queries
 from takeoff.people.forms import InviteForm, JoinForm, PasswordForm, RolesForm, SignInForm
 from takeoff.people.models import User
 from takeoff.people.permissions import MEMBERS, SiteRequest, access_of, needs, public, signed_in
-from takeoff.people.sending import post_only
+from takeoff.people.sending import post_only, way_back
 from takeoff.people.services import (
     INVITATION_DAYS,
     MembershipError,
@@ -89,10 +88,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 def theme(request: HttpRequest) -> HttpResponse:
     """Keep the chosen light or dark look on this device, and go back to the page."""
     chosen = request.POST.get("theme", "")
-    back = request.POST.get("next", "")
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
-        back = reverse("home")
-    response = HttpResponseRedirect(back)
+    response = HttpResponseRedirect(way_back(request, reverse("home")))
     if chosen in THEMES:
         response.set_cookie("theme", chosen, max_age=365 * 24 * 3600, samesite="Lax", secure=request.is_secure())
     return response

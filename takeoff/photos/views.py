@@ -9,10 +9,9 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect, JsonRespons
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.cache import get_conditional_response
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from takeoff.people.permissions import PLAN, SEE, SiteRequest, machine, needs
-from takeoff.people.sending import post_only
+from takeoff.people.sending import post_only, way_back
 from takeoff.photos.errors import PhotoError
 from takeoff.photos.forms import PhotoForm, RemoveForm
 from takeoff.photos.models import Photo
@@ -103,7 +102,4 @@ def _shown(request: SiteRequest, uuid: UUID, *, small: bool) -> HttpResponse:
 
 
 def _back(request: SiteRequest) -> HttpResponseRedirect:
-    back = request.POST.get("next", "")
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
-        back = reverse("today", args=[request.site.slug])
-    return HttpResponseRedirect(back)
+    return HttpResponseRedirect(way_back(request, reverse("today", args=[request.site.slug])))

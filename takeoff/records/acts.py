@@ -9,15 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from uuid import UUID, uuid5
 
 from django.http import HttpRequest, QueryDict
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from takeoff.records.record_kinds import RecordKind
 
 MOST_RECORDS = 500
 FIGURES = ("counted", "quantity", "boxes")  # a line of several that leaves all that it asks for blank is no record
 LAST_ACT = "last_act"
+WRONG_TAP = "wrong tap"
+UNDONE = UUID("0d7e1a64-3b5c-4f0e-8a52-7c1d9be2f3a8")  # the ids of what takes back in one touch are made within it
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +54,6 @@ def _cells(names: Sequence[str], data: QueryDict, prefix: str) -> dict[str, str]
     return {name: ", ".join(filter(None, values)) for name, values in cells.items() if any(values)}
 
 
-def way_back(request: HttpRequest, otherwise: str) -> str:
-    """Return the page of ours that a form wants to see next, or another."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
-    ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-    return wanted if ours else otherwise
-
-
 def remember(request: HttpRequest, site: str, done: Done | None) -> None:
     """Keep what can be taken back in one touch on any page of a site, or that nothing can."""
     request.session[LAST_ACT] = {"site": site, "told": done.told, "ids": done.ids} if done else None
@@ -70,3 +65,12 @@ def last_act(request: HttpRequest, site: str) -> Done | None:
     if kept.get("site") != site:
         return None
     return Done(str(kept["told"]), tuple(kept["ids"]))  # type: ignore[arg-type]  # as `remember` kept it
+
+
+def rows_to_undo(done: Done | None) -> dict[str, dict[str, str]]:
+    """Return the cells of what takes back all that was done; of one record always the same, so that it is done once."""
+    ids = done.ids if done else ()
+    return {
+        str(number): {"id": str(uuid5(UNDONE, id_)), "reverses": id_, "reason": WRONG_TAP}
+        for number, id_ in enumerate(ids, start=1)
+    }

@@ -7,7 +7,6 @@ there. A page asks first, and refuses what would be set aside. A sheet is kept w
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -22,6 +21,18 @@ from takeoff.database.locks import in_turn, rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
 from takeoff.records import queries
+from takeoff.records.answers import (
+    ASIDE,
+    KEPT,
+    KNOWN,
+    LOOK,
+    REFUSED,
+    Answer,
+    known_again,
+    question_of,
+    refused,
+    told_again,
+)
 from takeoff.records.decoding import Sent, decode, read_again
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
@@ -35,19 +46,8 @@ from takeoff.sheets.row_reading import reading_of
 from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
-KEPT, KNOWN, LOOK, ASIDE, REFUSED = "kept", "known", "look", "aside", "refused"
 MANY = 1_000  # things to look for, from which on it is quicker to read all that waits
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What became of one record; `column` is the cell at fault."""
-
-    id: str
-    answer: str
-    said: tuple[str, ...] = ()
-    column: str = ""
 
 
 @dataclass(slots=True)
@@ -80,7 +80,7 @@ class Batch:
             filing = self.filed(one.kind, one.row, one.sent)
             first = filings.setdefault(filing.id, filing)
             differs = first is not filing and first.hash != filing.hash
-            answers.append(_refused(_other_content(filing)) if differs else None)
+            answers.append(refused(_other_content(filing)) if differs else None)
         fresh = self.file(list(filings.values()))
         self.keep(fresh)
         slow = offset_in_words(offset(self.clock, self.received))
@@ -92,7 +92,7 @@ class Batch:
         again: set[str] = set()
         told = []
         for id_, answer in zip(of_ids, answers, strict=True):
-            told.append(answer or (_known_again(done[id_]) if id_ in again else done[id_]))
+            told.append(answer or (known_again(done[id_]) if id_ in again else done[id_]))
             again.add(id_)
         return told
 
@@ -445,24 +445,6 @@ class Batch:
         }
 
 
-def question_of(said: Sequence[str]) -> str:
-    """Return the hash of what a page asks: confirming it confirms these sentences and no others."""
-    return hashlib.sha256("\n".join(said).encode()).hexdigest()[:16]
-
-
-def told_again(record: Record) -> tuple[str, ...]:
-    """Return what was said of a record when it first came, and what became of it since where it was set aside."""
-    aside = getattr(record, "set_aside", None)
-    if aside is None:
-        return tuple(record.said)
-    end = getattr(aside, "end", None)
-    if end is None:
-        return ("It waits to be placed.", *record.said)
-    if end.how == AsideEnd.How.PLACED:
-        return (f"It was placed by {end.placed_by}.",)
-    return (f"It was dropped: {end.reason}",) if end.how == AsideEnd.How.DROPPED else ("It is in the books.", *end.said)
-
-
 def end_aside(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: Any) -> AsideEnd:
     """End a record that waits aside. Raises RecordError when it has an end already."""
     try:
@@ -490,14 +472,6 @@ def _other_content(filing: Filing) -> OtherContentError:
         found=filing.id,
         expected=f"what was reported under this id, unchanged; to correct it, {filing.kind.correction}",
     )
-
-
-def _refused(error: RecordError) -> Answer:
-    return Answer(error.found, REFUSED, (str(error),), error.column)
-
-
-def _known_again(answer: Answer) -> Answer:
-    return answer if answer.answer == REFUSED else Answer(answer.id, KNOWN, answer.said, answer.column)
 
 
 def _subject(filing: Filing) -> str:

@@ -32,10 +32,6 @@ class ReversalsKind(RecordKind):
         """Return the record that is taken back; the door asks its kind once it is known."""
         return f"record {said['reverses']}"
 
-    def told(self, said: Mapping[str, Any]) -> str:
-        """Return that it is taken back: what it was is on the page."""
-        return self.did
-
     def keeper_of(self, filing: Filing) -> Keeper:
         """Return the ledger that kept what is taken back."""
         assert filing.reverses is not None

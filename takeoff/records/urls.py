@@ -5,6 +5,7 @@ from django.urls import path
 from takeoff.records import views
 
 urlpatterns = [
+    path("act/undo/", views.undo, name="undo"),
     path("act/<slug:kind_name>/", views.act, name="act"),
     path("records/", views.records, name="records"),
     path("records/waiting/", views.waiting, name="waiting_records"),

@@ -8,6 +8,7 @@ placed, and let whoever owns it place or drop it.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import partial
 from typing import Any
@@ -20,13 +21,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, machine, may, needs
+from takeoff.people.sending import post_only, way_back
 from takeoff.records import queries
-from takeoff.records.acts import Done, remember, rows_sent, way_back
-from takeoff.records.batch import Answer
+from takeoff.records.acts import Done, last_act, remember, rows_sent, rows_to_undo
+from takeoff.records.answers import Answer
 from takeoff.records.decoding import Sent
 from takeoff.records.forms import DropForm, RecordForm
 from takeoff.records.models import Record
-from takeoff.records.record_kinds import kinds
+from takeoff.records.record_kinds import RecordKind, kinds
 from takeoff.records.reversals import ReversalsKind
 from takeoff.records.services import TooManyError, drop_aside, keep_each, may_settle, replace_aside, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
@@ -91,23 +93,33 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
         raise Http404("no such kind")
     if not may(request.roles, kind.permission):
         raise PermissionDenied(f"Your role here may not {kind.permission.does}.")
-    site, back = request.site, way_back(request, reverse("today", args=[request.site.slug]))
-    make = partial(RecordForm, kind=kind, reading=reading_here(site), now=True)
-    context: dict[str, Any] = {"kind": kind, "next": back}
-    if request.method != "POST":
-        told = {name: cell for name, cell in request.GET.items() if name != "next"}
-        context["forms"] = [make(initial=told | {"id": str(uuid4())})]
-        return render(request, "takeoff/records/act.html", context)
-    rows = rows_sent(kind, request.POST)
+    if request.method == "POST":
+        return _keep(request, kind, rows_sent(kind, request.POST))
+    told = {name: cell for name, cell in request.GET.items() if name != "next"}
+    form = RecordForm(kind=kind, reading=reading_here(request.site), now=True, initial=told | {"id": str(uuid4())})
+    return render(request, "takeoff/records/act.html", {"kind": kind, "next": _back(request), "forms": [form]})
+
+
+@needs(SEE)
+@post_only("today")
+def undo(request: SiteRequest) -> HttpResponse:
+    """Take back what was done last, all of it; whether that is allowed, the kind of that decides."""
+    return _keep(request, kinds()[ReversalsKind.name], rows_to_undo(last_act(request, request.site.slug)))
+
+
+def _keep(request: SiteRequest, kind: RecordKind, rows: Mapping[str, Mapping[str, str]]) -> HttpResponse:
+    """Keep records by the number that stands before their cells in the form; ask first, or show again what is wrong."""
+    context: dict[str, Any] = {"kind": kind, "next": _back(request)}
     typed = {
         number: {f"{number}-{name}" if number else name: cell for name, cell in row.items()}
         for number, row in rows.items()
     }
+    make = partial(RecordForm, kind=kind, reading=reading_here(request.site), now=True)
     forms = {number: make(cells, prefix=number) for number, cells in typed.items()}
     sent = {number: form.row for number, form in forms.items() if form.is_valid()}
     try:
         answers = keep_each(
-            site=site,
+            site=request.site,
             kind=kind.name,
             rows=list(sent.values()),
             sender=request.user,
@@ -119,13 +131,7 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
         return render(request, "takeoff/records/ask.html", context | {"asked": asked, "said": said}, status=422)
     kept = [(record, row) for record, row in zip(answers, sent.values(), strict=True) if isinstance(record, Record)]
     if kept:
-        done = Done(
-            kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines",
-            tuple(record.event_id for record, _row in kept),
-        )
-        if isinstance(kind, ReversalsKind):
-            messages.success(request, f"{done.told}.")
-        remember(request, site.slug, None if isinstance(kind, ReversalsKind) else done)
+        _tell(request, kind, kept)
     for number, answer in zip(sent, answers, strict=True):
         if isinstance(answer, RecordError):
             form = forms[number]
@@ -136,7 +142,21 @@ def act(request: SiteRequest, kind_name: str) -> HttpResponse:
         return render(request, "takeoff/records/act.html", context | {"forms": refused, "kept": len(kept)}, status=422)
     if not rows:
         messages.warning(request, "Nothing was written: no line was ticked, or no figure stood in it.")
-    return redirect(back)
+    return redirect(context["next"])
+
+
+def _tell(request: SiteRequest, kind: RecordKind, kept: Sequence[tuple[Record, Mapping[str, str]]]) -> None:
+    """Say what was done, and keep how it is taken back; what takes back is not taken back itself."""
+    if isinstance(kind, ReversalsKind):
+        messages.success(request, f"{kind.did}.")
+        remember(request, request.site.slug, None)
+        return
+    told = kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines"
+    remember(request, request.site.slug, Done(told, tuple(record.event_id for record, _row in kept)))
+
+
+def _back(request: SiteRequest) -> str:
+    return way_back(request, reverse("today", args=[request.site.slug]))
 
 
 class BatchError(ValueError):

@@ -175,3 +175,7 @@ class Place(models.Model):
             label, (_, comma, why) = str(self.Kind.QUARANTINE.label), self.name.partition(", ")
             return f"{label}{comma}{why}"
         return f"{self.name}, spoiled" if self.kind == self.Kind.SPOILED else self.name
+
+
+GOOD_KINDS = [kind for kind in Place.Kind if kind.holds_good_stock]
+WORK_KINDS = [kind for kind in Place.Kind if kind.is_work]

@@ -373,19 +373,22 @@
     if (words && !words.dataset.dressed) {
       words.dataset.dressed = "yes";
       const form = words.closest("form");
-      form.addEventListener("input", () => { words.textContent = wordsFor(form); });
+      form.addEventListener("input", () => { words.textContent = wordsFor(form, words.dataset); });
       form.querySelector("[formmethod=get]")?.setAttribute("hidden", "");
     }
   }
-  function wordsFor(form) {
-    const data = new FormData(form), count = data.get("count"), listed = Number(form.elements.count.dataset.listed);
-    if (!count) return "Count, and tick what is missing or damaged.";
-    const missing = data.getAll("missing"), damaged = data.getAll("damaged"), said = [];
-    if (missing.length || (listed && Number(count) !== listed)) said.push(listed ? `Received ${count} of ${listed} packages.` : `Received ${count} packages.`);
-    if (missing.length) said.push(`Missing: ${missing.join(", ")}.`);
-    if (damaged.length) said.push(`Damaged outside: ${damaged.join(", ")}, contents not checked.`);
-    if (data.get("seal_whole") === "no") said.push("Seal broken on arrival.");
-    return said.join(" ") || "Nothing is missing or damaged outside: nothing to write.";
+  // The sentences are the server's (kits/gate/paper_words.py); here they are only filled in.
+  function wordsFor(form, said) {
+    const data = new FormData(form), here = data.get("count"), { listed } = form.elements.count.dataset;
+    const [missing, damaged] = ["missing", "damaged"].map((name) => data.getAll(name));
+    const filled = (sentence, names) => sentence.replace("{here}", here).replace("{listed}", listed).replace("{names}", () => names?.join(", "));
+    if (!here) return said.count;
+    const sentences = [];
+    if (missing.length || (Number(listed) && Number(here) !== Number(listed))) sentences.push(filled(Number(listed) ? said.receivedOf : said.received));
+    if (missing.length) sentences.push(filled(said.missing, missing));
+    if (damaged.length) sentences.push(filled(said.damaged, damaged));
+    if (data.get("seal_whole") === "no") sentences.push(said.seal);
+    return sentences.join(" ") || said.clean;
   }
   // What cannot be taken back in the world is held, not tapped: rain presses buttons.
   const HOLD = 500;

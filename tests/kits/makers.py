@@ -12,7 +12,7 @@ from kits.models import Balance, Move, Posting, Shipment
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.services import record_acts, reversal_of
 from takeoff.models import Item, Place, Record, Run, Site
-from takeoff.records.batch import question_of
+from takeoff.records.answers import question_of
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
 

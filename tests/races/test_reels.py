@@ -5,12 +5,14 @@ from functools import partial
 import pytest
 from django.db import connection
 
-from reels.ledger import records
+from reels.ledger import arrived, records
 from reels.ledger.marks.content import CutError
-from reels.models import Cut, CutDecision, Reel
+from reels.models import Cut, CutDecision, Reel, ReelEvent
+from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import RunFactory
+from tests.kits.makers import at
 from tests.races.together import at_once, meeting
 from tests.reels.makers import Recorded, cut, decide, make_conductors
 
@@ -89,3 +91,25 @@ def test_a_tag_given_twice_at_once_is_refused_to_one(reel):
     assert sorted(type(result).__name__ for result in results) == ["CutDecision", "CutError"]
     [refused] = [result for result in results if isinstance(result, CutError)]
     assert str(refused) == "Tag P-1 is in use already."
+
+
+def test_of_two_who_bring_in_one_reel_the_second_finds_it_here(arriving):
+    results = at_once(*arriving)
+    assert sorted(type(result).__name__ for result in results) == ["CutError", "Record"]
+    assert ReelEvent.objects.of(Reel.objects.get().site).count() == 1
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_it_came_twice(arriving, monkeypatch):
+    monkeypatch.setattr(records, "lock_reels", unlocked)
+    monkeypatch.setattr(arrived, "lock_reels", unlocked)
+    assert [type(result).__name__ for result in at_once(*arriving)] == ["Record", "Record"]
+
+
+@pytest.fixture
+def arriving(monkeypatch):
+    """Two who bring in the same reel, each of which has looked at it before either is written, where it can."""
+    reel = ReelFactory(tag="R1", state="on the way", outer_mark=0, inner_mark=1000)
+    monkeypatch.setattr(arrived, "make_bins", meeting(arrived.make_bins))
+    rows = [{"id": name, "reel": "R1", "at": at(2), "bin": "Yard"} for name in ("first", "second")]
+    return [partial(keep_one, site=reel.site, kind="reel_events", row=row) for row in rows]

@@ -7,7 +7,7 @@ from itertools import count
 
 from reels.models import Cut, CutDecision, Reel
 from takeoff.models import Conductor, Run, Site
-from takeoff.records.batch import question_of
+from takeoff.records.answers import question_of
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError
 from tests.factories.reels import FT

@@ -145,3 +145,19 @@ def test_a_storekeeper_and_a_foreman_may_a_viewer_not(site, shipment):
         (one,) = take(site=site, sender=member(site, role), roles=frozenset({role}), sent=sent)
         assert one.answer == answer
     assert ArrivedPackage.objects.of(site).count() == 6
+
+
+def test_a_truck_that_is_refused_leaves_no_package_behind(site, shipment):
+    with pytest.raises(RecordError):
+        arrive(site, missing="Crate 7", further="Pallet 9")
+    truck = Sent("arrivals", {"id": "q", "shipment": "S-1", "count": "3", "missing": "Crate 7", "further": "Pallet 9"})
+    sent = [Sent("arrivals", {**truck.row, "at": at(2).isoformat()})]
+    (one,) = take(site=site, sender=member(site, "foreman"), roles=frozenset({"foreman"}), sent=sent)
+    assert one.answer == "aside"
+    assert not Package.objects.of(site).filter(name="Pallet 9").exists()
+
+
+def test_the_words_that_are_kept_are_those_that_the_page_proposed(site, shipment):
+    """Three listed, a fourth found: the list names three."""
+    arrive(site, count="4", further="Pallet 9", words="as proposed")
+    assert Arrival.objects.of(site).get().written == "Received 4 of 3 packages."

@@ -3,12 +3,15 @@
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from kits.audit.proofs import prove_site
 from reels.models import Reel, ReelEvent
 from takeoff.models import Site
-from takeoff.records.services import keep_one
+from takeoff.records.decoding import Sent
+from takeoff.records.services import keep_one, take
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import CableFactory, SiteFactory, member
@@ -60,7 +63,7 @@ def test_marks_that_say_another_length_than_the_tag_are_asked_about(site, announ
     keep_one(site=site, kind="reversals", row={"id": "u", "reverses": "e", "reason": "misread", "at": at(4)})
     with pytest.raises(AskFirstError) as asked:
         came(site, "f", outer_mark="3741", inner_mark="2730")
-    assert asked.value.said == ("The marks of R-1 say 1011' 0\", its tag 1000' 0\".",)
+    assert asked.value.said == ("The marks of R-1 say 1\u202f011' 0\", its tag 1\u202f000' 0\".",)
 
 
 def test_a_reel_nobody_announced_needs_its_cable_and_length(site, cable):
@@ -124,3 +127,33 @@ def test_the_page_brings_a_reel_in_without_any_script(client, site, announced):
     fields["inner_mark"] = "2742"
     assert client.post(reverse("act", args=["here", "reel_events"]), fields).status_code == 302
     assert Reel.objects.of(site).get().state == "held"
+
+
+def test_a_batch_brings_in_many_reels_in_as_many_queries_as_few(site, cable):
+    def asked(count: int) -> int:
+        tags = [f"N{count}-{number}" for number in range(count)]
+        for tag in tags:
+            ReelFactory(site=site, tag=tag, cable=cable, state="on the way", feet=1000)
+        rows = [{"id": f"e{tag}", "reel": tag, "at": at(3).isoformat(), "bin": "Yard"} for tag in tags]
+        with CaptureQueriesContext(connection) as queries:
+            answers = take(
+                site=site,
+                sender=user,
+                roles=frozenset({"storekeeper"}),
+                sent=[Sent("reel_events", row) for row in rows],
+            )
+        assert {one.answer for one in answers} == {"kept"}
+        return len(queries)
+
+    user = member(site, "storekeeper")
+    asked(1)  # the yard is made
+    assert asked(2) == asked(20)
+
+
+def test_of_one_tag_twice_in_a_batch_the_second_finds_it_here(site, announced):
+    user = member(site, "storekeeper")
+    rows = [{"id": name, "reel": "R-1", "at": at(3).isoformat()} for name in ("e", "f")]
+    sent = [Sent("reel_events", row) for row in rows]
+    answers = take(site=site, sender=user, roles=frozenset({"storekeeper"}), sent=sent)
+    assert [one.answer for one in answers] == ["kept", "aside"]
+    assert ReelEvent.objects.of(site).count() == 1

@@ -95,6 +95,22 @@ def test_the_last_act_is_taken_back_in_one_touch(store, site, item):
     assert Posting.objects.of(site).get(reverses__event_id="c").reason == "wrong tap"
 
 
+def test_undo_takes_back_all_lines_of_the_last_act_and_pressing_twice_does_it_once(store, site, item):
+    fields = {"bin": "Shelf", "1-id": "a", "1-item": "LUG", "1-counted": "5"}
+    fields |= {"2-id": "b", "2-item": ItemFactory(site=site, code="CAP").code, "2-counted": "3"}
+    send(store, "counts", fields)
+    page = store.get(reverse("stock", args=["here"])).content.decode()
+    assert "Counted: 2 lines" in page
+    assert page.count('value="a"') == 0, "what is undone is kept with the session, not on every page"
+    undo = reverse("undo", args=["here"])
+    undone = store.post(undo, {"next": "/here/stock/"})
+    assert (undone.status_code, told(undone)) == (302, ["Taken back."])
+    assert lying(item) == {}
+    store.post(undo, {"next": "/here/stock/"})
+    assert Posting.objects.of(site).filter(reverses__isnull=False, reason="wrong tap").count() == 2
+    assert store.get(undo).status_code == 302
+
+
 def test_another_site_neither_shows_nor_takes_back_the_last_act(store, site, item):
     MemberFactory(site=SiteFactory(slug="there"), user=User.objects.get(username="sam"), role="storekeeper")
     send(store, "counts", {"id": "c", "item": "LUG", "counted": "5", "bin": "Shelf"})

@@ -10,7 +10,8 @@ from kits.audit.proofs import prove_site
 from kits.models import Posting
 from kits.stock.places import Places
 from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site
-from takeoff.records.batch import Batch, question_of
+from takeoff.records.answers import question_of
+from takeoff.records.batch import Batch
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
 from takeoff.records.row_hashes import hash_as_before, row_hash

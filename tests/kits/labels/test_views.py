@@ -221,3 +221,10 @@ def test_the_field_says_what_it_takes_and_what_was_not_found(enter, things):
     answer = client.get("/here/labels/find/", {"q": "<b>nobody"})
     assert answer.status_code == 404
     assert "says “&lt;b&gt;nobody”" in answer.content.decode()
+
+
+def test_of_a_package_whose_sender_nobody_knows_no_sender_is_said(enter, site):
+    package = PackageFactory(shipment=ShipmentFactory(site=site, name="Evening truck", supplier=None), name="Crate 1")
+    page = enter("storekeeper").get(reverse("label", args=["here", f"p{package.pk}"])).content.decode()
+    assert "Evening truck" in page
+    assert "None" not in page

@@ -20,6 +20,7 @@ from reels.models import Reel
 from takeoff.catalogue.models import Item
 from takeoff.rules.models import TakeoffLine
 from takeoff.sites.models import Site
+from takeoff.sites.scope import SiteQuerySet
 from takeoff.units.exact import to_ticks
 
 LAST_DONE = 30
@@ -174,8 +175,31 @@ def shipment_page(shipment: Shipment) -> ShipmentPage:
         for package in (*packages, *([None] if None in of_package or not packages else []))
         for rows in [of_package[package.pk if package else None]]
     )
-    reels = Reel.objects.of(site).filter(delivery=shipment.name, parent=None).select_related("cable").order_by("tag")
-    return ShipmentPage(report, crates, tuple(arrivals), tuple(_kits(site, report.lines)), tuple(reels))
+    reels = tuple(_reels(site, shipment.name))
+    return ShipmentPage(report, crates, tuple(arrivals), tuple(_kits(site, report.lines)), reels)
+
+
+@dataclass(frozen=True, slots=True)
+class ReelsPage:
+    """The reels of a delivery, blank for those of which nobody named one."""
+
+    delivery: str
+    reels: tuple[Reel, ...]
+
+    @property
+    def to_come(self) -> int:
+        """How many are on the way."""
+        return sum(reel.state == Reel.State.ON_THE_WAY for reel in self.reels)
+
+
+def reels_page(site: Site, delivery: str) -> ReelsPage:
+    """Return the reels of a delivery, pieces that came off them left out."""
+    return ReelsPage(delivery, tuple(_reels(site, delivery)))
+
+
+def _reels(site: Site, delivery: str) -> SiteQuerySet[Reel]:
+    rows = Reel.objects.of(site).filter(delivery=delivery, parent=None).select_related("cable", "place")
+    return rows.order_by("tag")
 
 
 def _kits(site: Site, lines: Sequence[ReportedLine]) -> list[KitRow]:

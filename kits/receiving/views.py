@@ -6,12 +6,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.receiving.counting.dates import CLAIM_SOURCE, CONCEALED_SOURCE
-from kits.receiving.pages import crate_page, crate_pages, shipment_page, trucks
+from kits.receiving.pages import crate_page, crate_pages, reels_page, shipment_page, trucks
 from kits.receiving.report_rows import report_page
 from kits.receiving.report_sheet import report_workbook
 from kits.shipments.models import Package, Shipment
 from reels.ledger.arrived import POINTS
-from reels.models import Reel
 from takeoff.catalogue.models import Cable
 from takeoff.people.permissions import CLAIM, GATE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.photos.queries import photos_of
@@ -54,11 +53,8 @@ def shipment(request: SiteRequest, shipment_id: int) -> HttpResponse:
 @needs(SEE)
 def reels(request: SiteRequest) -> HttpResponse:
     """Show the reels of a delivery, each with what is to be read off it when it comes."""
-    name = request.GET.get("delivery", "").strip()
-    rows = Reel.objects.of(request.site).filter(delivery=name, parent=None).select_related("cable", "place")
     context = {
-        "delivery": name,
-        "reels": rows.order_by("tag"),
+        "page": reels_page(request.site, request.GET.get("delivery", "").strip()),
         "points": POINTS,
         "cables": Cable.objects.of(request.site).order_by("code"),
         "may_gate": may(request.roles, GATE),

@@ -102,6 +102,7 @@
     }
     navigator.storage?.persist?.();
     const next = new FormData(form).get("next");
+    beside(document.activeElement, 1);
     form.closest("details")?.removeAttribute("open");
     form.reset();
     await show();
@@ -201,6 +202,7 @@
     if (!name) await fact("device", name = crypto.randomUUID());
     return name;
   }
+  const places = (row) => [...row.querySelectorAll("input:not([type=hidden])")];
   // What the server says now of the lines that were counted, without moving the page.
   async function freshen() {
     if (!answered || !document.querySelector("[data-fresh]")) return;
@@ -209,8 +211,10 @@
     if (!answer.ok || answer.redirected) return;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     for (const old of document.querySelectorAll("[data-fresh]")) {
-      const fresh = page.getElementById(old.id);
-      if (fresh && fresh.outerHTML !== old.outerHTML && !old.contains(document.activeElement)) old.replaceWith(fresh);
+      const fresh = page.getElementById(old.id), at = places(old).indexOf(document.activeElement);
+      if (!fresh || fresh.outerHTML === old.outerHTML || (at >= 0 && document.activeElement.value)) continue; // being written in
+      old.replaceWith(fresh);
+      if (at >= 0) places(fresh)[at]?.focus();
     }
     dress();
   }
@@ -412,13 +416,17 @@
     delete button.dataset.sure;
   });
 
-  // A grid goes up and down by arrows, whatever stands in its cells.
-  document.addEventListener("keydown", (event) => {
-    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key], cell = step && event.target.closest(".grid td");
-    if (!cell || event.target.type === "month") return;
+  // A grid goes up and down by arrows, whatever stands in its cells, and on by Enter.
+  function beside(field, step) {
+    const cell = field.closest(".grid td");
+    if (!cell) return false;
     const rows = [...document.querySelectorAll(".grid tbody tr")], next = rows[rows.indexOf(cell.parentElement) + step];
-    next?.children[cell.cellIndex].querySelector("input:not([type=hidden])")?.focus();
-    event.preventDefault();
+    places(next?.children[cell.cellIndex] ?? cell)[0]?.focus();
+    return true;
+  }
+  document.addEventListener("keydown", (event) => {
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (step && event.target.type !== "month" && beside(event.target, step)) event.preventDefault();
   });
   document.addEventListener("submit", (event) => {
     const form = event.target, pressed = event.submitter;

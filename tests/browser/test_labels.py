@@ -33,12 +33,10 @@ def test_labels_come_out_on_their_paper(site, doors, tmp_path, paper, width, hei
     page.goto(reverse("labels_printed", args=[site.slug]) + f"?kind=i&paper={paper}&first=3&{asked}")
     pictures = on_paper(page, tmp_path)
     assert len(pictures) == sheets
-    read = set()
     for picture in pictures:
         assert picture.shape[1] / MM == pytest.approx(width, abs=0.5)
         assert picture.shape[0] / MM == pytest.approx(height, abs=0.5)
-        read |= codes_in(picture)
-    assert read == {page.url.split("/labels/")[0] + f"/t/i{item.pk}/" for item in items}
+    assert codes_in(*pictures, enough=11) == {page.url.split("/labels/")[0] + f"/t/i{item.pk}/" for item in items}
 
 
 def test_a_scanner_types_and_enter_leads_there(site, doors):

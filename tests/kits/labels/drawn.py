@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 
 CAPITAL = 0.716  # of the size of its letters
-DISTANCES = (1, 0.8, 0.6, 1.3, 1.6)
+DISTANCES = (1, 0.8, 0.6, 1.3, 1.6, 0.5, 0.7, 0.9, 1.15, 1.45, 2)
 DRAWN = re.compile(r'<svg class="label".*?</svg>', re.DOTALL)
 TAG = re.compile(r'<text class="label-tag"[^>]*font-size="([\d.]+)"[^>]*>(.*?)</text>', re.DOTALL)
 
@@ -41,10 +41,20 @@ def address_of(path: str) -> str:
     return next(iter(codes_in(cv2.resize(image, None, fx=6, fy=6, interpolation=cv2.INTER_NEAREST))), "")
 
 
-def codes_in(picture: np.ndarray) -> set[str]:
-    """What the codes in a picture say, from several distances: of one picture the reader misses one in a hundred."""
+def codes_in(*pictures: np.ndarray, enough: int = 1) -> set[str]:
+    """What the codes in pictures say, from one distance after the other until there are enough of them.
+
+    From a single distance the reader misses one code in a hundred.
+    """
     found: set[str] = set()
     for scale in DISTANCES:
-        moved = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        found |= {*cv2.QRCodeDetector().detectAndDecodeMulti(moved)[1], cv2.QRCodeDetector().detectAndDecode(moved)[0]}
-    return found - {""}
+        for picture in pictures:
+            moved = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+            several, alone = (
+                cv2.QRCodeDetector().detectAndDecodeMulti(moved),
+                cv2.QRCodeDetector().detectAndDecode(moved),
+            )
+            found |= {*several[1], alone[0]} - {""}
+        if len(found) >= enough:
+            break
+    return found

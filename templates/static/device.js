@@ -102,7 +102,7 @@
     }
     navigator.storage?.persist?.();
     const next = new FormData(form).get("next");
-    beside(document.activeElement, 1);
+    if (!beside(document.activeElement, 1)) document.activeElement.blur();
     form.closest("details")?.removeAttribute("open");
     form.reset();
     await show();
@@ -211,10 +211,9 @@
     if (!answer.ok || answer.redirected) return;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     for (const old of document.querySelectorAll("[data-fresh]")) {
-      const fresh = page.getElementById(old.id), at = places(old).indexOf(document.activeElement);
-      if (!fresh || fresh.outerHTML === old.outerHTML || (at >= 0 && document.activeElement.value)) continue; // being written in
-      old.replaceWith(fresh);
-      if (at >= 0) places(fresh)[at]?.focus();
+      const fresh = page.getElementById(old.id);
+      const busy = old.contains(document.activeElement) || places(old).some((field) => field.value !== field.defaultValue);
+      if (fresh && fresh.outerHTML !== old.outerHTML && !busy) old.replaceWith(fresh);
     }
     dress();
   }
@@ -421,8 +420,8 @@
     const cell = field.closest(".grid td");
     if (!cell) return false;
     const rows = [...document.querySelectorAll(".grid tbody tr")], next = rows[rows.indexOf(cell.parentElement) + step];
-    places(next?.children[cell.cellIndex] ?? cell)[0]?.focus();
-    return true;
+    if (next) places(next.children[cell.cellIndex])[0]?.focus();
+    return Boolean(next);
   }
   document.addEventListener("keydown", (event) => {
     const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];

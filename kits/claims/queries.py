@@ -92,7 +92,7 @@ def claim_files(site: Site, claims: Iterable[Claim], reports: Mapping[int, Deliv
         mine = [truck for truck in trucks if truck.arrival and truck.arrival.pk == claim.arrival_id]
         first = next(iter((*mine, *trucks)), None)
         delivered = first.delivered if first else site.local_date(steps[0].at)
-        dates = dates_from(site, delivered)
+        dates = dates_from(site, claim.shipment.supplier, delivered)
         told = [(Step(step.step), site.local_date(step.at)) for step in steps]
         lines = tuple((line.packing_line, found_of(line)) for line in claim.lines.all())
         files.append(ClaimFile(claim, lines, steps, delivered, dates, next_act(told, dates, today)))

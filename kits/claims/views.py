@@ -9,7 +9,7 @@ from kits.claims.models import ClaimStep
 from kits.claims.pages import claim_file, claims_page
 from kits.claims.queries import claims_of
 from kits.orders.models import Order
-from kits.receiving.counting.dates import ANSWER_SOURCE, CLAIM_SOURCE, CONCEALED_SOURCE
+from kits.receiving.counting.dates import ANSWER_SOURCE, CLAIM_SOURCE
 from takeoff.people.permissions import CLAIM, SEE_PRICES, SiteRequest, may, needs
 
 
@@ -31,7 +31,6 @@ def claim(request: SiteRequest, claim_id: int) -> HttpResponse:
         "steps": ClaimStep.Kind.choices,
         "prices": may(request.roles, SEE_PRICES),
         "order": Order.objects.of(request.site).filter(lines__claim=file.claim).first(),
-        "concealed_source": CONCEALED_SOURCE,
         "claim_source": CLAIM_SOURCE,
         "answer_source": ANSWER_SOURCE,
     }

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from kits.issuing.queries import debts
 from kits.receiving.pages import trucks
+from kits.receiving.unopened import Unopened, unopened
 from kits.stock.models import Balance, Lot
 from takeoff.sites.models import GOOD_KINDS, Place, Site
 
@@ -15,8 +16,13 @@ SOON = timedelta(days=60)
 
 @dataclass(frozen=True, slots=True)
 class StoreFigures:
-    """How many trucks stand to be counted, items are on hold, lots expire soon or have, and debts are open."""
+    """
+    How many trucks stand to be counted, items are on hold, lots expire soon or have, and debts are open.
 
+    unopened : the packages that nobody opened, by the last day to tell of hidden damage.
+    """
+
+    unopened: list[Unopened]
     to_count: int
     held: int
     expired: int
@@ -33,4 +39,4 @@ def store_figures(site: Site) -> StoreFigures:
     days = [day for item, lot, day in last_days if day and (item, lot) in here]
     held = lying.filter(place__kind=Place.Kind.QUARANTINE).values("item").distinct().count()
     expired = sum(day < today for day in days)
-    return StoreFigures(len(trucks(site).here), held, expired, len(days) - expired, len(debts(site)))
+    return StoreFigures(unopened(site), len(trucks(site).here), held, expired, len(days) - expired, len(debts(site)))

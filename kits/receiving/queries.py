@@ -18,7 +18,7 @@ from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
-from takeoff.catalogue.models import Item
+from takeoff.catalogue.models import Item, Supplier
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
@@ -116,13 +116,16 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
         if not came and shipment.pk in first:
             came = [(None, first[shipment.pk])]
         found = tuple(by_shipment[shipment.pk])
-        trucks = _by_truck(site, found, came) if came else ()
+        trucks = _by_truck(site, shipment.supplier, found, came) if came else ()
         reports.append(DeliveryReport(shipment, found, tuple(unlisted[shipment.pk]), trucks))
     return reports
 
 
 def _by_truck(
-    site: Site, lines: Iterable[ReportedLine], came: Sequence[tuple[Arrival | None, datetime]]
+    site: Site,
+    supplier: Supplier | None,
+    lines: Iterable[ReportedLine],
+    came: Sequence[tuple[Arrival | None, datetime]],
 ) -> tuple[TruckReport, ...]:
     """Return what is not as listed by the truck that it came with, or did not, each with its own dates."""
     moments = [since for _, since in came]
@@ -133,15 +136,21 @@ def _by_truck(
             by_truck[truck].append((listed.line, found))
     days = [site.local_date(since) for since in moments]
     return tuple(
-        TruckReport(arrival, since, day, dates_from(site, day), tuple(by_truck[number]))
+        TruckReport(arrival, since, day, dates_from(site, supplier, day), tuple(by_truck[number]))
         for number, ((arrival, since), day) in enumerate(zip(came, days, strict=True))
     )
 
 
-def dates_from(site: Site, delivered: date) -> Deadlines:
-    """Return the dates that follow from a delivery by what a site has set, its holidays left out."""
+def dates_from(site: Site, supplier: Supplier | None, delivered: date) -> Deadlines:
+    """Return the dates that follow from a delivery by what its site and its supplier have set, holidays left out."""
     holidays = [date.fromisoformat(day) for day in site.holidays]
-    return deadlines(delivered, concealed_days=site.concealed_days, claim_months=site.claim_months, holidays=holidays)
+    return deadlines(
+        delivered,
+        concealed_days=site.concealed_days,
+        claim_months=site.claim_months,
+        holidays=holidays,
+        notice_days=supplier.notice_days if supplier else None,
+    )
 
 
 def delivery_report(shipment: Shipment) -> DeliveryReport:

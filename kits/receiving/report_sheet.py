@@ -63,7 +63,7 @@ def report_workbook(page: ReportPage, site: Site, on: date) -> bytes:
             "Written": text_cell(arrival.written),
             "Driver's paper": text_cell(arrival.paper),
             "Signed by": text_cell(arrival.by),
-            "Hidden damage by": one.truck.dates.concealed,
+            "Hidden damage by": one.truck.dates.notices[0].by,
             "Claim by": one.truck.dates.claim,
         }
         gate.append(said)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from kits.receiving.counting.dates import CLAIM_SOURCE, CONCEALED_SOURCE
+from kits.receiving.counting.dates import CLAIM_SOURCE
 from kits.receiving.pages import crate_page, crate_pages, reels_page, shipment_page, trucks
 from kits.receiving.report_rows import report_page
 from kits.receiving.report_sheet import report_workbook
@@ -67,7 +67,7 @@ def report(request: SiteRequest, shipment_id: int) -> HttpResponse:
     """Show what of a shipment is not as listed, what was said at the gate, and by when to tell whom; it prints."""
     found = _shipment(request, shipment_id)
     context = {"page": report_page(found), "shipment": found, "today": request.site.today()}
-    context |= {"concealed_source": CONCEALED_SOURCE, "claim_source": CLAIM_SOURCE}
+    context["claim_source"] = CLAIM_SOURCE
     return render(request, "kits/receiving/report.html", context)
 
 

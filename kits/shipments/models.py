@@ -14,7 +14,12 @@ from takeoff.sites.scope import SiteManager
 
 
 class Shipment(models.Model):
-    """What a supplier sent with one carrier."""
+    """What a supplier sent with one carrier. risk : whose the goods are while they travel, by the order's terms."""
+
+    class Risk(models.TextChoices):
+        OURS = "ours", "Ours"
+        THEIRS = "theirs", "Theirs"
+        UNKNOWN = "", "Not known"
 
     site = models.ForeignKey(Site, models.CASCADE, related_name="shipments")
     name = models.CharField(max_length=60)
@@ -24,6 +29,7 @@ class Shipment(models.Model):
     carrier = models.CharField(max_length=120, blank=True)
     shipped = models.DateField(null=True, blank=True)
     expected = models.DateField(null=True, blank=True)
+    risk = models.CharField(max_length=6, choices=Risk, blank=True, default=Risk.UNKNOWN)
     found_at = models.DateTimeField(null=True, blank=True, help_text="When it stood at the gate unannounced.")
 
     objects = SiteManager()

@@ -10,7 +10,7 @@ from kits.shipments.models import Package, PackingLine, Shipment
 from kits.shipments.packs import PackError, pieces_per_pack
 from kits.shipments.services import make_packages
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import MOST, Day, Number, Reference, Text
+from takeoff.sheets.cells.kinds import MOST, Choice, Day, Number, Reference, Text
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
 from takeoff.sheets.registry import by_name, register, register_reference
@@ -39,11 +39,18 @@ class ShipmentsTable(DescriptionTable):
         Column("carrier", Text(120), "Who brings it.", default=""),
         Column("shipped", Day(), "When it left.", default_help="nobody said"),
         Column("expected", Day(), "When it is expected.", default_help="nobody said"),
+        Column(
+            "risk",
+            Choice(("ours", "theirs")),
+            "At whose risk it travels: ours or theirs, by the terms of the order.",
+            default="",
+            default_help="not known",
+        ),
     )
     key = ("shipment", "package", "item", "kit", "order")
     names = {"shipment": "shipment"}
     whole = "shipment"
-    of_whole = ("supplier", "carrier", "shipped", "expected")
+    of_whole = ("supplier", "carrier", "shipped", "expected", "risk")
 
     def save(self, context: LoadContext, rows: Sequence[Row]) -> None:
         """Create and change shipments, packages and the lines of packing lists."""

@@ -23,6 +23,9 @@ class Supplier(models.Model):
     email = models.EmailField(blank=True)
     lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="Not known where empty.")
     lead_time_in = models.CharField(max_length=12, choices=CountedIn, default=CountedIn.DAYS)
+    notice_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Days from delivery to tell of hidden damage. Empty: look in his terms."
+    )
 
     objects = SiteManager()
 

@@ -48,6 +48,12 @@ class SuppliersTable(DescriptionTable):
             "What its lead times are counted in; working days are Monday to Friday without the site's holidays.",
             default=Supplier.CountedIn.DAYS.value,
         ),
+        Column(
+            "notice_days",
+            Whole(most=365),
+            "Days from delivery to tell the supplier of hidden damage, by the supplier's terms.",
+            default_help="not known",
+        ),
     )
     key = ("supplier",)
     names = {"supplier": "supplier"}
@@ -61,7 +67,7 @@ class SuppliersTable(DescriptionTable):
             existing=dict(context.lookup("supplier")),
             key=lambda row: row["supplier"],
             identity=lambda row: {"site": context.site, "name": row["supplier"]},
-            values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in")},
+            values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in", "notice_days")},
         )
         save_matched(context, matched)
 

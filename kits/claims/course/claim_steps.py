@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 
-from kits.receiving.counting.dates import ANSWER_SOURCE, CLAIM_SOURCE, CONCEALED_SOURCE, Deadlines, answers_due, suit_by
+from kits.receiving.counting.dates import ANSWER_SOURCE, CLAIM_SOURCE, Deadlines, answers_due, suit_by
 
 
 class Step(Enum):
@@ -49,8 +49,10 @@ def next_act(steps: Sequence[tuple[Step, date]], dates: Deadlines, today: date) 
     """
     if steps and steps[-1][0] in ENDS:
         return None
-    if not steps and today <= dates.concealed:
-        return NextAct("Tell the carrier of hidden damage", Step.TOLD, dates.concealed, CONCEALED_SOURCE)
+    ahead = [notice for notice in dates.notices if today <= notice.by]
+    if not steps and ahead:
+        first = ahead[0]
+        return NextAct(f"Tell the {first.whom} of hidden damage", Step.TOLD, first.by, first.source)
     last, day = steps[-1] if steps else (Step.TOLD, today)
     if last is Step.DECLINED:
         return NextAct("Declined: drop it, or take it further", Step.DROPPED, suit_by(day), CLAIM_SOURCE)

@@ -33,6 +33,13 @@ def test_what_is_next_and_by_when(today, said, step, by):
     assert act.source
 
 
+def test_the_supplier_is_told_first_where_his_days_are_fewer():
+    dates = Deadlines(date(2026, 3, 9), date(2026, 12, 2), notice=date(2026, 3, 6))
+    act = next_act((), dates, date(2026, 3, 6))
+    assert (act.what, act.by) == ("Tell the supplier of hidden damage", date(2026, 3, 6))
+    assert next_act((), dates, date(2026, 3, 7)).what == "Tell the carrier of hidden damage"
+
+
 @pytest.mark.parametrize("end", ["CREDIT", "REPLACEMENT", "DROPPED"])
 def test_nothing_comes_after_its_end(end):
     assert next_act(steps(("FILED", 5), (end, 8)), DATES, date(2026, 3, 9)) is None

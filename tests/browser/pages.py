@@ -161,7 +161,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("shipment", at("receiving_shipment", crate.shipment_id), "storekeeper"),
         Stop("crate", at("receiving_package", crate.shipment_id, crate.pk), "storekeeper"),
         Stop("grid", at("receiving_grid", crate.shipment_id), "storekeeper"),
-        Stop("reels-to-come", at("receiving_reels") + "?delivery=SH-5022", "foreman"),
+        Stop("reels-to-come", at("receiving_reels") + "?delivery=SH-1093", "foreman"),
         Stop("between-sites", at("stock_transit"), "storekeeper"),
         Stop("gate", at("gate", crate.shipment_id), "foreman"),
         Stop("new-truck", at("new_truck"), "foreman"),

@@ -20,6 +20,7 @@ from takeoff.sites.models import GOOD_KINDS, Place, Site
 from takeoff.units.exact import to_ticks
 
 AHEAD = timedelta(days=14)
+LAST = 10_000  # of bins that no number puts on the walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +36,10 @@ class StageToServe:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What is taken from one place, of one lot. [ticks]"""
+    """What is taken from one place, of one lot. [ticks] walk : the place's number on the walk through the store."""
 
     place: str
+    walk: int
     lot: str
     quantity: int
     expires: date | None
@@ -127,7 +129,9 @@ def pick_list(site: Site, run: Run, stage: str) -> PickList:
             if owner and owner != run and (not item.for_run or fitting(run.name, lying.lot) is not None):
                 others[owner.name] += lying.quantity
         rows.append(PickRow(item, need, had, taken, lacking, tuple(sorted(others.items())) if lacking else ()))
-    rows.sort(key=lambda row: (not row.taken, row.taken[0].place if row.taken else "", row.item.code))
+    rows.sort(
+        key=lambda row: (*((row.taken[0].walk, row.taken[0].place) if row.taken else (LAST + 1, "")), row.item.code)
+    )
     done = Stage.objects.of(site).filter(run=run, stage=stage, done__isnull=False).exists()
     return PickList(run, stage, done, tuple(rows))
 
@@ -146,7 +150,10 @@ def _taken(
         except LotError:
             return (), wanted  # what lies here is made for other runs
         else:
-            taken = (Taken(m.source.told, m.lot, m.quantity, books.expires(item.pk, m.lot)) for m in moves)
+            taken = (
+                Taken(m.source.told, m.source.walk or LAST, m.lot, m.quantity, books.expires(item.pk, m.lot))
+                for m in moves
+            )
             return tuple(taken), wanted - ask
     return (), wanted
 

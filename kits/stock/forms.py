@@ -5,11 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters
+from django import forms
 from django.db.models import Q, QuerySet
 from django.forms import CheckboxInput
 
+from kits.promises.models import Kit
 from kits.stock.pages import LISTED
+from kits.stock.places import DEFAULT_BIN
 from takeoff.catalogue.models import Item
+from takeoff.database.folding import folded
 from takeoff.sites.models import Place, Site
 
 
@@ -43,6 +47,32 @@ class StockFilter(django_filters.FilterSet):
 
 
 KINDS = [(kind, Place.Kind(kind).label) for kind in LISTED]
+
+
+class BinForm(forms.Form):
+    """Whom a bin serves, and its number on the walk."""
+
+    kit = forms.ModelChoiceField(
+        Kit.objects.none(),
+        required=False,
+        label="Serves",
+        empty_label="every run",
+        help_text="What lies in it is for the run of that kit.",
+    )
+    walk = forms.IntegerField(
+        min_value=1,
+        max_value=9999,
+        required=False,
+        label="Number on the walk",
+        help_text="Pick lists follow these numbers through the store; bins without one come last.",
+    )
+
+    def __init__(self, *args: Any, place: Place, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        kits = Kit.objects.of(place.site).filter(run__isnull=False).order_by("name")
+        self.fields["kit"].queryset = kits  # type: ignore[attr-defined]  # a ModelChoiceField
+        if place.folded == folded(DEFAULT_BIN):
+            del self.fields["kit"]  # the store is everybody's
 
 
 class PlaceFilter(django_filters.FilterSet):

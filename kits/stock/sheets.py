@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from kits.promises.models import KitBox
+from kits.stock.bin_duties import passed_on
 from kits.stock.models import Balance
 from kits.stock.past_days import below_zero_since, latest_moves
 from kits.stock.places import DEFAULT_BIN, Places
 from takeoff.database.folding import folded
-from takeoff.runs.models import Run
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Reference, Text
 from takeoff.sheets.context import LoadContext
@@ -80,14 +80,9 @@ def _ask_about_stock(context: LoadContext, rows: Sequence[Row], places: Places) 
         place = places.named(row["bin"])
         if place is None or place.pk not in full:
             continue
-        before, after = places.owner(place), row["kit"] and row["kit"].run
-        if before != after:
-            text = f"holds stock that is for {_whom(before)}: from now on it is for {_whom(after)}"
+        text = passed_on(before=places.owner(place), after=row["kit"] and row["kit"].run)
+        if text:
             context.caution(row, "bin", text)
-
-
-def _whom(run: Run | None) -> str:
-    return str(run) if run else "every run"
 
 
 def look_at_past_days(context: LoadContext) -> None:

@@ -55,6 +55,10 @@ class PlaceTable(SiteTable):
     kind = tables.Column()
     holds = tables.Column(verbose_name="Items there", attrs={"th": {"class": "number"}, "td": {"class": "number"}})
 
+    walk = tables.Column(
+        verbose_name="On the walk", default="", attrs={"th": {"class": "number"}, "td": {"class": "number"}}
+    )
+
     class Meta:
         empty_text = "No place here."
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.stock import pages
-from kits.stock.forms import PlaceFilter, StockFilter
+from kits.stock.bin_duties import passed_on, set_up_bin
+from kits.stock.forms import BinForm, PlaceFilter, StockFilter
 from kits.stock.models import Posting
 from kits.stock.place_acts import acts_at
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
@@ -16,6 +18,7 @@ from takeoff.people.permissions import PLAN, SEE, SEE_PRICES, STORE, SiteRequest
 from takeoff.people.tables import shown_page
 from takeoff.photos.queries import photos_of
 from takeoff.records.acts import rows_sent
+from takeoff.records.answers import question_of
 from takeoff.records.forms import RecordForm
 from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
@@ -48,6 +51,24 @@ def place(request: SiteRequest, place_id: int) -> HttpResponse:
     lying = pages.lying_at(request.site, place=found)
     acts = acts_at(found) if may(request.roles, STORE) else []
     return render(request, "kits/stock/place.html", {"place": found, "lying": lying, "acts": acts})
+
+
+@needs(STORE)
+def set_up(request: SiteRequest, place_id: int) -> HttpResponse:
+    """Set whom a bin serves and when the walk passes it; what lies there and changes hands is asked about first."""
+    found = get_object_or_404(pages.place_list(request.site).filter(kind=Place.Kind.BIN), pk=place_id)
+    kit = found.kit_box.kit if hasattr(found, "kit_box") else None
+    form = BinForm(request.POST or None, place=found, initial={"kit": kit, "walk": found.walk})
+    context: dict[str, Any] = {"place": found, "form": form}
+    if request.method == "POST" and form.is_valid():
+        chosen = form.cleaned_data.get("kit")
+        said = passed_on(before=kit and kit.run, after=chosen and chosen.run) if found.holds else ""
+        if not said or request.POST.get("confirmed") == question_of([said]):
+            set_up_bin(place=found, kit=chosen, walk=form.cleaned_data["walk"])
+            messages.success(request, f"{found.told} is set up.")
+            return redirect("stock_place", request.site.slug, found.pk)
+        context |= {"asked": said, "question": question_of([said])}
+    return render(request, "kits/stock/set_up.html", context, status=422 if form.errors or "asked" in context else 200)
 
 
 @needs(STORE)

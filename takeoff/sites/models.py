@@ -147,6 +147,9 @@ class Place(models.Model):
     folded = FoldedField(of="name", max_length=360)  # a folded letter may be three
     run = models.ForeignKey("takeoff.Run", models.PROTECT, null=True, blank=True, related_name="places")
     stage = models.CharField(max_length=12, choices=StageName, blank=True)
+    walk = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Its number on the walk through the store."
+    )
 
     objects = SiteManager()
 

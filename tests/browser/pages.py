@@ -148,6 +148,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("stock-item", at("stock_item", sealant.item.id), "purchaser"),
         Stop("places", at("stock_places"), "storekeeper"),
         Stop("place", at("stock_place", bin_.pk), "storekeeper"),
+        Stop("bin-set-up", at("set_up_bin", bin_.pk), "storekeeper"),
         Stop("labels", at("labels") + "?kind=i", "storekeeper"),
         Stop("labels-on-paper", at("labels_printed") + "?kind=i&paper=letter&first=3", "storekeeper"),
         Stop("find-label", at("find_label"), "foreman"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from kits.issuing.awaited import awaited
 from kits.receiving.counting.dates import CLAIM_SOURCE
 from kits.receiving.pages import crate_page, crate_pages, reels_page, shipment_page, trucks
 from kits.receiving.report_rows import report_page
@@ -87,8 +88,10 @@ def crate(request: SiteRequest, shipment_id: int, package_id: int | None = None)
     found = _shipment(request, shipment_id)
     packages = Package.objects.of(request.site).filter(shipment=found)
     package = get_object_or_404(packages, pk=package_id) if package_id else None
+    page = crate_page(found, package)
     context = {
-        "page": crate_page(found, package),
+        "page": page,
+        "awaited": awaited(request.site, {row.item.pk for row in page.rows}),
         "may_count": may(request.roles, STORE),
         "bin": request.GET.get("bin", "").strip(),
         "bins": offered_bins(request.site),

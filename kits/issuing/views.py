@@ -8,6 +8,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.issuing.forms import StageChoice
+from kits.issuing.leftovers import leftovers
 from kits.issuing.pages import pick_list, stages_to_serve
 from kits.issuing.queries import debts
 from takeoff.people.permissions import HAND_OUT, SEE, SiteRequest, needs
@@ -23,6 +24,7 @@ def hand_out(request: SiteRequest) -> HttpResponse:
     if form.is_valid():
         return redirect("pick_list", request.site.slug, form.cleaned_data["run"], form.cleaned_data["stage"])
     context = {"stages": stages_to_serve(request.site), "form": form, "today": request.site.today()}
+    context["left"] = leftovers(request.site)
     return render(request, "kits/issuing/hand_out.html", context)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 
+from kits.issuing.leftovers import leftovers
 from kits.issuing.queries import debts
 from kits.receiving.pages import trucks
 from kits.receiving.unopened import Unopened, unopened
@@ -19,7 +20,8 @@ class StoreFigures:
     """
     How many trucks stand to be counted, items are on hold, lots expire soon or have, and debts are open.
 
-    unopened : the packages that nobody opened, by the last day to tell of hidden damage.
+    left : how many finished stages may have goods left over. unopened : the packages that nobody opened, by the last
+    day to tell of hidden damage.
     """
 
     unopened: list[Unopened]
@@ -28,6 +30,7 @@ class StoreFigures:
     expired: int
     expiring: int
     owed: int
+    left: int
 
 
 def store_figures(site: Site) -> StoreFigures:
@@ -39,4 +42,12 @@ def store_figures(site: Site) -> StoreFigures:
     days = [day for item, lot, day in last_days if day and (item, lot) in here]
     held = lying.filter(place__kind=Place.Kind.QUARANTINE).values("item").distinct().count()
     expired = sum(day < today for day in days)
-    return StoreFigures(unopened(site), len(trucks(site).here), held, expired, len(days) - expired, len(debts(site)))
+    return StoreFigures(
+        unopened(site),
+        len(trucks(site).here),
+        held,
+        expired,
+        len(days) - expired,
+        len(debts(site)),
+        len(leftovers(site)),
+    )

@@ -18,6 +18,7 @@ class KitsConfig(AppConfig):
         "Receipt": "post a reversal",
         "Arrival": "take it back by another record",
         "ArrivedPackage": "take its arrival back",
+        "TruckCall": "take it back by another record",
         "ReceiptLine": "post a reversal",
         "Claim": "take back its steps",
         "ClaimLine": "take back the step that opened its claim",

@@ -1,7 +1,7 @@
 """The models of this floor's rooms, gathered for Django."""
 
 from kits.claims.models import Claim, ClaimLine, ClaimStep
-from kits.gate.models import Arrival, ArrivedPackage
+from kits.gate.models import Arrival, ArrivedPackage, TruckCall
 from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitBox, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
@@ -30,4 +30,5 @@ __all__ = [
     "Receipt",
     "ReceiptLine",
     "Shipment",
+    "TruckCall",
 ]

@@ -77,3 +77,27 @@ class ArrivedPackage(models.Model):
 
     def __str__(self) -> str:
         return f"{self.package} {self.state}"
+
+
+class TruckCall(Reported):
+    """
+    What a dispatcher says of a truck on its way; the latest that stands rules the shipment's day.
+
+    before : the day that its list had told before any call.
+    """
+
+    shipment = models.ForeignKey(Shipment, models.PROTECT, related_name="calls")
+    expected = models.DateField()
+    before = models.DateField(null=True, blank=True)
+    hour = models.CharField(max_length=40, blank=True)
+    lift = models.CharField(max_length=60, blank=True, help_text="The heaviest piece.")
+    crane = models.BooleanField(null=True, blank=True, help_text="Whether a crane is to stand by.")
+
+    objects = SiteManager()
+    site_path = "shipment__site"
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_truck_call_per_id", fields=["shipment", "event_id"])]
+
+    def __str__(self) -> str:
+        return self.event_id

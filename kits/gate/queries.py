@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from django.db.models.functions import Coalesce
 
-from kits.gate.models import Arrival
+from kits.gate.models import Arrival, TruckCall
 from kits.shipments.models import Shipment
 from takeoff.records.reported import standing
 from takeoff.sites.models import Site
@@ -22,3 +22,9 @@ def arrivals_of(site: Site, shipments: Iterable[Shipment] | None = None) -> dict
     for arrival in rows:
         found[arrival.shipment_id].append(arrival)
     return found
+
+
+def calls_of(site: Site, shipments: Iterable[Shipment]) -> dict[int, TruckCall]:
+    """Return what the dispatcher said last of some shipments, by shipment."""
+    rows = standing(TruckCall.objects.of(site)).filter(shipment__in=[shipment.pk for shipment in shipments])
+    return {call.shipment_id: call for call in rows.order_by("at", "pk")}

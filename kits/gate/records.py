@@ -6,9 +6,9 @@ from abc import abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from kits.gate.models import Arrival, ArrivedPackage
+from kits.gate.models import Arrival, ArrivedPackage, TruckCall
 from kits.gate.paper_words import words_for_paper
-from kits.gate.services import forget_shipments, make_shipments, record_arrivals
+from kits.gate.services import forget_shipments, make_shipments, record_arrivals, record_calls
 from kits.shipments.models import Package, Shipment
 from kits.shipments.services import make_packages
 from takeoff.database.locks import lock
@@ -17,7 +17,7 @@ from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind,
 from takeoff.records.reported import reported, taking
 from takeoff.records.terms.errors import RecordError
 from takeoff.sheets.cells.columns import Column
-from takeoff.sheets.cells.kinds import Choice, Moment, Reference, Text, Whole, YesNo, one_of
+from takeoff.sheets.cells.kinds import Choice, Day, Moment, Reference, Text, Whole, YesNo, one_of
 from takeoff.sites.models import Site
 
 State = ArrivedPackage.State
@@ -198,6 +198,46 @@ class ArrivalsKind(GateKind):
         record_arrivals(back)
 
 
+class TruckCallsKind(GateKind):
+    """What a dispatcher says of a truck."""
+
+    name = "truck_calls"
+    did = "Noted what the dispatcher says"
+    order = 197
+    rank = -1
+    help = "What a dispatcher says of a truck on its way. The last one sets the day of its shipment."
+    columns = (
+        ID,
+        Column("shipment", Reference(to="shipment"), "The shipment that it brings.", required=True),
+        Column("expected", Day(), "The day on which it is to come.", required=True),
+        AT,
+        Column("hour", Text(40), "When on that day.", default="", default_help="not said", example="about 14:00"),
+        Column("lift", Text(60), "The heaviest piece.", default="", default_help="not said", example="2,400 lb"),
+        Column("crane", YesNo(), "Whether a crane is to stand by.", default_help="not said"),
+        Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
+        BY,
+    )
+
+    def keep(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Keep what was said, and let the latest of each shipment set its day."""
+        columns = ("shipment", "expected", "hour", "lift", "crane", "note")
+        calls = [TruckCall(**reported(filing), **{name: filing[name] for name in columns}) for filing in filings]
+        record_calls(site, calls)
+
+    def take_back(self, site: Site, filings: Sequence[Filing]) -> None:
+        """Let what was said count no longer: the call before it rules again, or what was known before any."""
+        ids = {filing.reverses.event_id: filing for filing in filings if filing.reverses}
+        back = []
+        for call in TruckCall.objects.of(site).filter(event_id__in=ids, takes_back=None).select_related("taken_back"):
+            filing = ids[call.event_id]
+            if hasattr(call, "taken_back"):
+                filing.error = RecordError(f"{call} was taken back before.", column="reverses")
+                continue
+            kept = {"shipment_id": call.shipment_id, "expected": call.expected, "before": call.before}
+            back.append(TruckCall(**kept, **taking(call, filing)))
+        record_calls(site, back)
+
+
 def names_in(cell: str) -> Iterator[str]:
     """Yield the names of a list, each once."""
     yield from dict.fromkeys(filter(None, (name.strip() for name in cell.split(","))))
@@ -240,3 +280,4 @@ def _arrival(filing: Filing, listed: int) -> Arrival:
 
 register_kind(ShipmentsFoundKind())
 register_kind(ArrivalsKind())
+register_kind(TruckCallsKind())

@@ -9,8 +9,8 @@ from datetime import date
 
 from django.db.models import Count, Exists, OuterRef, Q
 
-from kits.gate.models import Arrival, ArrivedPackage
-from kits.gate.queries import arrivals_of
+from kits.gate.models import Arrival, ArrivedPackage, TruckCall
+from kits.gate.queries import arrivals_of, calls_of
 from kits.promises.models import Kit, KitLine
 from kits.receiving.counting.report import LineReport, combined
 from kits.receiving.models import ReceiptLine
@@ -28,7 +28,7 @@ LAST_DONE = 30
 
 @dataclass(slots=True)
 class Truck:
-    """A shipment in the list of trucks. reels : the tags of those that come with it, on the way or not looked at."""
+    """A shipment in the list of trucks. reels : that come with it, on the way. call : what its dispatcher said last."""
 
     name: str
     shipment: Shipment | None = None
@@ -37,6 +37,7 @@ class Truck:
     closed: int = 0
     counted: bool = False
     reels: list[Reel] = field(default_factory=list)
+    call: TruckCall | None = None
 
     @property
     def to_count(self) -> int:
@@ -85,6 +86,9 @@ def trucks(site: Site) -> Trucks:
     for reel in Reel.objects.of(site).filter(state=Reel.State.ON_THE_WAY).select_related("cable").order_by("tag"):
         name = reel.delivery or "no shipment named"
         by_name.setdefault(name, Truck(name)).reels.append(reel)
+    awaited = [truck.shipment for truck in found.values() if truck.shipment and truck.to_come]
+    for key, call in calls_of(site, awaited).items():
+        found[key].call = call
     every = sorted(by_name.values(), key=lambda truck: (truck.expected or date.max, truck.name))
     done = [truck for truck in every if not truck.here and not truck.to_come]
     return Trucks(
@@ -135,6 +139,7 @@ class ShipmentPage:
     arrivals: tuple[Arrival, ...]
     kits: tuple[KitRow, ...]
     reels: tuple[Reel, ...]
+    call: TruckCall | None
 
     @property
     def to_count(self) -> int:
@@ -176,7 +181,8 @@ def shipment_page(shipment: Shipment) -> ShipmentPage:
         for rows in [of_package[package.pk if package else None]]
     )
     reels = tuple(_reels(site, shipment.name))
-    return ShipmentPage(report, crates, tuple(arrivals), tuple(_kits(site, report.lines)), reels)
+    call = calls_of(site, [shipment]).get(shipment.pk)
+    return ShipmentPage(report, crates, tuple(arrivals), tuple(_kits(site, report.lines)), reels, call)
 
 
 @dataclass(frozen=True, slots=True)

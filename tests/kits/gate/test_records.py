@@ -1,8 +1,10 @@
 """Trucks at the gate, announced or not, and taken back."""
 
 import pytest
+from django.urls import reverse
 
 from kits.audit.proofs import prove_site
+from kits.gate.queries import calls_of
 from kits.models import Arrival, ArrivedPackage, Package, Shipment
 from kits.receiving.queries import delivery_report
 from takeoff.models import SetAside, Site
@@ -161,3 +163,49 @@ def test_the_words_that_are_kept_are_those_that_the_page_proposed(site, shipment
     """Three listed, a fourth found: the list names three."""
     arrive(site, count="4", further="Pallet 9", words="as proposed")
     assert Arrival.objects.of(site).get().written == "Received 4 of 3 packages."
+
+
+def call(site, id_, expected, number=2, **row):
+    said = {"id": id_, "shipment": "S-1", "expected": expected, "at": at(number), **row}
+    return keep_one(site=site, kind="truck_calls", row=said)
+
+
+def undo(site, id_, number):
+    row = {"id": f"not {id_}", "reverses": id_, "at": at(number), "reason": "wrong tap"}
+    keep_one(site=site, kind="reversals", row=row)
+
+
+def day_of(shipment):
+    shipment.refresh_from_db()
+    return shipment.expected and shipment.expected.isoformat()
+
+
+def test_the_dispatcher_s_last_word_sets_the_day_whatever_order_it_comes_in(site, shipment):
+    Shipment.objects.of(site).update(expected="2026-03-09")
+    call(site, "late", "2026-03-12", 4, hour="about 14:00", lift="2,400 lb", crane="yes")
+    call(site, "early", "2026-03-11", 3)
+    assert day_of(shipment) == "2026-03-12"
+    assert calls_of(site, [shipment])[shipment.pk].lift == "2,400 lb"
+
+
+def test_a_call_taken_back_leaves_the_one_before_it_or_the_list(site, shipment):
+    Shipment.objects.of(site).update(expected="2026-03-09")
+    call(site, "first", "2026-03-11", 3)
+    call(site, "second", "2026-03-12", 4)
+    undo(site, "second", 5)
+    assert day_of(shipment) == "2026-03-11"
+    undo(site, "first", 6)
+    assert (day_of(shipment), calls_of(site, [shipment])) == ("2026-03-09", {})
+    with pytest.raises(RecordError, match="taken back before"):
+        keep_one(site=site, kind="reversals", row={"id": "x", "reverses": "first", "at": at(7), "reason": "wrong tap"})
+    assert all(proof.holds for proof in prove_site(site))
+
+
+def test_what_the_dispatcher_says_stands_beside_the_truck(client, site, shipment):
+    client.force_login(member(site, "storekeeper"))
+    url = reverse("receiving_shipment", args=["here", shipment.pk])
+    assert "What the dispatcher says" in client.get(url).content.decode()
+    call(site, "late", site.today().isoformat(), hour="about 14:00", lift="2,400 lb", crane="yes")
+    for page in (url, reverse("receiving", args=["here"])):
+        text = " ".join(client.get(page).content.decode().split())
+        assert "about 14:00; heaviest piece 2,400 lb; a crane stands by" in text

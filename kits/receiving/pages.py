@@ -18,6 +18,7 @@ from kits.receiving.queries import DeliveryReport, ReportedLine, delivery_report
 from kits.shipments.models import Package, PackingLine, Shipment
 from reels.models import Reel
 from takeoff.catalogue.models import Item
+from takeoff.records.reported import standing
 from takeoff.rules.models import TakeoffLine
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
@@ -187,10 +188,15 @@ def shipment_page(shipment: Shipment) -> ShipmentPage:
 
 @dataclass(frozen=True, slots=True)
 class ReelsPage:
-    """The reels of a delivery, blank for those of which nobody named one."""
+    """
+    The reels of a delivery, blank for those of which nobody named one.
+
+    truck_came : whether a truck of it was taken in: a reel that is still on the way then is here, and not looked at.
+    """
 
     delivery: str
     reels: tuple[Reel, ...]
+    truck_came: bool
 
     @property
     def to_come(self) -> int:
@@ -200,7 +206,8 @@ class ReelsPage:
 
 def reels_page(site: Site, delivery: str) -> ReelsPage:
     """Return the reels of a delivery, pieces that came off them left out."""
-    return ReelsPage(delivery, tuple(_reels(site, delivery)))
+    came = standing(Arrival.objects.of(site)).filter(shipment__name=delivery).exists()
+    return ReelsPage(delivery, tuple(_reels(site, delivery)), came)
 
 
 def _reels(site: Site, delivery: str) -> SiteQuerySet[Reel]:

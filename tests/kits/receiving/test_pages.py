@@ -13,10 +13,11 @@ from kits.models import Arrival, Receipt, ReceiptLine
 from kits.receiving.pages import crate_page, shipment_page, trucks
 from kits.receiving.queries import delivery_report
 from takeoff.models import Site
+from takeoff.records.services import keep_one
 from tests.factories.kits import KitFactory, KitLineFactory, PackageFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import ItemFactory, SiteFactory, member
-from tests.kits.makers import counted, lying, received
+from tests.kits.makers import at, counted, lying, received
 
 pytestmark = pytest.mark.django_db
 
@@ -246,3 +247,16 @@ def test_the_grid_keeps_each_row_by_itself(store, site, crate):
     assert lying(lug)["bin Store"] == 38
     page = store.get(reverse("receiving_grid", args=["here", crate.shipment_id])).content.decode()
     assert 'name="again" value="same"' in re.sub(r"\s+", " ", page)
+
+
+def test_a_reel_whose_truck_came_is_here_and_not_looked_at(store, site, crate):
+    ReelFactory(site=site, tag="R-9", state="on the way", delivery=crate.shipment.name, feet=900)
+    url = reverse("receiving_reels", args=["here"]) + f"?delivery={crate.shipment.name}"
+    assert "1 reel to come" in " ".join(store.get(url).content.decode().split())
+    row = {"id": "T", "shipment": crate.shipment.name, "count": "1", "at": at(2)}
+    keep_one(site=site, kind="arrivals", row=row)
+    page = " ".join(store.get(url).content.decode().split())
+    assert "1 reel not looked at" in page
+    assert "Here, not looked at: bring it, do not cut it" in page
+    of_shipment = store.get(reverse("receiving_shipment", args=["here", crate.shipment_id])).content.decode()
+    assert "here, not looked at" in of_shipment

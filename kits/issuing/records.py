@@ -14,7 +14,7 @@ from kits.stock.books.balances import Books
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
 from kits.stock.keeper import ITEM, StoreKind, Wanted
-from kits.stock.models import BinCount, Posting
+from kits.stock.models import Balance, BinCount, Posting
 from kits.stock.places import Places, Why
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.records import WHY
@@ -25,9 +25,10 @@ from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.runs.models import Run, Stage
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
-from takeoff.sites.models import Place, Site, StageName
+from takeoff.sites.models import GOOD_KINDS, Place, Site, StageName
 from takeoff.units.exact import from_ticks
 
+MOST_NAMED = 6  # places in one sentence
 # Ways in which something comes back from a stage, and where it goes.
 GOOD, DAMAGED, SPOILED = "good", "damaged", "spoiled"
 CONDITIONS = (GOOD, DAMAGED, SPOILED)
@@ -261,7 +262,12 @@ def _ask_for_lot(books: Books, item: Item, bin_: Place, good: Sequence[Place], f
 
 
 def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
-    place = places.known(filing["bin"])
+    try:
+        place = places.known(filing["bin"])
+    except UnknownPlaceError as error:
+        if lies := _lies_in(places.site, filing["item"]):
+            error.args = (f"{error} {filing['item']} lies in {lies}.",)
+        raise
     if not Place.Kind(place.kind).holds_good_stock:
         raise UnknownPlaceError(
             f"{place.name} holds nothing that can be handed out.",
@@ -279,6 +285,11 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             expected=f"a pooled bin, a box of {run}, or {owner} as the lender",
         )
     return place
+
+
+def _lies_in(site: Site, item: Item) -> str:
+    rows = Balance.objects.of(site).filter(item=item, place__kind__in=GOOD_KINDS, quantity__gt=0)
+    return ", ".join(rows.order_by("place__name").values_list("place__name", flat=True).distinct()[:MOST_NAMED])
 
 
 def _refuse_expired_lot(books: Books, item: Item, lot: str, on: date) -> None:

@@ -28,14 +28,17 @@ from takeoff.catalogue.models import Item
 from takeoff.records.record_kinds import Filing
 from takeoff.sheets.cells.kinds import one_of
 from takeoff.sites.models import Place, Site
-from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.days import add_months
+from takeoff.units.exact import SCALE, from_ticks, to_ticks
 from takeoff.units.measures import contents_mm3
+from takeoff.units.unit_words import comes_whole
 
 Condition = ReceiptLine.Condition
 Again = Receipt.Again
 # What each receipt line of a count says alike.
 SAID = ("item_id", "condition", "came_item_id", "came_text", "grade", "partial", "verdict", "held", "why", "note")
 LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
+MOST_MONTHS_KEPT = 120  # a last day further ahead is asked about
 _HELD = {Verdict.REFUSED: Why.REFUSED, Verdict.WRONG: Why.WRONG}
 
 
@@ -156,6 +159,13 @@ class OneCount(Counting):
     def __init__(self, places: Places, filing: Filing, lists: PackingLists) -> None:
         """Judge what came and find where it goes. Raises LedgerError for what cannot have been counted so."""
         self.line = line = _line(filing, _package(lists, filing))
+        if filing["made"] and filing["made"] > places.site.local_date(filing.at):
+            raise CannotBeError(
+                f"Made on {filing['made']:%Y-%m-%d}, after it was counted.",
+                column="made",
+                found=f"{filing['made']:%Y-%m-%d}",
+                expected="the day on which it was made, no later than it was counted",
+            )
         made = CountMade(
             filing.id,
             filing.at,
@@ -397,6 +407,10 @@ def _look(filing: Filing, line: _Line, answers: list[ListedLine], site: Site) ->
     if not answers:
         where = f"package {line.package.name} of " if line.package else ""
         look.append(f"The packing list of {where}{filing['shipment']} does not name {item}.")
+    if comes_whole(line.stocked.unit) and line.ticks % SCALE:
+        look.append(f"{from_ticks(line.ticks)} of {line.stocked}, which comes whole, were counted.")
+    if line.expires and line.expires > add_months(site.local_date(filing.at), MOST_MONTHS_KEPT):
+        look.append(f"{item} can be used to {line.expires:%Y-%m-%d}, more than ten years: is the day right?")
     if line.expires and line.expires < site.local_date(filing.at):
         look.append(f"{item} could be used to {line.expires:%Y-%m-%d}: it came expired.")
     elif item.shelf_life_days and not line.expires and line.ticks:

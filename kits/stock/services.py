@@ -320,14 +320,15 @@ def _take_back(outcome: Outcome, books: Books) -> None:
 
 
 def _told(error: LackingError, act: Act, books: Books, item: Item, places: dict[int, Place]) -> LedgerError:
-    of_others = []
+    of_others, elsewhere = [], []
     if act.picks:
         tried = {lying.place for lying in (*error.there, *error.expired)}
         good = [pk for pk, place in places.items() if place.kind in GOOD_KINDS and pk not in tried]
         runs = {pk: kit.run for pk in good if (kit := kit_of(places[pk])) and kit.run}
+        elsewhere = books.lying(item.pk, [pk for pk in good if not kit_of(places[pk])])
         of_others = [(lying, str(runs[lying.place])) for lying in books.lying(item.pk, runs)]
     names = {pk: place.name for pk, place in places.items()}
-    return not_there(error, code=item.code, unit=item.unit, names=names, of_others=of_others)
+    return not_there(error, code=item.code, unit=item.unit, names=names, of_others=of_others, elsewhere=elsewhere)
 
 
 def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, Place]) -> None:

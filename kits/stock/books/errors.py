@@ -53,18 +53,27 @@ class AlreadyReversedError(LedgerError):
 
 
 def not_there(
-    error: LackingError, *, code: str, unit: str, names: Mapping[int, str], of_others: Sequence[tuple[Lying, str]] = ()
+    error: LackingError,
+    *,
+    code: str,
+    unit: str,
+    names: Mapping[int, str],
+    of_others: Sequence[tuple[Lying, str]] = (),
+    elsewhere: Sequence[Lying] = (),
 ) -> NotThereError:
     """
     Return the refusal that tells what there is instead.
 
     code, unit : of the item. names : of the places. of_others : what lies in kit boxes of other runs, with the run.
+    elsewhere : what lies for everybody in places that were not tried.
     """
     asked = f"{from_ticks(error.asked)} {unit}"
     total = sum(lying.quantity for lying in error.there)
     parts = [f"{from_ticks(total)} there" + (f" ({_listed(error.there, names)})" if error.there else "")]
     if error.expired:
         parts.append(f"expired and not to be handed out: {_listed(error.expired, names)}")
+    if elsewhere:
+        parts.append(f"elsewhere {_listed(elsewhere, names)}")
     if of_others:
         boxes = ", ".join(
             f"{from_ticks(lying.quantity)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]

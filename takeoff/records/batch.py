@@ -250,6 +250,7 @@ class Batch:
                 filing.error = MalformedError(
                     f"{wanted} takes something back itself: report anew what really happened.", column="reverses"
                 )
+                filing.unready = True
             else:
                 filing.reverses = found
                 filing.record.at = filing.row.values["at"] = max(filing.at, found.at)

@@ -192,3 +192,17 @@ def test_counting_below_what_was_handed_out_says_how_many_came_at_least(site, lu
     assert status == 422
     assert "at least 9" in text
     assert all(proof.holds for proof in prove_site(site))
+
+
+def test_taking_back_a_correction_that_comes_late_waits_and_breaks_nothing(site, lug, person):
+    roles, at = frozenset({"storekeeper"}), site.start_of(site.today()).isoformat()
+
+    def sent(kind, **row):
+        (answer,) = take(site=site, sender=person, roles=roles, sent=[Sent(kind, {"at": at, **row})])
+        return answer.answer
+
+    assert sent("reversals", id="second", reverses="first", reason="no") == "aside"
+    assert sent("receipts", id="count", counted="40", **LINE) == "kept"
+    assert sent("reversals", id="first", reverses="count", reason="wrong tap") == "kept"
+    assert SetAside.objects.of(site).get(end=None).record.event_id == "second"
+    assert lying(lug) == {}

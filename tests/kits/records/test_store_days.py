@@ -27,6 +27,7 @@ ACTS = (
     *("hand out", "borrow", "give back", "bin count", "move", "scrap", "list", "undo"),
 )
 
+MORNING = [("count good", 0, 0, 0, 18), ("part", 1, 0, 0, 9), ("damaged", 1, 0, 0, 7)]
 days = st.lists(
     st.tuples(
         st.sampled_from(ACTS),
@@ -41,12 +42,13 @@ days = st.lists(
 
 
 def records(day):
-    """The acts of a day as records, each at its own minute."""
+    """The acts of a day as records, each at its own minute, after a morning in which something comes."""
     rows = []
-    for number, (act, which, where, there, quantity) in enumerate(day):
+    for number, (act, which, where, there, quantity) in enumerate([*MORNING, *day]):
         item, run, bin_ = ITEMS[which], RUNS[where], BINS[there]
         crate = {"shipment": "S-1", "package": "Crate 1", "item": item, "counted": quantity}
-        work = {"item": item, "run": run, "stage": "seals", "quantity": quantity}
+        some = 1 + quantity % 6
+        work = {"item": item, "run": run, "stage": "seals", "quantity": some}
         kind, row = {
             "arrive": ("arrivals", {"shipment": "S-1", "count": 1}),
             "count good": ("receipts", crate),
@@ -55,13 +57,13 @@ def records(day):
             "shut": ("receipts", crate | {"condition": "not opened"}),
             "damaged": ("receipts", crate | {"condition": "damaged"}),
             "part": ("receipts", crate | {"part": "yes"}),
-            "release": ("releases", {"item": item, "quantity": quantity, "bin": bin_, "reason": "found good"}),
+            "release": ("releases", {"item": item, "quantity": some, "bin": bin_, "reason": "found good"}),
             "hand out": ("issues", work),
             "borrow": ("issues", work | {"lender": RUNS[1 - where]}),
             "give back": ("returns", work | {"bin": bin_}),
             "bin count": ("counts", {"item": item, "bin": bin_, "counted": quantity}),
-            "move": ("transfers", {"item": item, "quantity": quantity, "source": bin_, "target": BINS[there - 1]}),
-            "scrap": ("scraps", {"item": item, "quantity": quantity, "bin": bin_, "reason": "crushed"}),
+            "move": ("transfers", {"item": item, "quantity": some, "source": bin_, "target": BINS[there - 1]}),
+            "scrap": ("scraps", {"item": item, "quantity": some, "bin": bin_, "reason": "crushed"}),
             "list": ("receipts", {key: cell for key, cell in crate.items() if key != "package"}),
             "undo": ("reversals", {"reverses": f"r{max(0, number - 1 - there)}", "reason": "wrong tap"}),
         }[act]

@@ -209,8 +209,11 @@ def test_a_photo_goes_apart_and_its_record_never_waits_for_it(site, doors, crate
     expect(page.get_by_role("img", name="Photo of the truck")).to_be_visible()
 
 
-def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server, crate, browser_type, tmp_path):
+def test_five_hundred_records_and_sixty_photos_survive_a_browser_that_is_killed(
+    site, live_server, crate, browser_type, settings, tmp_path
+):
     """A profile on the disk, the browser gone without a word, opened again with signal: all there once, in order."""
+    settings.PHOTOS_DIR = tmp_path / "photos"
     session = session_of("storekeeper")
 
     def opened():
@@ -233,10 +236,15 @@ def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server
           const more = document.createElement("form");
           more.dataset.record = "counts";
           const cells = ['name="bin" value="Shelf 9"', 'name="item" value="splice-plate"', 'name="counted"'];
-          more.innerHTML = cells.map((cell) => `<input ${cell}>`).join("");
+          more.innerHTML = `${cells.map((cell) => `<input ${cell}>`).join("")}<input type="file" name="photo">`;
+          const drawn = Object.assign(document.createElement("canvas"), { width: 320, height: 240 });
+          const blob = await new Promise((made) => drawn.toBlob(made, "image/jpeg"));
           document.body.append(more);
           for (let n = 0; n < 500; n += 1) {
             more.elements.counted.value = String(n);
+            const chosen = new DataTransfer();
+            if (n % 8 === 0 && n < 480) chosen.items.add(new File([blob], `${n}.jpg`, { type: "image/jpeg" }));
+            more.elements.photo.files = chosen.files;
             more.dispatchEvent(new SubmitEvent("submit", { bubbles: true, cancelable: true }));
             while (more.dataset.busy) await new Promise((go) => setTimeout(go, 1));
             more.elements.bin.value = "Shelf 9";
@@ -254,6 +262,8 @@ def test_five_hundred_records_survive_a_browser_that_is_killed(site, live_server
     expect(page.get_by_role("heading", level=1)).to_have_text("Everything is sent", timeout=120_000)
     kept = Record.objects.of(site).filter(kind="counts", row__bin="Shelf 9").order_by("number")
     assert [int(record.row["counted"]) for record in kept] == list(range(500))
+    photos = dict(Photo.objects.of(site).values_list("record", "kind"))
+    assert photos == {record.event_id: "counts" for record in kept[:480:8]}
     context.close()
 
 

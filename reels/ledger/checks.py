@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 
 from django.db.models import Exists, OuterRef
 
 from reels.ledger.marks.content import CutError, placed_marks
-from reels.ledger.marks.line import MarksError, reel_books
+from reels.ledger.marks.line import MarksError, mistyped, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import by_reel, cut_marks, real_cuts, reel_marks, standing_decisions
+from reels.ledger.queries import by_reel, cut_marks, reading_of, real_cuts, reel_marks, standing_decisions
 from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
@@ -76,13 +77,14 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     books = {}
     for reel in reels:
         marked = reel_marks(reel)
-        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]])
+        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]], reading_of(site))
         for dispute in found.disputes:
             start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
             for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
                 if name in new:
                     said[name].append(f"Marks {start} to {end} are claimed by cut {other} too: two records overlap.")
     for cut in fresh:
+        said[cut.event_id] += _tape_against_marks(site, cut)
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
         if cut.reel.state != Reel.State.ON_SITE:
@@ -96,6 +98,20 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
                 said[cut.event_id].append(f"{cut.conductor} was cut before.")
             served.add(cut.conductor.pk)
     return said
+
+
+def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
+    """Say where a tape is off its marks by more than marks are off and two people misread them."""
+    if not cut.taped or cut.outer_mark is None or cut.inner_mark is None:
+        return []
+    taped, marked = to_ticks(cut.length), reel_marks(cut.reel)
+    by_marks = marked.by_marks(abs(to_ticks(cut.inner_mark) - to_ticks(cut.outer_mark)))
+    if abs(taped - by_marks) <= by_marks * Fraction(site.mark_allowance) + 2 * reading_of(site):
+        return []
+    said = f"The tape says {exactly(taped, site.unit)}, the marks say {exactly(by_marks, site.unit)}"
+    if mistyped(Fraction(by_marks), taped):
+        return [f"{said}: tape it again. It tells nothing about the marks of {cut.reel}."]
+    return [f"{said}: is that right?"]
 
 
 def wrong_reels(site: Site, reels: Sequence[Reel]) -> dict[str, CutError]:

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from fractions import Fraction
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -30,6 +31,8 @@ from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 from takeoff.units.lengths import INCH
+
+READING = {"ft": Decimal("152.4"), "m": Decimal(150)}  # mm, where the site does not say: 0.5 ft, 0.15 m
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +140,11 @@ class Ledger:
     def open_of(self, cable: int) -> list[ConductorEntry]:
         """Return the conductors that are still to be cut of a cable, by its pk."""
         return [entry for entry in self.conductors if entry.is_open_of(cable)]
+
+
+def reading_of(site: Site) -> int:
+    """Return what two people of a site read differently of one mark. [ticks]"""
+    return to_ticks(site.mark_reading or READING[site.unit])
 
 
 def hands_of(site: Site) -> Hands:
@@ -297,6 +305,7 @@ def set_name(conductor: str) -> str:
 def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tuple[str, str], SetComparison]:
     """Return how alike the cut conductors of each set are, by run and set; sets with fewer than two left out."""
     sets: dict[tuple[str, str], list[SetCut]] = defaultdict(list)
+    families = families_of(site)
     for entry in entries:
         if entry.cuts:
             cut = entry.cuts[0]
@@ -305,9 +314,23 @@ def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tu
                 by_marks = reel_marks(cut.reel).by_marks(abs(to_ticks(cut.outer_mark) - to_ticks(cut.inner_mark)))
             taped = to_ticks(cut.length) if cut.taped else None
             key = (entry.conductor.run.name, set_name(entry.conductor.name))
-            sets[key].append(SetCut(entry.conductor.name, str(cut.reel_id), taped, by_marks))
-    tolerance = to_ticks(site.set_tolerance)
-    return {key: compare_set(cuts, tolerance) for key, cuts in sets.items() if len(cuts) > 1}
+            family = str(families.get(cut.reel_id, cut.reel_id))
+            sets[key].append(SetCut(entry.conductor.name, family, taped, by_marks))
+    tolerance, allowance = to_ticks(site.set_tolerance), Fraction(site.mark_allowance)
+    return {key: compare_set(cuts, tolerance, allowance) for key, cuts in sets.items() if len(cuts) > 1}
+
+
+def families_of(site: Site) -> dict[int, int]:
+    """Return the reel that each piece came off in the end, by their keys; reels that came whole left out."""
+    rows = Reel.objects.of(site).values_list("pk", "parent")
+    parents = {reel: parent for reel, parent in rows if parent is not None}
+
+    def first(reel: int) -> int:
+        while reel in parents:
+            reel = parents[reel]
+        return reel
+
+    return {reel: first(reel) for reel in parents}
 
 
 def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
@@ -322,17 +345,12 @@ def _entries(
     site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], decided: Mapping[int, set[str]]
 ) -> tuple[ReelEntry, ...]:
     of_reel = by_reel(cuts)
-    allowance, held = Fraction(site.mark_allowance), to_ticks(site.safety_tail)
-    return tuple(
-        _entry(reel, of_reel[reel.pk], decided, allowance, held) for reel in sorted(reels, key=lambda reel: reel.tag)
-    )
+    return tuple(_entry(site, reel, of_reel[reel.pk], decided) for reel in sorted(reels, key=lambda reel: reel.tag))
 
 
-def _entry(
-    reel: Reel, cuts: Sequence[Cut], decided: Mapping[int, set[str]], allowance: Fraction, held: int
-) -> ReelEntry:
+def _entry(site: Site, reel: Reel, cuts: Sequence[Cut], decided: Mapping[int, set[str]]) -> ReelEntry:
     marked = reel_marks(reel)
-    books = reel_books(marked, [cut_marks(cut) for cut in cuts])
+    books = reel_books(marked, [cut_marks(cut) for cut in cuts], reading_of(site))
 
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
@@ -345,7 +363,7 @@ def _entry(
         marks=marked,
         books=books,
         cuts=tuple(sorted(cuts, key=depth)),
-        tail=unreliable_tail(marked, books, allowance, held),
+        tail=unreliable_tail(marked, books, Fraction(site.mark_allowance), to_ticks(site.safety_tail)),
         decided={cut.pk: frozenset(decided[cut.pk]) for cut in cuts if cut.pk in decided},
     )
 

@@ -15,7 +15,7 @@ from reels.ledger.checks import wrong_reels
 from reels.ledger.marks.content import CutError
 from reels.ledger.marks.line import ReelBooks, reel_books
 from reels.ledger.models import Reel, ReelEvent
-from reels.ledger.queries import cut_marks, real_cuts, reel_marks
+from reels.ledger.queries import cut_marks, reading_of, real_cuts, reel_marks
 from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks
@@ -82,7 +82,8 @@ def lock_reels(site: Site, keys: Iterable[int]) -> list[Reel]:
 
 def books_of(site: Site, reel: Reel) -> ReelBooks:
     """Return what the cuts say of a reel."""
-    return reel_books(reel_marks(reel), [cut_marks(cut) for cut in real_cuts(site).filter(reel=reel)])
+    cuts = real_cuts(site).filter(reel=reel)
+    return reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts], reading_of(site))
 
 
 def new_piece(

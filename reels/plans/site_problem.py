@@ -333,7 +333,7 @@ def _kept(
 def _usable_when_new(site: Site, length: int) -> int:
     """Return what may be planned of a reel of this length that is still to be bought, marks taken as untried."""
     allowance = Fraction(site.mark_allowance)
-    return max(0, int((length - to_ticks(site.safety_tail)) / (1 + allowance)))
+    return max(0, int((length - to_ticks(site.safety_tail)) * (1 - allowance)))
 
 
 def _as_built(measured: Mapping[int, Sequence[Measurement]], runs: Sequence[int]) -> dict[str, str]:

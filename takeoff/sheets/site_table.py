@@ -112,6 +112,13 @@ class SettingsTable(DescriptionTable):
             default_help="1%",
         ),
         Column(
+            "mark_reading",
+            Length(usual=Decimal("609.6")),
+            "What two people read differently of one mark.",
+            default=None,
+            default_help="0.5 ft on a site in feet, 0.15 m in metres",
+        ),
+        Column(
             "marks_as",
             Choice(tuple(Site.MarksAs.values)),
             "How a crew finds a place between two printed marks: inches or cm on from one, or tenths.",

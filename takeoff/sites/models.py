@@ -52,6 +52,9 @@ class Site(models.Model):
     timezone = models.CharField(max_length=60, default="UTC", validators=[known_timezone])
     keep_length = LengthField(default=Decimal(9144), help_text="The shortest end of a reel worth keeping.")  # 30 ft
     mark_allowance = ExactField(default=Decimal("0.01"), help_text="What a printed mark may be off, as a fraction.")
+    mark_reading = LengthField(
+        null=True, blank=True, help_text="What two read differently of one mark. Empty: 0.5 ft, or 0.15 m."
+    )
     marks_as = models.CharField(
         max_length=6, choices=MarksAs, blank=True, help_text="Empty: inches on a site in feet, cm in metres."
     )

@@ -126,8 +126,9 @@ def test_length_by_marks_is_their_difference(row):
 def test_marks_are_good_to_one_percent(end, sign):
     row = value("REEL-33")
     taped, feet = Fraction(row.expected.split(" to ")[end]), int(row["length_ft"])
-    reel = ReelMarks(length=2 * feet * FOOT, outer=0, inner=to_ticks(2 * feet), unit="ft")
-    books = reel_books(reel, [CutMarks(id="c1", outer=0, inner=to_ticks(feet), taped=int(taped * FOOT))])
+    reel = ReelMarks(length=3 * feet * FOOT, outer=0, inner=to_ticks(3 * feet), unit="ft")
+    cuts = [CutMarks(f"c{n}", to_ticks(n * feet), to_ticks((n + 1) * feet), int(taped * FOOT)) for n in range(2)]
+    books = reel_books(reel, cuts)
     assert books.factor == 1 + sign * Fraction(int(row["tolerance_pct"]), 100)
     assert books.left == taped * FOOT
 

@@ -19,6 +19,11 @@ from math import ceil, floor
 # Length ticks in one mark tick: a foot is 304.8 mm exactly (NIST SP 811), a metre 1000 mm.
 LENGTH_PER_MARK = {"ft": Fraction(3048, 10), "m": Fraction(1000)}
 
+# Taped length from which on a reel has a factor of its own: an inch of misreading is then less than 0.1 %. [ticks]
+FACTOR_FROM = {"ft": 100 * 3_048_000, "m": 30 * 10_000_000}
+# A tape that is off its marks by more was mistyped, or read off another cut: it gives no factor.
+MISTYPED = Fraction(5, 100)
+
 # Lengths that come from a factor or an allowance are estimates: they are told in steps of 0.01 ft or 1 mm. [ticks]
 TOLD_STEP = {"ft": 30_480, "m": 10_000}
 
@@ -140,10 +145,11 @@ class ReelBooks:
     """
     What the records say of a reel.
 
-    All of it is accounted for: span = cut_marks + all of unlogged + beyond + left_marks − overdrawn.
+    All of it is accounted for: span = cut_marks + all of unlogged + readings + beyond + left_marks − overdrawn.
 
     cut_marks : what the cuts with marks cover, cable claimed twice counted once. [mark ticks]
     unlogged : cable that is gone from the outer end with no record of where it went, by depth.
+    readings : gaps between cuts that are smaller than a reading, together: neither cut nor gone. [mark ticks]
     unlogged_marks : the same, less what cuts without marks account for. [mark ticks]
     beyond : what cuts without marks took from beyond the innermost recorded mark. [mark ticks]
     left_marks : marks that are left. [mark ticks]
@@ -151,14 +157,15 @@ class ReelBooks:
     overdrawn : what the records take beyond all that the reel holds. [mark ticks, or ticks on a reel without marks]
     left : length that is left, by the marks and the reel's factor, rounded down to 0.01 ft or 1 mm where there is one;
         received less cut on a reel without marks. [ticks]
-    disputes : cuts that overlap, by where they begin.
-    factor : taped length over length by marks of the cuts that have both; None until there is one.
+    disputes : cuts that overlap by a reading or more, by where they begin.
+    factor : taped length over length by marks of the cuts that have both; None until they prove one (`_factor`).
     lengths : each cut's length: taped, else by the marks and the factor. [ticks]
     whole : nothing is known to have been cut from it.
     """
 
     cut_marks: int
     unlogged: tuple[Interval, ...]
+    readings: int
     unlogged_marks: int
     beyond: int
     left_marks: int
@@ -176,9 +183,12 @@ class ReelBooks:
         return frozenset(name for dispute in self.disputes for name in (dispute.first, dispute.second))
 
 
-def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
+def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks], reading: int = 0) -> ReelBooks:
     """
     Work out a reel's books from its cuts, in whatever order they come.
+
+    reading : what two people read differently of one mark. [ticks] Cuts that overlap or leave a gap by less are as they
+    should be.
 
     A cut without marks that was made no earlier than the innermost cut with marks lies beyond it; an earlier one lies
     in the unlogged cable, and what does not fit there is taken to lie beyond as well, so that what is left is never
@@ -193,8 +203,10 @@ def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
         if cut.outer is not None and cut.inner is not None
     ]
     placed.sort(key=lambda pair: (pair[0].start, pair[0].end, pair[1].id))
-    factor = _factor(reel, placed)
-    unlogged, covered = _gaps(placed)
+    factor = _factor(reel, placed, reading)
+    least = ceil(reading / LENGTH_PER_MARK[reel.unit])
+    gaps, covered = _gaps(placed)
+    unlogged = [gap for gap in gaps if gap.size >= least]
     innermost = max((interval.end for interval, _ in placed), default=0)
     last = max((cut.at for interval, cut in placed if interval.end == innermost), default=None)
     per_tick = LENGTH_PER_MARK[reel.unit] * (factor or 1)
@@ -215,13 +227,14 @@ def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
     return ReelBooks(
         cut_marks=covered,
         unlogged=tuple(unlogged),
+        readings=sum(gap.size for gap in gaps) - gone,
         unlogged_marks=max(0, gone - before),
         beyond=beyond,
         left_marks=left_marks,
         outermost=min(reel.span, innermost + beyond),
         overdrawn=max(0, innermost + beyond - reel.span),
         left=left if factor is None else left // step * step,
-        disputes=_disputes(placed),
+        disputes=_disputes(placed, least),
         factor=factor,
         lengths=lengths,
         whole=not in_order,
@@ -230,12 +243,24 @@ def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks]) -> ReelBooks:
 
 @dataclass(frozen=True, slots=True)
 class SetCut:
-    """A conductor of a set as it was cut: `taped` its taped length, `by_marks` its length by the marks of `reel`."""
+    """
+    A conductor of a set as it was cut. [ticks]
+
+    taped : its taped length. by_marks : its length by the marks, which a reel and all pieces off it share, a `family`.
+    """
 
     conductor: str
-    reel: str
+    family: str
     taped: int | None = None
     by_marks: int | None = None
+
+    def between(self, allowance: Fraction) -> tuple[Fraction, Fraction] | None:
+        """Return the least and the most that it can be, its marks off by the allowance; None where nobody measured."""
+        if self.taped is not None:
+            return Fraction(self.taped), Fraction(self.taped)
+        if self.by_marks is None:
+            return None
+        return self.by_marks * (1 - allowance), self.by_marks * (1 + allowance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,8 +268,9 @@ class SetComparison:
     """
     How alike the conductors of a set are.
 
-    by : "tape", "one reel" or "" when it cannot be verified.
-    spread : longest less shortest. [ticks]; None when it cannot be verified.
+    by : "tape", "one reel", "marks" of two reels, or "" when it cannot be verified.
+    spread : longest less shortest; the least that it can be, where that proves them unequal. [ticks]; None when it
+    cannot be verified.
     equal : whether the spread is within the tolerance; None when it cannot be verified.
     """
 
@@ -258,19 +284,37 @@ class SetComparison:
         return f"{'equal' if self.equal else 'not equal'} by {self.by}"
 
 
-def compare_set(cuts: Sequence[SetCut], tolerance: int) -> SetComparison:
+def compare_set(cuts: Sequence[SetCut], tolerance: int, allowance: Fraction) -> SetComparison:
     """
-    Compare the conductors of a set: by tape, or by the marks of one reel.
+    Compare the conductors of a set: by tape, or by the marks of one family of reels.
 
-    Marks of two reels may be off by 1 % each, so they prove nothing about a set. tolerance : [ticks]
+    Marks of two families may each be off by the allowance: they prove no set equal. Two conductors that differ by more
+    than the tolerance, however far off their marks are, prove it unequal. tolerance : [ticks]
     """
     taped = [cut.taped for cut in cuts if cut.taped is not None]
     marked = [cut.by_marks for cut in cuts if cut.by_marks is not None]
     if cuts and len(taped) == len(cuts):
         return _comparison("tape", taped, tolerance)
-    if cuts and len(marked) == len(cuts) and len({cut.reel for cut in cuts}) == 1:
+    if cuts and len(marked) == len(cuts) and len({cut.family for cut in cuts}) == 1:
         return _comparison("one reel", marked, tolerance)
-    return SetComparison(by="", spread=None, equal=None)
+    apart, by = max(
+        (_apart(one, other, allowance) for place, one in enumerate(cuts) for other in cuts[place + 1 :]),
+        default=(0, ""),
+    )
+    return SetComparison(by, apart, equal=False) if apart > tolerance else SetComparison("", None, equal=None)
+
+
+def _apart(one: SetCut, other: SetCut, allowance: Fraction) -> tuple[int, str]:
+    """Return the least by which two conductors differ, and what tells it. [ticks]"""
+    if one.taped is not None and other.taped is not None:
+        return abs(one.taped - other.taped), "tape"
+    if one.family == other.family and one.by_marks is not None and other.by_marks is not None:
+        return floor(abs(one.by_marks - other.by_marks) * (1 - allowance)), "one reel"
+    first, second = one.between(allowance), other.between(allowance)
+    if first is None or second is None:
+        return 0, ""
+    below, above = first[0] - second[1], second[0] - first[1]
+    return max(0, floor(below), floor(above)), "marks"
 
 
 def _comparison(by: str, lengths: list[int], tolerance: int) -> SetComparison:
@@ -282,12 +326,30 @@ def _length(interval: Interval, cut: CutMarks, per_tick: Fraction) -> int:
     return cut.taped if cut.taped is not None else floor(interval.size * per_tick)
 
 
-def _factor(reel: ReelMarks, placed: list[tuple[Interval, CutMarks]]) -> Fraction | None:
-    both = [(interval.size, cut.taped) for interval, cut in placed if cut.taped]
-    if not both:
+def mistyped(by_marks: Fraction, taped: int) -> bool:
+    """Return whether a tape is further off its marks than any cable's marks are. [ticks]"""
+    return abs(taped - by_marks) > MISTYPED * by_marks
+
+
+def _factor(reel: ReelMarks, placed: list[tuple[Interval, CutMarks]], reading: int) -> Fraction | None:
+    """
+    Return what a length by marks is really, once taped cuts prove it; None until then.
+
+    They add up to 100 ft or 30 m. A factor above 1 makes later cuts shorter by the marks, and one mark misread at the
+    start of a reel would make all of them too short: it needs two cuts that agree with it, each within a reading.
+    """
+    per_mark = LENGTH_PER_MARK[reel.unit]
+    both = [
+        (interval.size * per_mark, cut.taped)
+        for interval, cut in placed
+        if cut.taped and not mistyped(interval.size * per_mark, cut.taped)
+    ]
+    taped = sum(length for _, length in both)
+    if taped < FACTOR_FROM[reel.unit]:
         return None
-    by_marks = sum(size for size, _ in both) * LENGTH_PER_MARK[reel.unit]
-    return Fraction(sum(taped for _, taped in both)) / by_marks
+    factor = Fraction(taped) / sum(by_marks for by_marks, _ in both)
+    agree = [length for by_marks, length in both if abs(by_marks * factor - length) <= reading]
+    return factor if factor <= 1 or len(agree) >= 2 else None
 
 
 def _gaps(placed: list[tuple[Interval, CutMarks]]) -> tuple[list[Interval], int]:
@@ -302,14 +364,16 @@ def _gaps(placed: list[tuple[Interval, CutMarks]]) -> tuple[list[Interval], int]
     return gaps, covered
 
 
-def _disputes(placed: list[tuple[Interval, CutMarks]]) -> tuple[Dispute, ...]:
+def _disputes(placed: list[tuple[Interval, CutMarks]], least: int) -> tuple[Dispute, ...]:
     found = []
     for place, (interval, cut) in enumerate(placed):
         for other, later in placed[place + 1 :]:
             if other.start >= interval.end:
                 break
-            first, second = sorted((cut.id, later.id))
-            found.append(Dispute(first, second, Interval(other.start, min(interval.end, other.end))))
+            over = Interval(other.start, min(interval.end, other.end))
+            if over.size >= least:
+                first, second = sorted((cut.id, later.id))
+                found.append(Dispute(first, second, over))
     return tuple(found)
 
 
@@ -322,6 +386,7 @@ def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
     return ReelBooks(
         cut_marks=0,
         unlogged=(),
+        readings=0,
         unlogged_marks=0,
         beyond=0,
         left_marks=0,

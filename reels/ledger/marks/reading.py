@@ -1,8 +1,9 @@
 """
 Cutting at printed marks that a crew can read: where to cut, and what that takes off a reel.
 
-Marks are whole ticks (1/10 000) of the mark's unit, lengths whole ticks (1/10 000 mm). Until a cut of the reel was
-taped every mark gets an allowance, a fraction of the length; after that its own factor rules.
+Marks are whole ticks (1/10 000) of the mark's unit, lengths whole ticks (1/10 000 mm). Until taped cuts prove a reel's
+own factor, a cut is by tape; where nobody tapes, every mark gets an allowance: marks that are a fraction `a` too long
+tell need ÷ (1 − a), which is never too short.
 """
 
 from __future__ import annotations
@@ -80,7 +81,7 @@ def mark_to_cut_at(
     Return the printed mark to cut at for a needed length, or None when the marks left do not hold it.
 
     need : length needed. [ticks]
-    allowance : what a printed mark may be off, as a fraction; counts only until the reel has a taped cut.
+    allowance : what a printed mark may be off, as a fraction; counts only until the reel has a factor.
     hands : how the crew measures; the length is the one that it tapes, the mark one that it can find.
     after : mark ticks that earlier cuts of the same list will have taken. [mark ticks]
     The mark is rounded away from the outer end, so that no cable is shorter. [mark ticks]
@@ -100,7 +101,7 @@ def mark_to_cut_at(
 def marks_per_length(reel: ReelMarks, books: ReelBooks, allowance: Fraction) -> Fraction:
     """Return the mark ticks to allow for one tick of length: by the reel's factor, else with the allowance."""
     plain = 1 / LENGTH_PER_MARK[reel.unit]
-    return plain * (1 + allowance) if books.factor is None else plain / books.factor
+    return plain / (1 - allowance if books.factor is None else books.factor)
 
 
 def length_taken(reel: ReelMarks, books: ReelBooks, need: int, allowance: Fraction, hands: Hands) -> int:
@@ -141,13 +142,13 @@ def unreliable_tail(reel: ReelMarks, books: ReelBooks, allowance: Fraction, held
     Return how much of what is left is not to be relied on. [ticks]
 
     held : what the drum holds by its end, never planned. [ticks]
-    held + (left − held) × a / (1 + a), the second rounded up to 0.01 ft or 1 mm.
+    held + (left − held) × a, the second rounded up to 0.01 ft or 1 mm.
 
-    Every cut by marks takes up to `allowance` more than it needs: lengths that add up to more than the rest / (1 + a)
-    run past the core. No more than `held` on a reel without marks, and once the reel has its own factor.
+    A cut by marks takes need ÷ (1 − a): lengths that add up to more than the rest × (1 − a) run past the core. No more
+    than `held` on a reel without marks, and once the reel has its own factor.
     """
     held = min(held, books.left)
     if not reel.has_marks or books.factor is not None:
         return held
     step = TOLD_STEP[reel.unit]
-    return min(books.left, held + ceil((books.left - held) * allowance / (1 + allowance) / step) * step)
+    return min(books.left, held + ceil((books.left - held) * allowance / step) * step)

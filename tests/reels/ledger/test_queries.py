@@ -78,8 +78,8 @@ def test_what_cannot_be_relied_on_is_not_usable():
     site = SiteFactory(mark_allowance=Decimal("0.01"), safety_tail=FT, whole_reels=True)
     reel = ReelFactory(site=site, tag="R1", outer_mark=0, inner_mark=1010)
     ReelFactory(site=site, tag="P", feet=500)
-    # (1010 - 1) / 1.01, the tail up to 0.01 ft.
-    assert one(site).usable == feet(999)
+    # (1010 - 1) × 0.99, the tail up to 0.01 ft.
+    assert one(site).usable == feet("998.91")
     assert one(site, "P").usable == feet(499)
     cut(reel, 0, 100, taped=100)
     assert one(site).usable == feet(909)
@@ -98,8 +98,10 @@ def test_a_conductor_is_cut_by_a_cut_that_is_long_enough(site, reel):
 def test_a_cut_by_marks_is_as_long_as_the_reels_own_factor_says(site, reel):
     a1, a2 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1", "A2")
     cut(reel, 1250, 1450, taped=202, conductor=a1)
-    # 198.1 marks at 1.01 ft each are 200.081 ft.
-    cut(reel, 1450, "1648.1", conductor=a2)
+    # 198.1 marks at 1.01 ft each are 200.081 ft, once a second tape says so, too.
+    cut(reel, 1550, "1748.1", conductor=a2)
+    assert [entry.is_cut for entry in ledger(site).conductors] == [True, False]
+    cut(reel, 1450, 1550, taped=101)
     assert [entry.is_cut for entry in ledger(site).conductors] == [True, True]
 
 
@@ -136,7 +138,8 @@ def test_conductors_of_one_run_are_read_without_the_others(site, reel, django_as
     a1 = make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 200, "A1")[0]
     b1 = make_conductors(RunFactory(site=site, name="BUS-2", measured=True), 200, "B1")[0]
     cut(reel, 1250, 1450, taped=202, conductor=b1)
-    cut(reel, 1450, "1648.1", conductor=a1)
+    cut(reel, 1450, 1550, taped=101)
+    cut(reel, 1550, "1748.1", conductor=a1)
     with django_assert_num_queries(4):
         [entry] = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=a1.run))
     assert (entry.conductor, entry.is_cut) == (a1, True)

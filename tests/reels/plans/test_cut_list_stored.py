@@ -21,9 +21,10 @@ def test_the_crews_list_gives_marks_in_order_and_ticks_off_what_is_cut(site, cab
     ReelFactory(site=site, tag="R1", outer_mark=500, inner_mark=100)
     plan = accept_plan(site=site, plan=planned(site, cable))
     [reel] = cut_list(plan)
+    # 100 ÷ 0.99 is 101.01 marks: 398.99, an inch on from 399 as the marks fall; then 297.91, two inches on from 298.
     assert [(str(line.planned.conductor), mark_of(line)) for line in reel.lines] == [
-        ("BUS-1 A1", (500, 399)),
-        ("BUS-1 A2", (399, 298)),
+        ("BUS-1 A1", (500, Decimal("398.9167"))),
+        ("BUS-1 A2", (Decimal("398.9167"), Decimal("297.8333"))),
     ]
     assert reel.left == to_ticks(200 * FT)
     first = reel.lines[0].planned

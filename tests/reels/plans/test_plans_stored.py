@@ -56,7 +56,8 @@ def test_a_safety_tail_comes_off_first():
     ReelFactory(site=site, tag="MARKED", outer_mark=0, inner_mark=1010)
     ReelFactory(site=site, tag="PLAIN", feet=500)
     tails = {reel.id: (reel.length, reel.tail) for reel in ask(site, CableFactory(site=site)).problem.reels}
-    assert tails == {"MARKED": (10100, 110), "PLAIN": (5000, 10)}
+    # 1 ft, and 0.01 of the 1009 ft beyond it.
+    assert tails == {"MARKED": (10100, 111), "PLAIN": (5000, 10)}
 
 
 def test_the_conductors_of_a_phase_are_a_set_and_dates_are_classes(site, cable):

@@ -15,7 +15,9 @@ from reels.ledger.marks.line import (
     reel_books,
 )
 from takeoff.units.exact import to_ticks
-from tests.reels.ledger.marks.drawn import DAY, FT, cut, laid, reel, reels_with_cuts
+from tests.reels.ledger.marks.drawn import DAY, FT, ONE_PERCENT, cut, laid, reel, reels_with_cuts
+
+HALF_A_FOOT, METRE = FT // 2, 10_000_000  # [ticks]
 
 
 def test_cuts_from_the_outer_end_leave_the_rest():
@@ -79,6 +81,50 @@ def test_the_reels_own_factor_comes_from_its_taped_cuts():
     books = reel_books(reel(), [cut("a", 1250, 1450, "198"), cut("b", 1450, 1550, "99")])
     assert books.factor == Fraction(99, 100)
     assert books.left == 2190 * FT * 99 // 100
+
+
+@pytest.mark.parametrize(
+    ("cuts", "factor"),
+    [
+        # A trim of 1 ft that taped 12.5 in proves nothing of a reel.
+        ([cut("a", 1250, 1251, "1.0417")], None),
+        ([cut("a", 1250, 1350, "99.9")], None),
+        ([cut("a", 1250, 1350, "99.9"), cut("b", 1350, 1351, "1")], Fraction(1009, 1010)),
+        # Above 1 a single misread mark would make every later cut too short.
+        ([cut("a", 1250, 1450, "202")], None),
+        ([cut("a", 1250, 1450, "202"), cut("b", 1450, 1650, "202")], Fraction(101, 100)),
+        # 404 of 400, of which neither is within half a foot of what that says.
+        ([cut("a", 1250, 1450, "203"), cut("b", 1450, 1650, "201")], None),
+        ([cut("a", 1250, 1450, "202.4"), cut("b", 1450, 1650, "201.6")], Fraction(101, 100)),
+        # 2000 typed for 200, and 206 of 195.8: more than 5 % off.
+        ([cut("a", 1250, 1450, "2000")], None),
+        ([cut("a", 1250, 1450, "198"), cut("b", 1450, 1650, "211")], Fraction(99, 100)),
+        ([cut("a", 1250, 1450, "190.1")], Fraction(1901, 2000)),
+        ([cut("a", 1250, 1450, "189.9")], None),
+    ],
+)
+def test_a_factor_counts_once_taped_cuts_prove_it(cuts, factor):
+    assert reel_books(reel(), cuts, HALF_A_FOOT).factor == factor
+
+
+def test_a_factor_in_metres_needs_thirty_of_them():
+    def found(outer, inner, metres):
+        marked = ReelMarks(length=400 * METRE, outer=0, inner=4_000_000, unit="m")
+        taped = CutMarks("a", outer=outer * 10_000, inner=inner * 10_000, taped=to_ticks(metres) * 1000)
+        return reel_books(marked, [taped], 1_500_000).factor
+
+    assert found(0, 31, "30") == Fraction(30, 31)
+    assert found(0, 30, "29.9") is None
+
+
+def test_what_two_people_read_differently_is_no_gap_and_no_dispute():
+    cuts = [cut("a", 1250, 1450), cut("b", "1449.9", "1600.2"), cut("c", "1600.4", 1700)]
+    books = reel_books(reel(), cuts, HALF_A_FOOT)
+    assert (books.disputes, books.unlogged, books.unlogged_marks) == ((), (), 0)
+    assert (books.cut_marks, books.readings, books.left_marks) == (to_ticks("449.8"), to_ticks("0.2"), to_ticks(2040))
+    assert books.cut_marks + books.readings + books.left_marks == reel().span
+    told = reel_books(reel(), [cut("a", 1250, 1450), cut("b", "1449.5", "1600"), cut("c", "1600.5", 1700)], HALF_A_FOOT)
+    assert (len(told.disputes), told.unlogged_marks, told.readings) == (1, to_ticks("0.5"), 0)
 
 
 def test_a_cut_without_tape_is_measured_by_the_reels_factor():
@@ -166,7 +212,27 @@ def test_a_reel_without_marks_counts_taped_lengths():
     ],
 )
 def test_a_set_is_compared_by_tape_or_within_one_reel(cuts, said):
-    assert str(compare_set(cuts, tolerance=5)) == said
+    assert str(compare_set(cuts, tolerance=5, allowance=ONE_PERCENT)) == said
+
+
+@pytest.mark.parametrize(
+    ("cuts", "spread", "said"),
+    [
+        # Two taped mates 8 apart, and one that nobody measured.
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", taped=108), SetCut("A3", "R3")], 8, "not equal by tape"),
+        # Marks of one family 8 apart are 7.92 at least.
+        ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R1", by_marks=108), SetCut("A3", "R3")], 7, "one reel"),
+        # 99 to 101 against 118.8 to 121.2: 17.8 apart at least.
+        ([SetCut("A1", "R1", by_marks=100), SetCut("A2", "R2", by_marks=120)], 17, "not equal by marks"),
+        # 100 taped against 105.93 to 108.07: 5.93 apart at least, more than 5.
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", by_marks=107)], 5, "cannot be verified"),
+        ([SetCut("A1", "R1", taped=100), SetCut("A2", "R2", by_marks=108)], 6, "not equal by marks"),
+    ],
+)
+def test_what_is_proven_unequal_is_told_unequal(cuts, spread, said):
+    found = compare_set(cuts, tolerance=5, allowance=ONE_PERCENT)
+    assert said in str(found)
+    assert found.spread == (None if said.startswith("cannot") else spread)
 
 
 # One reel of up to 3000 marks, cut anywhere, taped or not, some without marks.

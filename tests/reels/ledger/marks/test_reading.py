@@ -16,38 +16,39 @@ from reels.ledger.marks.reading import (
     unreliable_tail,
 )
 from takeoff.units.exact import to_ticks
-from tests.reels.ledger.marks.drawn import FT, ONE_PERCENT, cut, laid, reel, reels_with_cuts
+from tests.reels.ledger.marks.drawn import FT, cut, laid, reel, reels_with_cuts
 
+PER_101 = Fraction(1, 101)  # 1 ÷ (1 − 1/101) is 1.01 exactly: an allowance that can be worked by hand
 INCH, CM = 254_000, 100_000
 TENTHS, INCHES, CMS = Hands(INCH, "tenths"), Hands(INCH, "inches"), Hands(CM, "cm")
 
 
 def test_the_mark_to_cut_at_adds_the_allowance_until_a_cut_is_taped():
     books = reel_books(reel(), [])
-    assert mark_to_cut_at(reel(), books, 200 * FT, ONE_PERCENT, TENTHS) == to_ticks(1452)
+    assert mark_to_cut_at(reel(), books, 200 * FT, PER_101, TENTHS) == to_ticks(1452)
     taped = reel_books(reel(), [cut("a", 1250, 1450, "198")])
     # 200 ft at 0.99 ft a mark is 202.02 marks, read off at the next tenth: 1450 + 202.1
-    assert mark_to_cut_at(reel(), taped, 200 * FT, ONE_PERCENT, TENTHS) == to_ticks("1652.1")
+    assert mark_to_cut_at(reel(), taped, 200 * FT, PER_101, TENTHS) == to_ticks("1652.1")
 
 
 def test_the_mark_to_cut_at_follows_earlier_cuts_of_the_list():
     books = reel_books(reel(3740, 1250), [])
-    assert mark_to_cut_at(reel(3740, 1250), books, 100 * FT, ONE_PERCENT, TENTHS, after=to_ticks(101)) == to_ticks(3538)
+    assert mark_to_cut_at(reel(3740, 1250), books, 100 * FT, PER_101, TENTHS, after=to_ticks(101)) == to_ticks(3538)
 
 
 def test_no_mark_to_cut_at_beyond_the_core_or_without_marks():
     books = reel_books(reel(), [])
-    assert mark_to_cut_at(reel(), books, 2490 * FT, ONE_PERCENT, TENTHS) is None
+    assert mark_to_cut_at(reel(), books, 2490 * FT, PER_101, TENTHS) is None
     assert mark_to_cut_at(reel(), books, 2490 * FT, Fraction(0), TENTHS) == to_ticks(3740)
     plain = ReelMarks(length=FT)
-    assert mark_to_cut_at(plain, reel_books(plain, []), FT, ONE_PERCENT, TENTHS) is None
+    assert mark_to_cut_at(plain, reel_books(plain, []), FT, PER_101, TENTHS) is None
 
 
 @given(reels_with_cuts(), st.integers(1, 500))
 def test_cutting_at_the_mark_gives_at_least_the_need_by_the_reels_own_factor(drawn, feet):
     marked, cuts = laid(*drawn, climbing=True)
     books = reel_books(marked, cuts)
-    mark = mark_to_cut_at(marked, books, feet * FT, ONE_PERCENT, TENTHS)
+    mark = mark_to_cut_at(marked, books, feet * FT, PER_101, TENTHS)
     if mark is not None:
         taken = (marked.depth(mark) - books.outermost) * Fraction(3048, 10) * (books.factor or 1)
         assert taken >= feet * FT
@@ -84,7 +85,7 @@ def test_cutting_at_the_mark_gives_at_least_the_need_by_the_reels_own_factor(dra
 def test_a_mark_is_told_on_from_a_printed_one_toward_the_core(ends, unit, hands, told):
     outer, inner = map(to_ticks, ends)
     marked = ReelMarks(length=3000 * FT, outer=outer, inner=inner, unit=unit)
-    mark = mark_to_cut_at(marked, reel_books(marked, []), 100 * FT, ONE_PERCENT, hands)
+    mark = mark_to_cut_at(marked, reel_books(marked, []), 100 * FT, PER_101, hands)
     assert hands.told(mark, marked) == told
 
 
@@ -123,17 +124,15 @@ def test_what_is_lost_until_the_first_mark_that_can_be_found():
 def test_what_is_lost_counts_from_where_the_cable_begins_and_as_marks_count():
     books = reel_books(reel(), [cut("a", 1250, "1350.03")])
     # 1350.03 to 1350.1 are 0.07 marks; 0.07 ft = 213 360 ticks, / 1.01 = 211 247.5: up.
-    assert lost_to_reading(reel(), books, ONE_PERCENT, TENTHS) == 211_248
+    assert lost_to_reading(reel(), books, PER_101, TENTHS) == 211_248
     # By tape 200 marks were 198 ft: 0.07 × 0.99 ft = 211 226.4 ticks, whatever a mark may be off elsewhere.
     taped = reel_books(reel(), [cut("a", "1250.03", "1450.03", "198")])
-    assert lost_to_reading(reel(), taped, ONE_PERCENT, TENTHS) == 211_227
+    assert lost_to_reading(reel(), taped, PER_101, TENTHS) == 211_227
 
 
 def test_the_tail_that_is_not_relied_on_is_what_is_held_and_what_marks_may_be_off():
     def tail(marked, held, *cuts):
-        return unreliable_tail(
-            marked, reel_books(marked, cuts), ONE_PERCENT, to_ticks(Decimal(held) * Decimal("304.8"))
-        )
+        return unreliable_tail(marked, reel_books(marked, cuts), PER_101, to_ticks(Decimal(held) * Decimal("304.8")))
 
     # 10 + (2490 − 10) × 0.01 / 1.01 = 10 + 24.554: up to 34.56 ft.
     assert tail(reel(), 10) == 3456 * FT // 100
@@ -151,7 +150,7 @@ WAYS = [(unit, hands) for unit in ("ft", "m") for hands in (TENTHS, INCHES, CMS)
     st.booleans(),
     st.integers(0, 9_999),
     st.lists(st.integers(1, 60 * FT), min_size=1, max_size=12),
-    st.sampled_from([Fraction(0), ONE_PERCENT, Fraction(3, 100)]),
+    st.sampled_from([Fraction(0), PER_101, Fraction(3, 100)]),
 )
 # Whole centimetres begin anew at each printed foot: from 100.49 they cross one more than the length alone says.
 @example(("ft", CMS), True, 4_900, [88_700_000], Fraction(3, 100))

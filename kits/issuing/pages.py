@@ -12,8 +12,10 @@ from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import LotError
 from kits.stock.books.lots import fitting
+from kits.stock.books.pieces import covered
 from kits.stock.models import Balance, Lot
 from kits.stock.places import Places
+from kits.stock.services import piece_of
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import GOOD_KINDS, Place, Site
@@ -35,18 +37,26 @@ class StageToServe:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What is taken from one place, of one lot. [ticks]"""
+    """
+    What is taken from one place, of one lot, as it lies there. [ticks]
+
+    worth : in the item's own unit, of what came in its place; None where the item itself lies there.
+    """
 
     place: str
     lot: str
     quantity: int
     expires: date | None
+    unit: str
+    worth: int | None
 
 
 @dataclass(frozen=True, slots=True)
 class PickRow:
     """
     An item of a stage: what it needs, what it has been handed, what is to be taken now and where it lies. In ticks.
+
+    All but what is taken is in the item's own unit.
 
     lacking : what no place gives that it may draw from. of_others : what lies in boxes of other runs.
     """
@@ -61,7 +71,7 @@ class PickRow:
     @property
     def here(self) -> int:
         """What can be handed out now."""
-        return sum(one.quantity for one in self.taken)
+        return self.open - self.lacking
 
     @property
     def open(self) -> int:
@@ -125,7 +135,7 @@ def pick_list(site: Site, run: Run, stage: str) -> PickList:
         for lying in books.lying(key, there):
             owner = places.owner(there[lying.place])
             if owner and owner != run and (not item.for_run or fitting(run.name, lying.lot) is not None):
-                others[owner.name] += lying.quantity
+                others[owner.name] += covered(lying.quantity, lying.piece.each)
         rows.append(PickRow(item, need, had, taken, lacking, tuple(sorted(others.items())) if lacking else ()))
     rows.sort(key=lambda row: (not row.taken, row.taken[0].place if row.taken else "", row.item.code))
     done = Stage.objects.of(site).filter(run=run, stage=stage, done__isnull=False).exists()
@@ -141,13 +151,23 @@ def _taken(
         try:
             moves = chosen_for(books, item, drawn_from(places, run), ask, target, run=run, on=on)
         except LackingError as error:
-            there = sum(lying.quantity for lying in error.there)
-            ask = there if there < ask else 0
+            ask = error.found if error.found < ask else 0
         except LotError:
             return (), wanted  # what lies here is made for other runs
         else:
-            taken = (Taken(m.source.told, m.lot, m.quantity, books.expires(item.pk, m.lot)) for m in moves)
-            return tuple(taken), wanted - ask
+            pieces = ((move, books.piece(item.pk, move.lot)) for move in moves)
+            taken = tuple(
+                Taken(
+                    m.source.told,
+                    m.lot,
+                    m.quantity,
+                    books.expires(item.pk, m.lot),
+                    piece.unit or item.unit,
+                    covered(m.quantity, piece.each) if piece.came is not None else None,
+                )
+                for m, piece in pieces
+            )
+            return taken, wanted - ask
     return (), wanted
 
 
@@ -156,5 +176,6 @@ def _books(site: Site, places: Places, items: Collection[int]) -> tuple[Books, d
     good = {place.pk: place for place in places.good()}
     rows = Balance.objects.of(site).filter(item__in=items, place__kind__in=GOOD_KINDS, quantity__gt=0)
     balances = {(row.place_id, row.item_id, row.lot): to_ticks(row.quantity) for row in rows}
-    lots = Lot.objects.of(site).filter(item__in=items, expires__isnull=False)
-    return Books(balances, expires={(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}), good
+    lots = Lot.objects.of(site).filter(item__in=items).select_related("came_item")
+    expires = {(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}
+    return Books(balances, expires=expires, pieces={(lot.item_id, lot.code): piece_of(lot) for lot in lots}), good

@@ -1,0 +1,217 @@
+"""What came in place of an item lies in its own pieces, and the item's books are in what those are worth."""
+
+from contextlib import suppress
+from decimal import Decimal
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kits.audit.proofs import prove_site
+from kits.models import Balance, Lot, ReceiptLine
+from kits.shortages.queries import reconcile
+from kits.stock.books.errors import LedgerError
+from kits.stock.worth import with_units, worth_lying
+from takeoff.models import Place
+from takeoff.records.terms.errors import RecordError
+from tests.factories.kits import PackingLineFactory, ShipmentFactory
+from tests.kits.makers import at, counted, given_back, handed, lying, received, report, reverse, stocked
+from tests.kits.shortages.scene import Scene
+from tests.lock_order import undone
+
+pytestmark = pytest.mark.django_db
+BIG = "BIG"  # the lot of what came
+
+
+class Sealed(Scene):
+    """A site that needs tubes, of which cartridges are accepted in place: one is worth 280/101 = 2.772277... tubes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        of = {"contents_unit": "fl oz", "grade": "butyl rubber"}
+        self.tube = self.item("TUBE", unit="tube", accept="butyl rubber", contents=Decimal("10.1"), **of)
+        self.cartridge = self.item(BIG, unit="cartridge", contents=Decimal(28), **of)
+        self.runs = [self.run("CB-1"), self.run("CB-2")]
+        for run in self.runs:
+            self.needs(run, self.tube, "seals", 12)
+        self.shipment = self.ship(self.tube, 40).shipment
+
+    def came(self, quantity, **more):
+        return received(self.shipment, counted(self.tube, quantity, came_item=self.cartridge, **more))
+
+    def worth(self) -> dict[str, int]:
+        """What pieces are worth, by place. [ticks]"""
+        names = dict(Place.objects.of(self.site).values_list("pk", "name"))
+        return {names[place]: worth for (place, _, _), worth in worth_lying(self.site).items() if worth}
+
+
+@pytest.fixture
+def scene():
+    return Sealed()
+
+
+def test_what_came_lies_in_its_pieces_and_its_lot_says_what_each_covers(scene):
+    scene.came(4)
+    assert sorted(lying(scene.tube).values()) == [-4, 4]
+    assert lying(scene.tube)["bin Store [BIG]"] == 4
+    lot = Lot.objects.of(scene.site).get()
+    assert (lot.code, lot.came_item, str(lot.covers)) == (BIG, scene.cartridge, "280/101")
+    assert sorted(scene.worth().values()) == [-110_891, 110_891]
+
+
+def test_of_a_plain_lot_the_quantity_is_its_worth(scene):
+    received(scene.shipment, counted(scene.tube, 4, lot="L1"))
+    assert worth_lying(scene.site) == {}
+
+
+def test_places_share_the_worth_of_what_came(scene):
+    """Worked by hand: 4 pieces are worth 11.0891; 1 of them 2.7722 and 3 of them, behind it, the rest: 8.3169."""
+    scene.came(4)
+    scene.bin("B")
+    report(scene.site, "transfers", item=scene.tube, quantity="3", source="Store", target="B", lot=BIG)
+    worth = scene.worth()
+    assert (worth["Store"], worth["B"]) == (27_722, 83_169)
+
+
+def test_without_a_lot_a_hand_out_takes_whole_pieces_up(scene):
+    """Worked by hand: 2 tubes lie there; of 5 wanted 3 are left, and 3 / 2.772 is more than 1: 2 pieces."""
+    stocked(scene.tube, 2)
+    scene.came(4)
+    handed(scene.tube, 5, scene.runs[0])
+    assert lying(scene.tube)["bin Store [BIG]"] == 2
+    assert "bin Store" not in lying(scene.tube)
+
+
+def test_of_a_lot_that_is_named_pieces_are_handed_out_and_come_back(scene):
+    scene.came(4)
+    handed(scene.tube, 3, scene.runs[0], lot=BIG)
+    given_back(scene.tube, 1, scene.runs[0], lot=BIG)
+    assert (lying(scene.tube)["bin Store [BIG]"], lying(scene.tube)["handed_out CB-1 seals [BIG]"]) == (2, 2)
+
+
+def test_a_hand_out_beyond_what_lies_there_tells_the_pieces(scene):
+    scene.came(4)
+    with pytest.raises(LedgerError, match=r"12 tubes asked, 11.0891 there \(4 cartridges of lot BIG in Store\)"):
+        handed(scene.tube, 12, scene.runs[0])
+    with pytest.raises(LedgerError, match="5 cartridges asked, 4 there"):
+        handed(scene.tube, 5, scene.runs[0], lot=BIG)
+
+
+def test_a_count_of_a_lot_is_in_its_pieces(scene):
+    scene.came(4)
+    report(scene.site, "counts", item=scene.tube, bin="Store", counted="3", lot=BIG, number=3)
+    assert lying(scene.tube)["bin Store [BIG]"] == 3
+    line = _line(scene)
+    assert (line.causes["lost"], line.causes["short_at_count"]) == (110_891 - line.usable, 400_000 - 110_891)
+
+
+def test_no_crumb_is_a_cause(scene):
+    """Worked by hand: 3 receipts of a cartridge cover 2.7722 each, 8.3166 in all, though 3 at once cover 8.3168."""
+    for number in (1, 2, 3):
+        scene.came(1, partial="yes", again="further" if number > 1 else "")
+    handed(scene.tube, 2, scene.runs[0], lot=BIG)
+    given_back(scene.tube, 1, scene.runs[0], lot=BIG)
+    line = _line(scene)
+    assert line.usable + sum(need.issued for need in line.needs) == 83_166
+    assert {name: part for name, part in line.causes.items() if part} == {"not_shipped": -400_000, "kit_list": 240_000}
+
+
+def test_a_lot_that_came_in_the_items_own_unit_takes_no_pieces(scene):
+    """So does one that an older ledger kept in the item's own unit."""
+    received(scene.shipment, counted(scene.tube, 5, lot=BIG, partial="yes"))
+    with pytest.raises(LedgerError, match="Lot BIG of TUBE came before, and its pieces are not like these"):
+        scene.came(4, again="further")
+    scene.came(4, again="further", lot="2")
+    assert lying(scene.tube)["bin Store [BIG 2]"] == 4
+    assert not Lot.objects.of(scene.site).filter(code=BIG)
+
+
+def test_the_item_itself_does_not_go_into_a_lot_of_pieces(scene):
+    scene.came(4, partial="yes")
+    with pytest.raises(LedgerError, match="Lot BIG of TUBE came before"):
+        received(scene.shipment, counted(scene.tube, 5, lot=BIG, again="further"))
+
+
+def test_pieces_are_put_whole_into_the_boxes_of_the_kits_that_they_are_for(scene):
+    """Worked by hand: 5 tubes for the first kit are 1.8 cartridges, so 2; of 4 the others are left for the second."""
+    shipment = ShipmentFactory(site=scene.site, name="S-9", supplier=scene.supplier)
+    for name, run in (("K1", scene.runs[0]), ("K2", scene.runs[1])):
+        kit = scene.promise(scene.tube, 5, run=run, name=name)
+        PackingLineFactory(shipment=shipment, item=scene.tube, quantity=5, kit=kit)
+    received(shipment, counted(scene.tube, 4, came_item=scene.cartridge))
+    assert {name: held for name, held in lying(scene.tube).items() if held > 0} == {
+        "kit_box K1 [BIG]": 2,
+        "kit_box K2 [BIG]": 2,
+    }
+    assert [row.covers for row in ReceiptLine.objects.of(scene.site).order_by("pk")] == [5, Decimal("6.0891")]
+
+
+def test_what_lies_somewhere_says_what_it_is_counted_in(scene):
+    stocked(scene.tube, 2)
+    scene.came(4)
+    rows = with_units(Balance.objects.of(scene.site).filter(place__name="Store"), scene.site).order_by("lot")
+    assert [(row.quantity, row.unit) for row in rows] == [(2, "tube"), (4, "cartridge")]
+
+
+def _line(scene):
+    return next(line for line in reconcile(scene.site, at(28).date()).lines if line.item.code == "TUBE")
+
+
+ACTS = ("came", "own", "again", "move", "hand out", "any", "back", "count", "undo")
+history = st.lists(
+    st.tuples(st.sampled_from(ACTS), st.integers(0, 1), st.integers(1, 5), st.integers(2, 27)), max_size=12
+)
+
+
+def perform(scene, act, posted):
+    """Do one act; what the ledger refuses does not happen."""
+    name, which, quantity, number = act
+    run, where = scene.runs[which], ("Store", "Shelf")[which]
+    other = ("Shelf", "Store")[which]
+    tube, more = scene.tube, {"lot": BIG, "number": number}
+    if name in ("came", "own"):
+        instead = {"came_item": scene.cartridge} if name == "came" else {}
+        told = counted(tube, quantity, bin=where, partial="yes", again="further", **instead)
+        posted.append(received(scene.shipment, told, number=number).posting)
+    elif name == "again":
+        told = counted(tube, quantity, bin=where, again="same", came_item=scene.cartridge)
+        posted.append(received(scene.shipment, told, number=number).posting)
+    elif name == "move":
+        posted.append(report(scene.site, "transfers", item=tube, quantity=quantity, source=where, target=other, **more))
+    elif name == "hand out":
+        posted.append(handed(tube, quantity, run, **more))
+    elif name == "any":
+        posted.append(handed(tube, quantity, run, number=number))
+    elif name == "back":
+        posted.append(given_back(tube, 1, run, **more))
+    elif name == "count":
+        posted.append(report(scene.site, "counts", item=tube, bin=where, counted=quantity, **more))
+    elif posted:
+        undo = posted.pop()
+        reverse(site=scene.site, event_id=f"u{undo.pk}", posting=undo, at=at(28), reason="entered twice")
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(acts=history, day=st.integers(1, 28))
+def test_worth_adds_up_to_what_the_receipts_cover_after_any_history(acts, day):
+    with undone():
+        scene = Sealed()
+        scene.bin("Shelf")
+        posted = []
+        for act in acts:
+            with suppress(RecordError):
+                perform(scene, act, posted)
+        worth = worth_lying(scene.site)
+        far = set(Place.objects.of(scene.site).filter(kind=Place.Kind.SUPPLIER).values_list("pk", flat=True))
+        standing = ReceiptLine.objects.of(scene.site).filter(receipt__posting__reversed_by=None)
+        covers = sum(int(row.covers * 10_000) for row in standing if row.came_item_id)
+        assert sum(worth.values()) == 0
+        assert -sum(ticks for (place, _, _), ticks in worth.items() if place in far) == covers
+        assert [fault for proof in prove_site(scene.site)[:5] for fault in proof.faults] == []
+        for on in (day, 28):
+            reconcile(scene.site, at(on).date())  # raises where causes do not add up
+        line = _line(scene)
+        counts = sum(int(row.covers * 10_000) for row in standing)
+        short = 400_000 - counts
+        closed = any(not row.partial for row in standing)
+        assert line.causes["short_at_count"] == (short if closed else min(0, short)), "no crumb of it"

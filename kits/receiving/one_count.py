@@ -172,6 +172,7 @@ class OneCount(Counting):
         self.lacking = self._gone
         self.site = places.site
         self.supplier = places.supplier(self.shipment.supplier)
+        self.suppliers = places.suppliers()
         self.bins: dict[int | None, Place] = {}
         for listed in (*self.answers, None):
             held = places.quarantine(line.held) if line.held is not None else None
@@ -180,7 +181,7 @@ class OneCount(Counting):
 
     def act(self) -> Act:
         """Return its act."""
-        return self.act_of((self.line.stocked, self.line.item), (self.supplier, *self.bins.values()))
+        return self.act_of((self.line.stocked, self.line.item), (*self.suppliers, *self.bins.values()))
 
     def steps(self, books: Books) -> list[PlannedMove]:
         """Return the moves, what the counts that it replaces had covered left out."""
@@ -220,7 +221,8 @@ class OneCount(Counting):
     def _tell_piece(self, books: Books) -> None:
         """Say how the lot lies. Raises LotError where it came before and lies otherwise."""
         line, lot, known = self.line, self.line.lot, books.piece(self.line.stocked.pk, self.line.lot)
-        if known != line.piece and lot and books.at(self.supplier.pk, line.stocked.pk, lot):
+        came = lot and any(books.at(place.pk, line.stocked.pk, lot) for place in self.suppliers)
+        if known != line.piece and came:
             raise LotError(
                 f"Lot {lot} of {line.stocked} came before, and its pieces are not like these: give these another lot.",
                 column="lot",

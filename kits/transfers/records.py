@@ -8,7 +8,7 @@ and taking that back moves both back. Items are the same when code and unit are.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -18,7 +18,7 @@ from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
 from kits.stock.books.pieces import OWN, Piece
 from kits.stock.keeper import ITEM, QUANTITY, StoreKind, Wanted, posting_of
-from kits.stock.models import Lot, Move, Posting
+from kits.stock.models import Balance, Lot, Move, Posting
 from kits.stock.places import Places
 from kits.stock.planned_acts import Act, PlannedMove
 from kits.stock.records import LOT, WHY, CarriesKind, good_stock
@@ -31,6 +31,8 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Text
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
+
+LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
 
 
 class SendsKind(CarriesKind):
@@ -83,14 +85,16 @@ class Sent:
     """
     What sites have sent, by slug and id of the record.
 
-    own : the items of this site by code. lots : the senders', by item and lot. gone : the senders' far ends. taken :
-    which record took it in, by key of the posting that sent it.
+    own : the items of this site by code. lots : the senders', by item and lot. known : those of this site by item and
+    lot of which anything lies somewhere. gone : the senders' far ends. taken : which record took it in, by key of the
+    posting that sent it.
     """
 
     sites: Mapping[str, Site]
     postings: Mapping[tuple[str, str], Posting]
     own: Mapping[str, Item]
     lots: Mapping[tuple[int, str], Lot]
+    known: Collection[tuple[int, str]]
     gone: Mapping[str, Place]
     taken: dict[int, str] = field(default_factory=dict)
 
@@ -133,6 +137,7 @@ class TakingsInKind(StoreKind):
         rows = Posting.objects.of(*sites.values()).filter(event_id__in={filing["sent"] for filing in filings})
         postings = {(row.site.slug, row.event_id): row for row in rows.select_related("site").prefetch_related(there)}
         items = {move.item for sent in postings.values() for move in _on_the_way(sent)}
+        lying = Balance.objects.of(site).exclude(quantity=0).order_by()
         lots = list(Lot.objects.of(*sites.values()).filter(item__in=items).select_related("came_item"))
         came = {lot.came_item.code for lot in lots if lot.came_item}
         return Sent(
@@ -142,6 +147,7 @@ class TakingsInKind(StoreKind):
                 item.code: item for item in Item.objects.of(site).filter(code__in={item.code for item in items} | came)
             },
             lots={(lot.item_id, lot.code): lot for lot in lots},
+            known=set(lying.filter(lot__in={lot.code for lot in lots}).values_list("item", "lot")),
             gone={slug: Places(sender).other_site(site.slug) for slug, sender in sites.items()},
         )
 
@@ -176,13 +182,16 @@ class TakingsInKind(StoreKind):
                 raise LedgerError(f"{sent} was taken in before.", column="sent", found=str(sent))
             found = []
             for move in moves:
-                twin, known, quantity = twins[move.item_id], lots[move], move.quantity
-                if known and known.expires:
-                    books.tell_expiry(twin.pk, move.lot, known.expires)
-                books.tell_piece(twin.pk, move.lot, pieces[move])
-                found.append(PlannedMove(move.item, to_ticks(quantity), move.target, gone, move.lot))
+                twin, said, piece, quantity = twins[move.item_id], lots[move], pieces[move], move.quantity
                 # A run of the sender's says nothing here: what is made for runs fits nobody until somebody says whom.
                 lot = "" if twin.for_run else move.lot
+                lies = books.piece(twin.pk, lot)
+                if lies != piece and (lies is not OWN or (twin.pk, lot) in begun.known):
+                    lot = f"{sender.slug}, {lot}"[:LONGEST_LOT]  # in one lot all pieces are alike
+                books.tell_piece(twin.pk, lot, piece)
+                if said and said.expires and lot:
+                    books.tell_expiry(twin.pk, lot, said.expires)
+                found.append(PlannedMove(move.item, to_ticks(quantity), move.target, gone, move.lot))
                 found.append(PlannedMove(twin, to_ticks(quantity), source, target, lot))
             return found
 

@@ -229,8 +229,7 @@ class OneCount(Counting):
                 found=self.filing["lot"],
                 expected="another lot",
             )
-        if line.piece is not OWN:
-            books.tell_piece(line.stocked.pk, lot, line.piece)
+        books.tell_piece(line.stocked.pk, lot, line.piece)
 
     def _ask(self, standing: list[CountMade]) -> None:
         """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""

@@ -135,6 +135,14 @@ def test_a_lot_that_came_in_the_items_own_unit_takes_no_pieces(scene):
     assert not Lot.objects.of(scene.site).filter(code=BIG)
 
 
+def test_a_lot_of_which_nothing_came_after_all_lies_as_what_comes_then(scene):
+    came = scene.came(4).posting
+    reverse(site=scene.site, event_id="u", posting=came, at=at(3), reason="not these")
+    received(scene.shipment, counted(scene.tube, 5, lot=BIG), number=4)
+    assert worth_lying(scene.site) == {}
+    assert _line(scene).usable == 50_000
+
+
 def test_the_item_itself_does_not_go_into_a_lot_of_pieces(scene):
     scene.came(4, partial="yes")
     with pytest.raises(LedgerError, match="Lot BIG of TUBE came before"):

@@ -16,7 +16,11 @@ from kits.issuing.queries import debts
 from kits.models import Balance, Lot, Posting, ReceiptLine
 from kits.shortages.queries import reconcile
 from kits.stock.books.errors import LedgerError
+from kits.stock.books.pieces import Piece
 from kits.stock.pages import stock_list
+from kits.stock.places import Places
+from kits.stock.planned_acts import Act
+from kits.stock.services import record_acts
 from kits.stock.worth import with_units, worth_lying
 from kits.transfers.queries import on_the_way_from
 from takeoff.models import Place
@@ -24,7 +28,7 @@ from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import AskFirstError, RecordError
 from tests.factories.kits import LotFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, SiteFactory, SupplierFactory, member
-from tests.kits.makers import at, counted, day, given_back, handed, lying, received, report, reverse, stocked
+from tests.kits.makers import at, counted, day, given_back, handed, lying, move_of, received, report, reverse, stocked
 from tests.kits.shortages.scene import Scene
 from tests.lock_order import undone
 
@@ -151,16 +155,77 @@ def test_the_item_itself_does_not_go_into_a_lot_of_pieces(scene):
 
 def test_pieces_are_put_whole_into_the_boxes_of_the_kits_that_they_are_for(scene):
     """Worked by hand: 5 tubes for the first kit are 1.8 cartridges, so 2; of 4 the others are left for the second."""
-    shipment = ShipmentFactory(site=scene.site, name="S-9", supplier=scene.supplier)
-    for name, run in (("K1", scene.runs[0]), ("K2", scene.runs[1])):
-        kit = scene.promise(scene.tube, 5, run=run, name=name)
-        PackingLineFactory(shipment=shipment, item=scene.tube, quantity=5, kit=kit)
-    received(shipment, counted(scene.tube, 4, came_item=scene.cartridge))
+    received(boxed(scene, scene.tube, 5, 5), counted(scene.tube, 4, came_item=scene.cartridge))
     assert {name: held for name, held in lying(scene.tube).items() if held > 0} == {
-        "kit_box K1 [BIG]": 2,
-        "kit_box K2 [BIG]": 2,
+        "kit_box B0 [BIG]": 2,
+        "kit_box B1 [BIG]": 2,
     }
     assert [row.covers for row in ReceiptLine.objects.of(scene.site).order_by("pk")] == [5, Decimal("6.0891")]
+
+
+def boxed(scene, item, *quantities):
+    """A shipment that lists so many of an item for the kits of the runs."""
+    shipment = ShipmentFactory(site=scene.site, supplier=scene.supplier)
+    for number, (quantity, run) in enumerate(zip(quantities, scene.runs, strict=True)):
+        kit = scene.promise(item, quantity, run=run, name=f"B{number}")
+        PackingLineFactory(shipment=shipment, item=item, quantity=quantity, kit=kit)
+    return shipment
+
+
+def test_of_pieces_that_are_not_whole_there_are_no_more_than_came(scene):
+    """Worked by hand: 6 tubes for the first kit are 2.16 cartridges, so 3, and there are 2.5."""
+    received(boxed(scene, scene.tube, 6, 5), counted(scene.tube, "2.5", came_item=scene.cartridge))
+    assert {name: held for name, held in lying(scene.tube).items() if held > 0} == {"kit_box B0 [BIG]": Decimal("2.5")}
+
+
+def test_the_last_line_gets_all_that_is_left_of_what_is_measured(scene):
+    """Worked by hand: a litre is a third of a can, 0.3333; 0.1 cans are 0.3 litres, and 0.7 are left."""
+    of = {"contents_unit": "L", "grade": "oil"}
+    can = scene.item("CAN", unit="can", accept="oil", contents=Decimal(3), **of)
+    litre = scene.item("LITRE", unit="litre", contents=Decimal(1), **of)
+    received(boxed(scene, can, "0.1", 5), counted(can, 1, came_item=litre))
+    assert {name: held for name, held in lying(can).items() if held > 0} == {
+        "kit_box B0 [LITRE]": Decimal("0.3"),
+        "kit_box B1 [LITRE]": Decimal("0.7"),
+    }
+
+
+def test_of_what_is_refused_no_lot_is_kept(scene):
+    store, lost, piece = (
+        scene.bin(),
+        Places(scene.site).lost_found(),
+        Piece(Fraction(2), scene.cartridge.pk, "cartridge"),
+    )
+
+    def refused(books):
+        books.tell_piece(scene.tube.pk, "R", piece)
+        raise LedgerError("not so")
+
+    def kept(books):
+        books.tell_piece(scene.tube.pk, "K", piece)
+        return [move_of(scene.tube, 1, lost, store, "K")]
+
+    acts = [
+        Act(
+            posting=Posting(site=scene.site, event_id=event, kind="count", at=at(), recorded_at=at()),
+            items=(scene.tube,),
+            places=(store, lost),
+            steps=steps,
+        )
+        for event, steps in (("r", refused), ("k", kept))
+    ]
+    record_acts(scene.site, acts)
+    assert [lot.code for lot in Lot.objects.of(scene.site)] == ["K"]
+
+
+def test_worth_as_of_a_day_is_of_the_receipts_that_stood_then(scene):
+    """Worked by hand: two receipts of a piece are worth 5.5444, and what stands of them is worth 2.7722."""
+    scene.came(1, partial="yes")
+    second = scene.came(1, partial="yes", again="further").posting
+    reverse(site=scene.site, event_id="u", posting=second, at=at(10), reason="not these")
+    assert max(worth_lying(scene.site, before=at(5)).values()) == 55_444
+    assert max(worth_lying(scene.site, before=at(11)).values()) == 27_722
+    assert set(worth_lying(scene.site, before=at(1)).values()) == {0}
 
 
 def test_what_lies_somewhere_says_what_it_is_counted_in(scene):
@@ -192,15 +257,15 @@ def test_what_is_lent_in_pieces_is_paid_by_pieces_to_the_last_tick(scene):
 
 
 def test_a_part_handed_out_in_pieces_beyond_its_need_is_looked_at(scene):
-    """Worked by hand: 5 cartridges are worth 13.86 tubes, and the stage needs 12."""
+    """Worked by hand: 3 cartridges are worth 8.3168 tubes, 5 of them 13.8613, and the stage needs 12."""
     assert scene.tube.usage == "fixed"
     scene.came(9)
-    handed(scene.tube, 4, scene.runs[0], lot=BIG)
-    with pytest.raises(AskFirstError, match=r"CB-1, seals needs 12 TUBE and has 11\.0891 already"):
+    handed(scene.tube, 3, scene.runs[0], lot=BIG)
+    with pytest.raises(AskFirstError, match=r"CB-1, seals needs 12 TUBE and has 8\.3168 already"):
         keep_one(
             site=scene.site,
             kind="issues",
-            row={"id": "x", "at": at(3), "item": scene.tube, "quantity": "1", "run": scene.runs[0], "stage": "seals"}
+            row={"id": "x", "at": at(3), "item": scene.tube, "quantity": "2", "run": scene.runs[0], "stage": "seals"}
             | {"lot": BIG},
         )
 

@@ -219,11 +219,11 @@ def test_of_what_is_refused_no_lot_is_kept(scene):
 
 
 def test_worth_as_of_a_day_is_of_the_receipts_that_stood_then(scene):
-    """Worked by hand: two receipts of a piece are worth 5.5444, and what stands of them is worth 2.7722."""
+    """Worked by hand: a receipt of 1 and one of 2 pieces are worth 2.7722 and 5.5445, and not 3 times 2.7722."""
     scene.came(1, partial="yes")
-    second = scene.came(1, partial="yes", again="further").posting
+    second = scene.came(2, partial="yes", again="further").posting
     reverse(site=scene.site, event_id="u", posting=second, at=at(10), reason="not these")
-    assert max(worth_lying(scene.site, before=at(5)).values()) == 55_444
+    assert max(worth_lying(scene.site, before=at(5)).values()) == 83_167
     assert max(worth_lying(scene.site, before=at(11)).values()) == 27_722
     assert set(worth_lying(scene.site, before=at(1)).values()) == {0}
 

@@ -6,6 +6,7 @@ This is the one place besides the site scope that looks across sites, because wh
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -16,6 +17,7 @@ from django.db.models import F, Sum
 
 from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Lot, LotDay, Move
+from kits.stock.worth import worth_lying
 from takeoff.catalogue.models import Item
 from takeoff.database.append_only import missing_guards
 from takeoff.photos.queries import lost_or_left
@@ -46,7 +48,7 @@ def prove_site(site: Site) -> list[Proof]:
     uneven = uneven_items(site)
     wrong = rebuilt_balances(site)
     return [
-        Proof("The places of every item add up to zero", _told(f"{item}: {total}" for item, total in uneven)),
+        Proof("The places of every item and lot add up to zero", _told(f"{item}: {total}" for item, total in uneven)),
         Proof("Balances are what the moves say", _told(wrong)),
         Proof("No real place holds less than nothing", _told(_negative(site))),
         Proof("What was counted of deliveries is what suppliers lack", _told(_uncovered(site))),
@@ -66,9 +68,11 @@ def prove_database() -> list[Proof]:
 
 
 def uneven_items(site: Site) -> list[tuple[Item, Decimal]]:
-    """Return the items whose balances over all places do not add up to zero, in one query."""
-    items = Item.objects.of(site).annotate(total=Sum("balances__quantity")).exclude(total=0).exclude(total=None)
-    return [(item, item.total) for item in items.order_by("code")]
+    """Return the items of which some lot's balances over all places do not add up to zero, in two queries."""
+    lots = Balance.objects.of(site).order_by().values_list("item", "lot").annotate(total=Sum("quantity"))
+    uneven = sorted(lots.exclude(total=0))
+    items = Item.objects.of(site).in_bulk({item for item, _, _ in uneven})
+    return [(items[item], total) for item, _, total in uneven]
 
 
 def rebuilt_balances(site: Site) -> list[str]:
@@ -91,7 +95,11 @@ def rebuilt_balances(site: Site) -> list[str]:
 
 
 def _uncovered(site: Site) -> Iterator[str]:
-    """Yield the items of which receipts do not say what suppliers' places lack: covered by lines, and come besides."""
+    """
+    Yield the items of which receipts do not say what suppliers' places lack: covered by lines, and come besides.
+
+    Of what came in place of an item it is what that is worth.
+    """
     standing = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True).order_by()
     said: dict[int, int] = {}
     for line in standing.select_related(None).values_list("item", "came_item", "counted", "covers"):
@@ -99,8 +107,11 @@ def _uncovered(site: Site) -> Iterator[str]:
         other = came is not None and came != item and not covers
         stocked, ticks = (came, to_ticks(counted)) if other else (item, to_ticks(covers))
         said[stocked] = said.get(stocked, 0) + ticks
+    worth = worth_lying(site)
+    gone: dict[int, int] = defaultdict(int)
     lacks = Balance.objects.of(site).filter(place__kind=Place.Kind.SUPPLIER).order_by()
-    gone = {item: -to_ticks(total) for item, total in lacks.values_list("item").annotate(total=Sum("quantity"))}
+    for place, key, lot, quantity in lacks.values_list("place", "item", "lot", "quantity"):
+        gone[key] -= worth.get((place, key, lot), to_ticks(quantity))
     wrong = sorted(item for item in {*said, *gone} if said.get(item, 0) != gone.get(item, 0))
     names = Item.objects.of(site).in_bulk(wrong)
     for item in wrong:

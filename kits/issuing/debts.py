@@ -1,5 +1,5 @@
 """
-What runs owe each other after borrows. Pure; quantities in whole ticks of one item's unit.
+What runs owe each other after borrows. Pure; quantities in ticks of one item's unit.
 
 A hand-out to a run that names a lender makes a debt. It is paid when the lender draws the item from anywhere but the
 boxes of its own kits: what it then takes stands for what it had lent, the oldest debt first, that of the run which it
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,7 @@ class Draw:
 
     event: str
     run: int
-    quantity: int
+    quantity: Fraction
     lender: int | None = None
     own_box: bool = False
 
@@ -29,7 +30,7 @@ class GivenBack:
     """What a run gave back good. box_of : the run whose kit box it was put into, None for a place of nobody's own."""
 
     run: int
-    quantity: int
+    quantity: Fraction
     box_of: int | None = None
 
 
@@ -40,7 +41,7 @@ class Debt:
     event: str
     borrower: int
     lender: int
-    quantity: int
+    quantity: Fraction
 
 
 def open_debts(acts: Iterable[Draw | GivenBack]) -> list[Debt]:
@@ -60,7 +61,7 @@ def open_debts(acts: Iterable[Draw | GivenBack]) -> list[Debt]:
     return debts
 
 
-def _pay(debts: list[Debt], due: list[Debt], quantity: int) -> tuple[list[Debt], int]:
+def _pay(debts: list[Debt], due: list[Debt], quantity: Fraction) -> tuple[list[Debt], Fraction]:
     """Return the debts left after `quantity` has paid those that are `due`, in turn, and what of it paid none."""
     left = {id(debt): debt for debt in debts}
     for debt in due:

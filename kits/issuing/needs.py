@@ -8,6 +8,7 @@ from collections.abc import Collection
 from django.db.models import Q
 
 from kits.stock.models import Balance
+from kits.stock.worth import worth_lying
 from takeoff.rules.models import TakeoffLine
 from takeoff.sites.models import WORK_KINDS, Site
 from takeoff.units.exact import to_ticks
@@ -27,9 +28,11 @@ def needs_of(site: Site, runs: Collection[int]) -> Counter[Need]:
 
 
 def handed_out_of(site: Site, runs: Collection[int]) -> Counter[Need]:
-    """Return what stages of runs were handed, what they spoiled counted in. [ticks]"""
+    """Return what stages of runs were handed, in the items' own units, what they spoiled counted in. [ticks]"""
     found: Counter[Need] = Counter()
+    worth = worth_lying(site)
     rows = Balance.objects.of(site).filter(~Q(quantity=0), place__kind__in=WORK_KINDS, place__run__in=runs)
-    for run, stage, item, quantity in rows.values_list("place__run", "place__stage", "item", "quantity"):
-        found[run, stage, item] += to_ticks(quantity)
+    columns = ("place__run", "place__stage", "place", "item", "lot", "quantity")
+    for run, stage, place, item, lot, quantity in rows.values_list(*columns):
+        found[run, stage, item] += worth.get((place, item, lot), to_ticks(quantity))
     return found

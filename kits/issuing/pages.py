@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Q
 
 from kits.issuing.choosing import chosen_for, drawn_from
 from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import LotError
 from kits.stock.books.lots import fitting
+from kits.stock.books.pieces import covered
 from kits.stock.models import Balance, Lot
 from kits.stock.places import Places
+from kits.stock.services import piece_of
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import GOOD_KINDS, Place, Site
-from takeoff.units.exact import to_ticks
+from takeoff.units.exact import from_ticks, to_ticks
 
 AHEAD = timedelta(days=14)
 LAST = 10_000  # of bins that no number puts on the walk
@@ -36,19 +41,38 @@ class StageToServe:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What is taken from one place, of one lot. [ticks] walk : the place's number on the walk through the store."""
+    """
+    What is taken from one place, of one lot, as it lies there. [ticks]
+
+    walk : the place's number on the walk through the store. worth : in the item's own unit, of what came in its place;
+    None where the item itself lies there.
+    """
 
     place: str
     walk: int
     lot: str
     quantity: int
     expires: date | None
+    unit: str
+    worth: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class ComingBack:
+    """What of an item may come back: without a lot all of its own, else pieces of what came in its place. [ticks]"""
+
+    item: Item
+    lot: str
+    quantity: int
+    unit: str
 
 
 @dataclass(frozen=True, slots=True)
 class PickRow:
     """
     An item of a stage: what it needs, what it has been handed, what is to be taken now and where it lies. In ticks.
+
+    All but what is taken is in the item's own unit. back : what may come back, lot by lot.
 
     lacking : what no place gives that it may draw from. of_others : what lies in boxes of other runs.
     """
@@ -59,11 +83,12 @@ class PickRow:
     taken: tuple[Taken, ...]
     lacking: int
     of_others: tuple[tuple[str, int], ...]
+    back: tuple[ComingBack, ...] = ()
 
     @property
     def here(self) -> int:
         """What can be handed out now."""
-        return sum(one.quantity for one in self.taken)
+        return self.open - self.lacking
 
     @property
     def open(self) -> int:
@@ -91,9 +116,9 @@ class PickList:
         return [row for row in self.rows if row.lacking]
 
     @property
-    def out(self) -> list[PickRow]:
-        """The rows of which something was handed out."""
-        return [row for row in self.rows if row.out]
+    def back(self) -> list[ComingBack]:
+        """What was handed out and may come back."""
+        return [one for row in self.rows for one in row.back]
 
 
 def stages_to_serve(site: Site) -> list[StageToServe]:
@@ -117,8 +142,8 @@ def pick_list(site: Site, run: Run, stage: str) -> PickList:
     wanted = {item for run_, of_stage, item in (*needs, *out) if of_stage == stage}
     items = {item.pk: item for item in Item.objects.of(site).filter(pk__in=wanted)}
     places = Places(site)
-    books, there = _books(site, places, items.keys())
     target = places.handed_out(run, stage)
+    books, there = _books(site, places, items.keys(), target)
     rows = []
     for key in sorted(wanted, key=lambda item: items[item].code):
         item, need, had = items[key], needs[run.pk, stage, key], out[run.pk, stage, key]
@@ -127,8 +152,9 @@ def pick_list(site: Site, run: Run, stage: str) -> PickList:
         for lying in books.lying(key, there):
             owner = places.owner(there[lying.place])
             if owner and owner != run and (not item.for_run or fitting(run.name, lying.lot) is not None):
-                others[owner.name] += lying.quantity
-        rows.append(PickRow(item, need, had, taken, lacking, tuple(sorted(others.items())) if lacking else ()))
+                others[owner.name] += covered(lying.quantity, lying.piece.each)
+        boxes = tuple(sorted(others.items())) if lacking else ()
+        rows.append(PickRow(item, need, had, taken, lacking, boxes, tuple(_back(books, item, target))))
     rows.sort(
         key=lambda row: (*((row.taken[0].walk, row.taken[0].place) if row.taken else (LAST + 1, "")), row.item.code)
     )
@@ -145,23 +171,43 @@ def _taken(
         try:
             moves = chosen_for(books, item, drawn_from(places, run), ask, target, run=run, on=on)
         except LackingError as error:
-            there = sum(lying.quantity for lying in error.there)
-            ask = there if there < ask else 0
+            ask = error.found if error.found < ask else 0
         except LotError:
             return (), wanted  # what lies here is made for other runs
         else:
-            taken = (
-                Taken(m.source.told, m.source.walk or LAST, m.lot, m.quantity, books.expires(item.pk, m.lot))
-                for m in moves
+            pieces = ((move, books.piece(item.pk, move.lot)) for move in moves)
+            taken = tuple(
+                Taken(
+                    m.source.told,
+                    m.source.walk or LAST,
+                    m.lot,
+                    m.quantity,
+                    books.expires(item.pk, m.lot),
+                    piece.unit or item.unit,
+                    from_ticks(covered(m.quantity, piece.each)) if piece.came is not None else None,
+                )
+                for m, piece in pieces
             )
-            return tuple(taken), wanted - ask
+            return taken, wanted - ask
     return (), wanted
 
 
-def _books(site: Site, places: Places, items: Collection[int]) -> tuple[Books, dict[int, Place]]:
-    """Return what lies of some items in good places, and these places by key."""
+def _back(books: Books, item: Item, target: Place) -> Iterator[ComingBack]:
+    """Yield what of an item may come back from where it was handed out."""
+    lying = books.lying(item.pk, [target.pk])
+    if own := sum(one.quantity for one in lying if one.piece.came is None):
+        yield ComingBack(item, "", own, item.unit)
+    for one in sorted(lying, key=lambda one: one.lot):
+        if one.piece.came is not None:
+            yield ComingBack(item, one.lot, one.quantity, one.piece.unit)
+
+
+def _books(site: Site, places: Places, items: Collection[int], target: Place) -> tuple[Books, dict[int, Place]]:
+    """Return what lies of some items in good places and at `target`, and the good places by key."""
     good = {place.pk: place for place in places.good()}
-    rows = Balance.objects.of(site).filter(item__in=items, place__kind__in=GOOD_KINDS, quantity__gt=0)
+    where = Q(place__kind__in=GOOD_KINDS) | Q(place=target)
+    rows = Balance.objects.of(site).filter(where, item__in=items, quantity__gt=0)
     balances = {(row.place_id, row.item_id, row.lot): to_ticks(row.quantity) for row in rows}
-    lots = Lot.objects.of(site).filter(item__in=items, expires__isnull=False)
-    return Books(balances, expires={(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}), good
+    lots = Lot.objects.of(site).filter(item__in=items).select_related("came_item")
+    expires = {(lot.item_id, lot.code): lot.expires for lot in lots if lot.expires}
+    return Books(balances, expires=expires, pieces={(lot.item_id, lot.code): piece_of(lot) for lot in lots}), good

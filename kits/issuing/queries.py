@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
+from math import floor
 
 from kits.issuing.debts import Draw, GivenBack, open_debts
 from kits.promises.queries import kit_of
-from kits.stock.models import Move, Posting
+from kits.stock.models import Lot, Move, Posting
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
@@ -31,6 +33,7 @@ def debts(site: Site) -> list[Owed]:
     """Return what runs owe each other at a site, by item, borrower and lender, in a fixed number of queries."""
     lent = Move.objects.of(site).filter(posting__lender__isnull=False, posting__reversed_by__isnull=True)
     items = set(lent.order_by().values_list("item", flat=True).distinct())
+    covers = {(lot.item_id, lot.code): lot.covers for lot in Lot.objects.of(site).filter(item__in=items)}
     moves = (
         Move.objects.of(site)
         .filter(item__in=items, posting__kind__in=PAYING, posting__reversed_by__isnull=True)
@@ -51,19 +54,22 @@ def debts(site: Site) -> list[Owed]:
         for one in (run, move.posting.lender):
             if one:
                 runs[one.pk] = one
-        quantity, box_of = to_ticks(move.quantity), _box_of(move.target if returned else move.source)
+        # Not cut: what is lent at once may come back in several parts.
+        quantity = to_ticks(move.quantity) * Fraction(covers.get((move.item_id, move.lot), 1))
+        box_of = _box_of(move.target if returned else move.source)
         acts[move.item_id].append(
             GivenBack(run.pk, quantity, box_of)
             if returned
             else Draw(move.posting.event_id, run.pk, quantity, move.posting.lender_id, own_box=box_of == run.pk)
         )
-    totals: dict[tuple[int, int, int], int] = defaultdict(int)
+    totals: dict[tuple[int, int, int], Fraction] = defaultdict(Fraction)
     for item, happened in acts.items():
         for debt in open_debts(happened):
             totals[item, debt.borrower, debt.lender] += debt.quantity
     owed = [
-        Owed(known_items[item], runs[borrower], runs[lender], from_ticks(quantity))
+        Owed(known_items[item], runs[borrower], runs[lender], from_ticks(floor(quantity)))
         for (item, borrower, lender), quantity in totals.items()
+        if quantity >= 1  # less than a tick is none
     ]
     return sorted(owed, key=lambda one: (one.item.code, one.borrower.name, one.lender.name))
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from kits.issuing.choosing import chosen_for, drawn_from
 from kits.issuing.needs import Need, handed_out_of, needs_of
-from kits.stock.books.balances import Books
+from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
-from kits.stock.keeper import ITEM, StoreKind, Wanted
-from kits.stock.models import Balance, BinCount, Posting
+from kits.stock.books.pieces import OWN, covered
+from kits.stock.keeper import IN_PIECES, ITEM, StoreKind, Wanted
+from kits.stock.models import Balance, BinCount, Lot, Posting
 from kits.stock.places import Places, Why
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.records import WHY
@@ -53,7 +57,7 @@ class CountsKind(StoreKind):
         ID,
         ITEM,
         Column("bin", Text(120), "The bin; made when it is new.", required=True),
-        Column("counted", Number(), "How many are there.", required=True),
+        Column("counted", Number(), f"How many are there{IN_PIECES}", required=True),
         AT,
         Column("lot", Text(60), "The lot that was counted.", default="", default_help="what has no lot"),
         Column("expires", Day(), "The lot's last usable day.", default_help="as known before"),
@@ -118,7 +122,7 @@ class IssuesKind(StoreKind):
     columns = (
         ID,
         ITEM,
-        Column("quantity", Number(above=True), "How many were handed out.", required=True),
+        Column("quantity", Number(above=True), f"How many were handed out{IN_PIECES}", required=True),
         RUN,
         STAGE,
         AT,
@@ -131,7 +135,7 @@ class IssuesKind(StoreKind):
     def begin(self, site: Site, filings: Sequence[Filing]) -> StagesServed:
         """Read what the stages need and were handed, where parts are handed out of which each has its place."""
         parts = [filing for filing in filings if filing["item"].usage == Item.Usage.FIXED]
-        return StagesServed.of(site, {filing["run"].pk for filing in parts})
+        return StagesServed.of(site, parts)
 
     def wants(self, filing: Filing, begun: StagesServed, wanted: Wanted) -> None:
         """Make the place of the stage."""
@@ -142,7 +146,7 @@ class IssuesKind(StoreKind):
         item, run, lender, lot = filing["item"], filing["run"], filing["lender"], filing["lot"]
         quantity = ticks_of(filing["quantity"])
         if filing.prepared.pk is None:  # what a load tells was stored ahead, and is long done: nobody looks at it
-            filing.look += begun.serve(run, filing["stage"], item, quantity)
+            filing.look += begun.serve(run, filing["stage"], item, quantity, lot)
         target = places.handed_out(run, filing["stage"])
         if lender == run:
             raise CannotBeError(
@@ -172,17 +176,22 @@ class StagesServed:
     needs: Counter[Need]
     out: Counter[Need]
     done: set[tuple[int, str]]
+    covers: Mapping[tuple[int, str], Fraction]
 
     @classmethod
-    def of(cls, site: Site, runs: set[int]) -> StagesServed:
-        """Read the stages of some runs; nothing where there are none."""
+    def of(cls, site: Site, filings: Sequence[Filing]) -> StagesServed:
+        """Read the stages of some hand-outs; nothing where there are none."""
+        runs, lots = {filing["run"].pk for filing in filings}, {filing["lot"] for filing in filings} - {""}
         if not runs:
-            return cls(Counter(), Counter(), set())
+            return cls(Counter(), Counter(), set(), {})
         done = Stage.objects.of(site).filter(run__in=runs, done__isnull=False).values_list("run", "stage")
-        return cls(needs_of(site, runs), handed_out_of(site, runs), set(done))
+        named = Lot.objects.of(site).filter(code__in=lots) if lots else ()
+        covers = {(lot.item_id, lot.code): Fraction(lot.covers) for lot in named}
+        return cls(needs_of(site, runs), handed_out_of(site, runs), set(done), covers)
 
-    def serve(self, run: Run, stage: str, item: Item, quantity: int) -> list[str]:
-        """Note a hand-out, and return what should be looked at. [ticks]"""
+    def serve(self, run: Run, stage: str, item: Item, quantity: int, lot: str) -> list[str]:
+        """Note a hand-out, in pieces of the lot that is named, and return what should be looked at. [ticks]"""
+        quantity = covered(quantity, self.covers.get((item.pk, lot), OWN.each))
         key = run.pk, stage, item.pk
         if not self.needs[key] or item.usage != Item.Usage.FIXED:
             return []
@@ -199,7 +208,8 @@ class ReturnsKind(StoreKind):
     What came back from a stage of a run.
 
     Good goes to its bin, damaged to quarantine; spoiled stays counted as used by the stage. Without a lot it is taken
-    to be of the lot that keeps longest: what expires first is used first.
+    to be of the lot that keeps longest, since what expires first is used first, and of the item itself before what came
+    in its place.
     """
 
     name = "returns"
@@ -212,7 +222,7 @@ class ReturnsKind(StoreKind):
     columns = (
         ID,
         ITEM,
-        Column("quantity", Number(above=True), "How many came back.", required=True),
+        Column("quantity", Number(above=True), f"How many came back{IN_PIECES}", required=True),
         RUN,
         STAGE,
         AT,
@@ -243,7 +253,11 @@ class ReturnsKind(StoreKind):
         taken_from = [{source.pk: source}]
 
         def steps(books: Books) -> list[PlannedMove]:
-            return taken(books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
+            back = partial(taken, books, item, taken_from, quantity, target, lot=filing["lot"], last_first=True)
+            if not filing["lot"]:
+                with suppress(LackingError):
+                    return back(turn=lambda lot: 0 if books.piece(item.pk, lot) is OWN else None)
+            return back()
 
         return Act(posting=filing.prepared, items=(item,), places=(source, target), steps=steps)
 

@@ -10,12 +10,12 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
+from kits.issuing.needs import handed_out_of
 from kits.overview.today import AskedStage, asked_stages, questions, remarks
 from kits.promises.models import Kit, KitLine
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
 from kits.shortages.told.of_stage import verdict_in_words
-from kits.stock.models import Balance
 from reels.ledger.marks.line import SetComparison
 from reels.ledger.queries import ConductorEntry, compare_conductors, conductor_entries, set_name
 from takeoff.catalogue.models import Item
@@ -31,8 +31,8 @@ from takeoff.runs.geometry.strip import Repeat, Strip, draw_strip
 from takeoff.runs.geometry.warnings import RunWarning, unequal_set
 from takeoff.runs.models import Conductor, Measurement, Run, Stage
 from takeoff.runs.queries import counting, run_facts, runs_with_parts
-from takeoff.sites.models import WORK_KINDS, Site, StageName
-from takeoff.units.exact import to_ticks
+from takeoff.sites.models import Site, StageName
+from takeoff.units.exact import from_ticks, to_ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,11 +313,7 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
         .values_list("item", "total")
     )  # fmt: skip
     # What was spoiled there and came back counts as used.
-    handed = Balance.objects.of(site).filter(place__kind__in=WORK_KINDS, place__run=run).order_by()
-    issued = {
-        (row["item"], row["place__stage"]): row["total"]
-        for row in handed.values("item", "place__stage").annotate(total=Sum("quantity"))
-    }
+    issued = handed_out_of(site, {run.pk})
     in_all: dict[int, Decimal] = defaultdict(Decimal)
     for line in lines:
         in_all[line.item_id] += line.quantity
@@ -330,7 +326,7 @@ def _stages(site: Site, run: Run) -> tuple[tuple[str, str, list[TakeoffRow]], ..
                 TakeoffRow(
                     line=line,
                     override=overrides.get((line.item_id, line.stage)),
-                    handed_out=issued.get((line.item_id, line.stage), Decimal(0)),
+                    handed_out=from_ticks(issued[run.pk, line.stage, line.item_id]),
                     promised=promised.get(line.item_id),
                     all_stages=in_all[line.item_id],
                     told_at=told.get(line.item_id, ""),

@@ -11,15 +11,16 @@ from fractions import Fraction
 
 from django.db import models
 
-from kits.receiving.counting.came_instead import Goods, Judgement, Verdict, accepts, covered, judge
+from kits.receiving.counting.came_instead import Goods, Judgement, Verdict, accepts, judge
 from kits.receiving.counting.counts_again import CountMade, counted_before, opens, replaced
 from kits.receiving.counting.packing import ListedLine, share
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.receiving.packing_lists import PackingLists
 from kits.shipments.models import Package, Shipment
 from kits.stock.books.balances import Books, LackingError
-from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerError
+from kits.stock.books.errors import CannotBeError, CountedBeforeError, LedgerError, LotError
 from kits.stock.books.lots import last_usable_day, lot_named
+from kits.stock.books.pieces import OWN, Piece, covered
 from kits.stock.models import Lot, Posting
 from kits.stock.places import DEFAULT_BIN, Places, Why
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, posting_with, ticks_of
@@ -31,7 +32,7 @@ from takeoff.sites.models import Place, Site
 from takeoff.units.days import add_months
 from takeoff.units.exact import SCALE, from_ticks, to_ticks
 from takeoff.units.measures import contents_mm3
-from takeoff.units.unit_words import comes_whole
+from takeoff.units.unit_words import comes_whole, unit_for
 
 Condition = ReceiptLine.Condition
 Again = Receipt.Again
@@ -180,6 +181,7 @@ class OneCount(Counting):
         self.lacking = self._gone
         self.site = places.site
         self.supplier = places.supplier(self.shipment.supplier)
+        self.suppliers = places.suppliers()
         self.bins: dict[int | None, Place] = {}
         for listed in (*self.answers, None):
             held = places.quarantine(line.held) if line.held is not None else None
@@ -188,13 +190,14 @@ class OneCount(Counting):
 
     def act(self) -> Act:
         """Return its act."""
-        return self.act_of((self.line.stocked, self.line.item), (self.supplier, *self.bins.values()))
+        return self.act_of((self.line.stocked, self.line.item), (*self.suppliers, *self.bins.values()))
 
     def steps(self, books: Books) -> list[PlannedMove]:
         """Return the moves, what the counts that it replaces had covered left out."""
         line, others = self.line, self.others()
         if line.expires:
             books.tell_expiry(line.stocked.pk, line.lot, line.expires)
+        self._tell_piece(books)
         again = self.filing["again"]
         self.made.same = again == Again.SAME or (not again and opens(others, self.made))
         self.replacing = replaced([*others, self.made])
@@ -204,6 +207,8 @@ class OneCount(Counting):
             return []  # no item of the site: told, and moved nowhere
         if line.stocked != line.item:
             shares = [(None, line.ticks)]
+        elif line.piece is not OWN:
+            shares = list(_in_pieces(line.ticks, line.piece, shares))
         return [
             PlannedMove(line.stocked, part, self.supplier, self.bins[listed.pk if listed else None], self._lot(listed))
             for listed, part in shares
@@ -221,6 +226,19 @@ class OneCount(Counting):
             return line.lot
         said = line.lot or self.lists.made_for(listed)
         return lot_for_runs(line.stocked, said, self.lists.runs.values())
+
+    def _tell_piece(self, books: Books) -> None:
+        """Say how the lot lies. Raises LotError where it came before and lies otherwise."""
+        line, lot, known = self.line, self.line.lot, books.piece(self.line.stocked.pk, self.line.lot)
+        came = lot and any(books.at(place.pk, line.stocked.pk, lot) for place in self.suppliers)
+        if known != line.piece and came:
+            raise LotError(
+                f"Lot {lot} of {line.stocked} came before, and its pieces are not like these: give these another lot.",
+                column="lot",
+                found=self.filing["lot"],
+                expected="another lot",
+            )
+        books.tell_piece(line.stocked.pk, lot, line.piece)
 
     def _ask(self, standing: list[CountMade]) -> None:
         """Raise CountedBeforeError where nobody has said whether these are goods that were counted before."""
@@ -261,8 +279,8 @@ class OneCount(Counting):
 
     def _gone(self, error: LackingError) -> LedgerError:
         """Return the refusal of a count of fewer than have left already."""
-        short = error.asked - sum(lying.quantity for lying in error.there)
-        least = f"{from_ticks(self.line.ticks + short).normalize():f} {self.line.item.unit}"
+        short = error.asked - error.found
+        least = f"{from_ticks(self.line.ticks + short).normalize():f} {self.line.piece.unit or self.line.item.unit}"
         item = self.line.item
         return LedgerError(
             f"More {item} has left where the count before put it than this one leaves: at least {least} came.",
@@ -290,6 +308,18 @@ class OneCount(Counting):
         )
 
 
+def _in_pieces(
+    pieces: int, piece: Piece, shares: Iterable[tuple[ListedLine | None, int]]
+) -> Iterator[tuple[ListedLine | None, int]]:
+    """Yield for each line the pieces that cover its share: whole ones, up, while there are any; the last the rest."""
+    shares, given, worth = list(shares), 0, 0
+    for number, (listed, part) in enumerate(shares):
+        worth += part
+        upto = min(pieces, piece.covering(worth)) if number < len(shares) - 1 else pieces
+        yield listed, upto - given
+        given = upto
+
+
 def _opposite(moves: Iterable[PlannedMove]) -> Steps:
     """Return the steps that take moves back."""
     back = [PlannedMove(move.item, move.quantity, move.target, move.source, move.lot) for move in moves]
@@ -308,6 +338,7 @@ class _Line:
     lot: str
     expires: date | None
     held: Why | None  # why it goes to quarantine, None for good stock
+    piece: Piece = OWN
 
     @property
     def covers(self) -> int:
@@ -350,9 +381,9 @@ def _line(filing: Filing, package: Package | None) -> _Line:
     # What was refused stays what it is: the listed item of a wrong grade, or another item altogether.
     stocked = item if came is None or judgement.verdict is Verdict.SUBSTITUTE else came
     expires = last_usable_day(filing["made"], filing["expires"], (came or item).shelf_life_days)
-    lot = lot_named(filing["lot"], expires)
+    lot, piece = lot_named(filing["lot"], expires), OWN
     if judgement.verdict is Verdict.SUBSTITUTE and came:
-        lot = f"{came.code} {lot}".strip()
+        lot, piece = f"{came.code} {lot}".strip(), Piece(judgement.each, came.pk, came.unit)
     if len(lot) > LONGEST_LOT:
         raise CannotBeError(
             f"Lot {lot!r} is longer than {LONGEST_LOT} characters.",
@@ -361,7 +392,7 @@ def _line(filing: Filing, package: Package | None) -> _Line:
             expected=f"at most {LONGEST_LOT} characters in all",
         )
     held = _HELD.get(judgement.verdict) or (Why.DAMAGED if condition == Condition.DAMAGED else None)
-    return _Line(item, package, ticks, judgement, stocked, lot, expires, held)
+    return _Line(item, package, ticks, judgement, stocked, lot, expires, held, piece)
 
 
 def _how_many(filing: Filing) -> int:
@@ -400,8 +431,9 @@ def _look(filing: Filing, line: _Line, answers: list[ListedLine], site: Site) ->
     if line.judgement.verdict in (Verdict.REFUSED, Verdict.WRONG):
         look.append(f"{line.judgement.reason}: it goes on hold, never to stock.")
     elif line.judgement.verdict is Verdict.SUBSTITUTE:
-        told = f"{from_ticks(line.ticks)} count as {from_ticks(line.covers)} {item.unit}"
-        look.append(f"{line.judgement.reason}: {told} by contents.")
+        told = f"{from_ticks(line.ticks)} {unit_for(line.piece.unit, line.ticks)}"
+        worth = f"{from_ticks(line.covers)} {unit_for(item.unit, line.covers)}"
+        look.append(f"{line.judgement.reason}: {told} came, worth {worth} by contents.")
     elif grade and grade.casefold() != item.grade.casefold() and _unknown(item, grade):
         look.append(f"Grade {grade} is neither accepted nor refused for {item}: look at it.")
     if not answers:

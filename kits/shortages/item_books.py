@@ -31,6 +31,7 @@ from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
+from kits.stock.worth import worth_lying
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.records.reported import standing
 from takeoff.rules.made_sizes import made_sizes
@@ -58,7 +59,7 @@ class StageDates:
 
 @dataclass(slots=True)
 class Balances:
-    """Where an item lies, by the kind of place. [ticks]"""
+    """Where an item lies, by the kind of place. [ticks of its own unit]"""
 
     lots: dict[tuple[int | None, str], int] = field(default_factory=lambda: defaultdict(int))
     work: dict[StageKey, int] = field(default_factory=lambda: defaultdict(int))
@@ -274,23 +275,45 @@ def _balances(site: Site, end: datetime) -> dict[int, Balances]:
     """Return today's balances less what was posted from `end` on."""
     found: dict[int, Balances] = defaultdict(Balances)
     later = Move.objects.of(site).filter(posting__at__gte=end)
-    _add(found, Balance.objects.of(site), "place", +1)
-    _add(found, later, "target", -1)
-    _add(found, later, "source", +1)
+    pieces = worth_lying(site, before=end)
+    apart = {(item, lot) for _, item, lot in pieces}
+    _add(found, Balance.objects.of(site), "place", +1, apart)
+    _add(found, later, "target", -1, apart)
+    _add(found, later, "source", +1, apart)
+    rows = Place.objects.of(site).filter(pk__in={place for place, _, _ in pieces}).values_list("pk", *_where(""))
+    places = {key: (kind, run, stage, box_of) for key, kind, run, stage, box_of in rows}
+    for (place, item, lot), worth in pieces.items():
+        _put(found[item], lot, *places[place], worth)
     return found
 
 
-def _add(found: dict[int, Balances], rows: QuerySet[Balance] | QuerySet[Move], place: str, sign: int) -> None:
-    where = [f"{place}__{name}" for name in ("kind", "run_id", "stage", "kit_box__kit__run_id")]
-    totals = rows.order_by().values_list("item_id", "lot", *where)
+def _where(place: str) -> list[str]:
+    return [f"{place}{name}" for name in ("kind", "run_id", "stage", "kit_box__kit__run_id")]
+
+
+def _add(
+    found: dict[int, Balances],
+    rows: QuerySet[Balance] | QuerySet[Move],
+    place: str,
+    sign: int,
+    apart: Collection[tuple[int, str]],
+) -> None:
+    """Add what lies of every item and lot but those that are counted in pieces of something else."""
+    totals = rows.order_by().values_list("item_id", "lot", *_where(f"{place}__"))
     for item, lot, kind, run, stage, box_of, total in totals.annotate(total=_sum("quantity")):
-        balances, quantity = found[item], sign * int(total)
-        if kind in GOOD:
-            balances.lots[box_of, lot] += quantity
-        elif kind in WORK:
-            balances.work[run, stage] += quantity
-        else:
-            balances.kinds[kind] += quantity
+        if (item, lot) not in apart:
+            _put(found[item], lot, kind, run, stage, box_of, sign * int(total))
+
+
+def _put(
+    balances: Balances, lot: str, kind: Place.Kind, run: int, stage: str, box_of: int | None, quantity: int
+) -> None:
+    if kind in GOOD:
+        balances.lots[box_of, lot] += quantity
+    elif kind in WORK:
+        balances.work[run, stage] += quantity
+    else:
+        balances.kinds[kind] += quantity
 
 
 def _promised(site: Site) -> dict[int, int]:

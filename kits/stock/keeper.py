@@ -92,7 +92,9 @@ class StoreKeeper(Keeper):
 STORE = StoreKeeper()
 
 ITEM = Column("item", Reference(to="item"), "The item.", required=True)
-QUANTITY = Column("quantity", Number(above=True), "How many.", required=True)
+# What came in place of the item lies in its own pieces, under a lot of its own.
+IN_PIECES = ", in the item's unit; where a lot is named, in the pieces that lie under it."
+QUANTITY = Column("quantity", Number(above=True), f"How many{IN_PIECES}", required=True)
 REASON = Column("reason", Text(300), "Why.", required=True)
 
 

@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from takeoff.catalogue.models import Item
-from takeoff.database.fields import ExactField
+from takeoff.database.fields import ExactField, FractionField
 from takeoff.people.models import User
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
@@ -122,17 +122,30 @@ class LotDay(models.Model):
 
 
 class Lot(models.Model):
-    """When a lot of an item was made and the last day it can be used."""
+    """
+    The last day on which a lot of an item can be used, and how it lies.
+
+    What came in place of the item lies and is counted in its own pieces, each of which covers so many of the item.
+    """
 
     item = models.ForeignKey(Item, models.PROTECT, related_name="lots")
     code = models.CharField(max_length=60)
     expires = models.DateField(null=True, blank=True)
+    came_item = models.ForeignKey(
+        Item, models.PROTECT, null=True, blank=True, related_name="+", help_text="Empty where the item itself came."
+    )
+    covers = FractionField(default=1, help_text="Units of the item that one piece covers.")
 
     objects = SiteManager()
     site_path = "item__site"
 
     class Meta:
-        constraints = [models.UniqueConstraint(name="one_lot_per_code", fields=["item", "code"])]
+        constraints = [
+            models.UniqueConstraint(name="one_lot_per_code", fields=["item", "code"]),
+            models.CheckConstraint(
+                name="lot_says_what_came_that_covers_otherwise", condition=Q(came_item__isnull=False) | Q(covers=1)
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.code

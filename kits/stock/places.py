@@ -102,6 +102,10 @@ class Places:
         """Return where a supplier's goods come from, or those of whom nobody knows who sent them."""
         return self._get_or_make(Place.Kind.SUPPLIER, supplier.name if supplier else UNKNOWN_SENDER)
 
+    def suppliers(self) -> list[Place]:
+        """Return where goods have come from so far."""
+        return [place for (kind, _), place in self._by_name.items() if kind == Place.Kind.SUPPLIER]
+
     def quarantine(self, why: Why = Why.UNDECIDED) -> Place:
         """Return where goods are held that are damaged, wrong, refused, or wait for a decision."""
         return self._get_or_make(Place.Kind.QUARANTINE, why.place)

@@ -16,6 +16,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import NamedTuple
 
 from django.db import models, transaction
@@ -24,6 +25,7 @@ from django.db.models import Q
 from kits.promises.queries import kit_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
+from kits.stock.books.pieces import OWN, Piece
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
 from takeoff.catalogue.models import Item
@@ -174,12 +176,21 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
     unseen = {place for place, _, _ in balances if place not in places}
     if unseen:
         places.update(Place.objects.of(site).select_related("kit_box__kit__run").in_bulk(unseen))
-    dated = Lot.objects.of(site).filter(item__in=list(items)) if lots is None else ()
-    expires = {(lot.item_id, lot.code): lot.expires for lot in dated if lot.expires}
+    known = Lot.objects.of(site).filter(item__in=list(items)).select_related("came_item")
+    if lots is not None:
+        known = known.filter(code__in=lots) if any(lots) else known.none()
+    expires = {(lot.item_id, lot.code): lot.expires for lot in known if lot.expires}
+    pieces = {(lot.item_id, lot.code): piece_of(lot) for lot in known if lot.came_item}
     looked_at = [act.moment for act in acts if counts or act.posting.kind == Posting.Kind.COUNT]
     journal = _journal_since(site, items, min(looked_at)) if looked_at else []
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
-    return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts)
+    return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts, pieces=pieces)
+
+
+def piece_of(lot: Lot) -> Piece:
+    """Return how a lot lies and is counted; what came should be at hand."""
+    came = lot.came_item
+    return Piece(Fraction(lot.covers), came.pk, came.unit) if came else OWN
 
 
 def _counts_after(site: Site, items: Iterable[int], moment: Moment | None) -> list[tuple[Key, Moment]]:
@@ -350,6 +361,7 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
     insert_rows([*moves, *_restoring(site, outcomes)], keys=False, model=Move)
     _write_papers(outcomes)
     _write_last_days(outcomes, books)
+    _write_pieces(moves, books)
     if rehearsed():
         return  # whoever hands out next would wait for its balances
     Balance.objects.bulk_create(
@@ -385,6 +397,21 @@ def _write_last_days(outcomes: Iterable[Outcome], books: Books) -> None:
         update_conflicts=True,
         unique_fields=["item", "code"],
         update_fields=["expires"],
+    )
+
+
+def _write_pieces(moves: Iterable[_Row], books: Books) -> None:
+    """Write how lots lie that moved and of which it was not known."""
+    moved = {(move.item_id, move.lot) for move in moves} if books.new_pieces else set()
+    Lot.objects.bulk_create(
+        [
+            Lot(item_id=item, code=lot, came_item_id=piece.came, covers=piece.each)
+            for (item, lot), piece in books.new_pieces.items()
+            if (item, lot) in moved
+        ],
+        update_conflicts=True,
+        unique_fields=["item", "code"],
+        update_fields=["came_item", "covers"],
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
@@ -11,7 +12,7 @@ from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
 from takeoff.people.tables import NUMBER, QuantityColumn, SiteTable
 from takeoff.sites.models import Place
-from takeoff.templatetags.shown import stock_of
+from takeoff.templatetags.shown import quantity_of, stock_of
 from takeoff.units.shown import day_month_year
 
 
@@ -88,6 +89,10 @@ class MoveTable(SiteTable):
         """Link the moment, in the site's own time, to the act."""
         local = value.astimezone(self.site.tz)
         return self.link("stock_act", record.posting_id, f"{day_month_year(local)}, {local:%H:%M}")
+
+    def render_quantity(self, value: Decimal, record: Any) -> str:
+        """Return how many, with the unit that they are counted in."""
+        return quantity_of(value, record.unit)
 
     def render_source(self, value: Place) -> str:
         """Return where it came from."""

@@ -6,19 +6,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 
 from kits.stock.books.balances import Books, Lying
-from kits.stock.books.errors import LotError
+from kits.stock.books.errors import LotError, pieces_told
 from kits.stock.books.lots import runs_named
 from kits.stock.planned_acts import PlannedMove
 from takeoff.catalogue.models import Item
 from takeoff.sites.models import Place
-from takeoff.units.exact import from_ticks
 
 Steps = Callable[[Books], list[PlannedMove]]
 Group = Mapping[int, Place]  # places by key
 
 
 def carrying(item: Item, quantity: int, sources: Group, target: Place, *, lot: str = "") -> Steps:
-    """Return the steps that take `quantity` [ticks] of a lot, or of any, first expired first out."""
+    """Return the steps that take `quantity` [ticks] of the pieces of a lot, or of any, first expired first out."""
 
     def steps(books: Books) -> list[PlannedMove]:
         return taken(books, item, [sources], quantity, target, lot=lot)
@@ -57,7 +56,7 @@ def taken(
     last_first: bool = False,
     turn: Callable[[str], int | None] = lambda _lot: 0,
 ) -> list[PlannedMove]:
-    """Return the moves that take `quantity` [ticks] to `target`, as `Books.pick` chooses from the groups of places."""
+    """Return the moves that take what covers `quantity` to `target`, as `Books.pick` chooses from the groups."""
     chosen: list[Lying] = books.pick(item.pk, groups, quantity, on=on, lot=lot, last_first=last_first, turn=turn)
     there = {key: place for places in groups for key, place in places.items()}
     return [PlannedMove(item, lying.quantity, there[lying.place], target, lying.lot) for lying in chosen]
@@ -89,4 +88,4 @@ def lot_for_runs(item: Item, lot: str, runs: Iterable[str]) -> str:
 
 def lots_told(lying: Sequence[Lying]) -> str:
     """Return lots with their quantities, for a sentence."""
-    return ", ".join(f"{one.lot or 'no lot'} ({from_ticks(one.quantity).normalize():f})" for one in lying)
+    return ", ".join(f"{one.lot or 'no lot'} ({pieces_told(one)})" for one in lying)

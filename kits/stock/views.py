@@ -14,6 +14,7 @@ from kits.stock.forms import BinForm, PlaceFilter, StockFilter
 from kits.stock.models import Posting
 from kits.stock.place_acts import acts_at
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
+from kits.stock.worth import with_units
 from takeoff.people.permissions import PLAN, SEE, SEE_PRICES, STORE, SiteRequest, may, needs
 from takeoff.people.tables import shown_page
 from takeoff.photos.queries import photos_of
@@ -121,7 +122,7 @@ def posting(request: SiteRequest, posting_id: int) -> HttpResponse:
     """Show one act: what moved, who did it and when; to be taken back with a reason by who may do such acts."""
     rows = Posting.objects.of(request.site).select_related("recorded_by", "lender", "reverses")
     found = get_object_or_404(rows, pk=posting_id)
-    moves = found.moves.select_related("item", "source", "target").order_by("pk")
+    moves = with_units(found.moves.select_related("item", "source", "target").order_by("pk"), request.site)
     record = Record.objects.of(request.site).filter(event_id=found.event_id).first()
     back = Posting.objects.of(request.site).filter(reverses=found).first()
     undone = back is None and record is not None and record.kind != "reversals"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef
 
 from kits.stock.models import Balance, Move, Posting
+from kits.stock.worth import with_units
 from takeoff.sites.models import Place, Site
 
 
@@ -22,7 +23,7 @@ class OnTheWay:
 def on_the_way_from(site: Site) -> list[Balance]:
     """Return what is on the way from a site, by the site that it goes to."""
     rows = Balance.objects.of(site).filter(place__kind=Place.Kind.TRANSIT, quantity__gt=0)
-    return list(rows.select_related("place", "item").order_by("place__name", "item__code", "lot"))
+    return list(with_units(rows, site).select_related("place", "item").order_by("place__name", "item__code", "lot"))
 
 
 def on_the_way_to(site: Site) -> list[OnTheWay]:
@@ -36,6 +37,6 @@ def on_the_way_to(site: Site) -> list[OnTheWay]:
         Exists(arrived.filter(reversed_by=None))
     )
     found: dict[int, list[Move]] = {}
-    for move in open_.select_related("item", "posting").order_by("posting__at", "pk"):
+    for move in with_units(open_, *others.values()).select_related("item", "posting").order_by("posting__at", "pk"):
         found.setdefault(move.posting_id, []).append(move)
     return [OnTheWay(others[moves[0].posting.site_id], moves[0].posting, tuple(moves)) for moves in found.values()]

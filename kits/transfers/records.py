@@ -8,21 +8,21 @@ and taking that back moves both back. Items are the same when code and unit are.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import date
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.db.models import Prefetch
 
 from kits.stock.books.balances import Books
 from kits.stock.books.errors import LedgerError
+from kits.stock.books.pieces import OWN, Piece
 from kits.stock.keeper import ITEM, QUANTITY, StoreKind, Wanted, posting_of
-from kits.stock.models import Lot, Move, Posting
+from kits.stock.models import Balance, Lot, Move, Posting
 from kits.stock.places import Places
 from kits.stock.planned_acts import Act, PlannedMove
 from kits.stock.records import LOT, WHY, CarriesKind, good_stock
-from kits.stock.services import posting_beyond, taken_in
+from kits.stock.services import piece_of, posting_beyond, taken_in
 from kits.stock.taking import Group
 from takeoff.catalogue.models import Item
 from takeoff.people.permissions import STORE
@@ -31,6 +31,8 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Text
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
+
+LONGEST_LOT: int = Lot._meta.get_field("code").max_length or 0
 
 
 class SendsKind(CarriesKind):
@@ -83,14 +85,16 @@ class Sent:
     """
     What sites have sent, by slug and id of the record.
 
-    own : the items of this site by code. expires : last usable days, by the sender's item and lot. gone : the senders'
-    far ends. taken : which record took it in, by key of the posting that sent it.
+    own : the items of this site by code. lots : the senders', by item and lot. known : those of this site by item and
+    lot of which anything lies somewhere. gone : the senders' far ends. taken : which record took it in, by key of the
+    posting that sent it.
     """
 
     sites: Mapping[str, Site]
     postings: Mapping[tuple[str, str], Posting]
     own: Mapping[str, Item]
-    expires: Mapping[tuple[int, str], date | None]
+    lots: Mapping[tuple[int, str], Lot]
+    known: Collection[tuple[int, str]]
     gone: Mapping[str, Place]
     taken: dict[int, str] = field(default_factory=dict)
 
@@ -133,12 +137,17 @@ class TakingsInKind(StoreKind):
         rows = Posting.objects.of(*sites.values()).filter(event_id__in={filing["sent"] for filing in filings})
         postings = {(row.site.slug, row.event_id): row for row in rows.select_related("site").prefetch_related(there)}
         items = {move.item for sent in postings.values() for move in _on_the_way(sent)}
-        lots = Lot.objects.of(*sites.values()).filter(item__in=items)
+        lying = Balance.objects.of(site).exclude(quantity=0).order_by()
+        lots = list(Lot.objects.of(*sites.values()).filter(item__in=items).select_related("came_item"))
+        came = {lot.came_item.code for lot in lots if lot.came_item}
         return Sent(
             sites=sites,
             postings=postings,
-            own={item.code: item for item in Item.objects.of(site).filter(code__in={item.code for item in items})},
-            expires={(lot.item_id, lot.code): lot.expires for lot in lots},
+            own={
+                item.code: item for item in Item.objects.of(site).filter(code__in={item.code for item in items} | came)
+            },
+            lots={(lot.item_id, lot.code): lot for lot in lots},
+            known=set(lying.filter(lot__in={lot.code for lot in lots}).values_list("item", "lot")),
             gone={slug: Places(sender).other_site(site.slug) for slug, sender in sites.items()},
         )
 
@@ -160,7 +169,10 @@ class TakingsInKind(StoreKind):
         if sent is None or not moves:
             text = f"{sender} sent nothing to {places.site} under the id {filing['sent']}."
             raise LedgerError(text, column="sent", found=filing["sent"], lacks=f"sent {filing['sent']}")
-        twins = {move.item_id: _twin(move.item, begun.own, places.site.slug) for move in moves}
+        slug = places.site.slug
+        twins = {move.item_id: _twin(move.item, begun.own, slug) for move in moves}
+        lots = {move: begun.lots.get((move.item_id, move.lot)) for move in moves}
+        pieces = {move: _piece(lot, begun.own, slug) for move, lot in lots.items()}
         gone, source, target = begun.gone[sender.slug], places.other_site(sender.slug), places.bin(filing["bin"])
 
         def steps(books: Books) -> list[PlannedMove]:
@@ -170,12 +182,16 @@ class TakingsInKind(StoreKind):
                 raise LedgerError(f"{sent} was taken in before.", column="sent", found=str(sent))
             found = []
             for move in moves:
-                twin, day, quantity = twins[move.item_id], begun.expires.get((move.item_id, move.lot)), move.quantity
-                if day:
-                    books.tell_expiry(twin.pk, move.lot, day)
-                found.append(PlannedMove(move.item, to_ticks(quantity), move.target, gone, move.lot))
+                twin, said, piece, quantity = twins[move.item_id], lots[move], pieces[move], move.quantity
                 # A run of the sender's says nothing here: what is made for runs fits nobody until somebody says whom.
                 lot = "" if twin.for_run else move.lot
+                lies = books.piece(twin.pk, lot)
+                if lies != piece and (lies is not OWN or (twin.pk, lot) in begun.known):
+                    lot = f"{sender.slug}, {lot}"[:LONGEST_LOT]  # in one lot all pieces are alike
+                books.tell_piece(twin.pk, lot, piece)
+                if said and said.expires and lot:
+                    books.tell_expiry(twin.pk, lot, said.expires)
+                found.append(PlannedMove(move.item, to_ticks(quantity), move.target, gone, move.lot))
                 found.append(PlannedMove(twin, to_ticks(quantity), source, target, lot))
             return found
 
@@ -200,6 +216,11 @@ def _no_site(slug: str, column: str) -> LedgerError:
 
 def _on_the_way(sent: Posting) -> list[Move]:
     return list(sent.on_the_way)  # type: ignore[attr-defined]  # as `begin` read it
+
+
+def _piece(lot: Lot | None, there: Mapping[str, Item], slug: str) -> Piece:
+    """Return how a lot of another site lies, by the items of this one."""
+    return replace(piece_of(lot), came=_twin(lot.came_item, there, slug).pk) if lot and lot.came_item else OWN
 
 
 def _twin(item: Item, there: Mapping[str, Item], slug: str) -> Item:

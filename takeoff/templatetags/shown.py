@@ -112,6 +112,12 @@ def quantity_of(value: Decimal | int | None, unit: str) -> str:
 
 
 @register.filter
+def worth_of(value: Decimal | None, unit: str) -> str:
+    """Return what pieces of something else are worth of a unit, to two places, with the unit."""
+    return "" if value is None else quantity_of(round(value, 2), unit)
+
+
+@register.filter
 def hundredths(value: Fraction | None) -> str:
     """Return a ratio to two places, as near as they come."""
     return "" if value is None else shown.fixed(Decimal(round(value * 100)) / 100, 2)

@@ -72,11 +72,6 @@ def accepts(listed: Goods, grade: str) -> bool:
     return bool(_term_that_names(listed.accept, "", [grade]))
 
 
-def covered(quantity: int, each: Fraction) -> int:
-    """Return what `quantity` ticks of a substitute cover of the listed item, in whole ticks, cut, never rounded up."""
-    return int(quantity * each)
-
-
 def _term_that_names(terms: str, code: str, grades: Iterable[str]) -> str:
     """Return the first of the comma-separated `terms` that is `code` or stands, word for word, in one of `grades`."""
     printed = [f" {_words(grade)} " for grade in grades]

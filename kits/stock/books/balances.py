@@ -11,6 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from fractions import Fraction
+from math import ceil
+
+from kits.stock.books.pieces import OWN, Piece, covered
 
 Key = tuple[int, int, str]  # place, item, lot
 Moment = tuple[datetime, int, str]  # when, among equals by rank and id
@@ -18,12 +22,13 @@ Moment = tuple[datetime, int, str]  # when, among equals by rank and id
 
 @dataclass(frozen=True, slots=True)
 class Lying:
-    """A quantity [ticks] of a lot at a place; `expires` is its last usable day, None when it keeps."""
+    """A quantity [ticks of pieces] of a lot at a place; `expires` is its last usable day, None when it keeps."""
 
     place: int
     lot: str
     quantity: int
     expires: date | None = None
+    piece: Piece = OWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +45,24 @@ class LackingError(ValueError):
     """
     Less is there than was asked for.
 
-    asked [ticks]; there : what could have been taken; expired : what lies there past its last usable day.
+    asked [ticks]; there : what could have been taken; expired : what lies there past its last usable day. pieces : the
+    pieces in which it was asked, of the lot that was named; None where it was asked in the item's own unit.
     """
 
-    def __init__(self, *, item: int, asked: int, there: Sequence[Lying], expired: Sequence[Lying] = ()) -> None:
-        super().__init__(f"{asked} asked, {sum(lying.quantity for lying in there)} there")
+    def __init__(
+        self,
+        *,
+        item: int,
+        asked: int,
+        there: Sequence[Lying],
+        expired: Sequence[Lying] = (),
+        pieces: Piece | None = None,
+    ) -> None:
+        self.found = sum(one.quantity if pieces else covered(one.quantity, one.piece.each) for one in there)
+        super().__init__(f"{asked} asked, {self.found} there")
         self.item = item
         self.asked = asked
+        self.pieces = pieces
         self.there = tuple(there)
         self.expired = tuple(expired)
 
@@ -78,13 +94,14 @@ class Books:
         expires: Mapping[tuple[int, str], date] | None = None,
         journal: Iterable[tuple[Key, Moment, int]] = (),
         counts: Iterable[tuple[Key, Moment]] = (),
+        pieces: Mapping[tuple[int, str], Piece] | None = None,
     ) -> None:
         """
         Open the books.
 
         balances [ticks]; far_ends : places that may be negative, where goods come from or go to; expires : last
         usable day by item and lot; journal : what was put in or (below zero) taken out and when, as far back as a count
-        may look; counts : when what lies somewhere was counted.
+        may look; counts : when what lies somewhere was counted; pieces : how lots lie that came in place of the item.
         """
         # By item, then place, then lot: what is picked is one item from many places.
         self._lots: dict[int, dict[int, dict[str, int]]] = {}
@@ -92,6 +109,7 @@ class Books:
             self._lots.setdefault(item, {}).setdefault(place, {})[lot] = quantity
         self._far_ends = set(far_ends)
         self._expires = dict(expires or {})
+        self._pieces = dict(pieces or {})
         self._journal: dict[Key, list[tuple[Moment, int]]] = {}
         for key, moment, quantity in journal:
             self._journal.setdefault(key, []).append((moment, quantity))
@@ -103,6 +121,7 @@ class Books:
         self.loose = False
         self.changed: dict[Key, int] = {}
         self.told: list[LastDay] = []
+        self.new_pieces: dict[tuple[int, str], Piece] = {}
 
     def at(self, place: int, item: int, lot: str) -> int:
         """Return what lies there [ticks]."""
@@ -145,7 +164,7 @@ class Books:
                 if self.now and self.next_count(place, item, lot):
                     quantity = self.as_of(place, item, lot, self.now)
                 if quantity > 0:
-                    found.append(Lying(place, lot, quantity, self._expires.get((item, lot))))
+                    found.append(Lying(place, lot, quantity, self._expires.get((item, lot)), self.piece(item, lot)))
         return found
 
     def has_lots(self, item: int) -> bool:
@@ -172,6 +191,15 @@ class Books:
         self.told.append(LastDay(item, lot, self._expires.get((item, lot)), expires))
         self._keep_expiry(item, lot, expires)
 
+    def piece(self, item: int, lot: str) -> Piece:
+        """Return how a lot lies and is counted."""
+        return self._pieces.get((item, lot), OWN)
+
+    def tell_piece(self, item: int, lot: str, piece: Piece) -> None:
+        """Let a lot lie and be counted so. It is written down once anything of the lot moves."""
+        if self.piece(item, lot) != piece:
+            self._pieces[item, lot] = self.new_pieces[item, lot] = piece
+
     def forget(self, told: Iterable[LastDay]) -> None:
         """Take back what an act said of last usable days."""
         for said in reversed(list(told)):
@@ -188,7 +216,7 @@ class Books:
         there = self.at(source, item, lot)
         if there < quantity and source not in self._far_ends and not self.loose:
             same = [lying for lying in self.lying(item, [source]) if lying.lot == lot]
-            raise LackingError(item=item, asked=quantity, there=same)
+            raise LackingError(item=item, asked=quantity, there=same, pieces=self.piece(item, lot))
         self._add(source, item, lot, -quantity)
         self._add(target, item, lot, quantity)
 
@@ -217,18 +245,19 @@ class Books:
         Choose what to take: the first group of places first, within a group first expired first out.
 
         Among equals by lot, then in the order of the places.
-        quantity [ticks, above zero]. on : the day on which it must still be usable, None when expired lots serve too.
-        lot : this lot only; blank for any. turn : the place of a lot among those that expire alike, None for one never
-        taken. last_first : last expired first, for what comes back unused.
-        Returns quantities that add up to `quantity`; the books stay as they are. Raises LackingError with what there
-        is, and with what lies there expired.
+        quantity [ticks, above zero] : in the item's own unit, or in pieces of the lot that is named. on : the day on
+        which it must still be usable, None when expired lots serve too. lot : this lot only; blank for any. turn : the
+        place of a lot among those that expire alike, None for one never taken. last_first : last expired first, for
+        what comes back unused.
+        Returns pieces that cover `quantity`, of what came in the item's place whole ones, up; the books stay as they
+        are. Raises LackingError with what there is, and with what lies there expired.
         """
         if quantity <= 0:
             raise ValueError(f"more than nothing must be picked, got {quantity}")
         usable: list[Lying] = []
         expired: list[Lying] = []
         chosen: list[Lying] = []
-        open_ = quantity
+        open_: Fraction | int = quantity
         for places in groups:
             lying_there = self.lying(item, places)
             turns = {one.lot: turn(one.lot) for one in lying_there}
@@ -239,15 +268,17 @@ class Books:
                     expired.append(lying)
                     continue
                 usable.append(lying)
-                taken = min(open_, lying.quantity)
-                open_ -= taken
+                piece = OWN if lot else lying.piece
+                taken = min(piece.covering(open_), lying.quantity)
+                open_ -= taken if piece is OWN else taken * piece.each
                 chosen.append(lying if taken == lying.quantity else replace(lying, quantity=taken))
-                if not open_:
+                if open_ <= 0:
                     return chosen
         only = next(iter(groups[0])) if len(groups) == 1 and len(groups[0]) == 1 else None
         if self.loose and only is not None and not expired:
-            return [*chosen, Lying(only, lot, open_)]
-        raise LackingError(item=item, asked=quantity, there=usable, expired=expired)
+            return [*chosen, Lying(only, lot, ceil(open_))]
+        pieces = self.piece(item, lot) if lot else None
+        raise LackingError(item=item, asked=quantity, there=usable, expired=expired, pieces=pieces)
 
     def _keep_expiry(self, item: int, lot: str, expires: date | None) -> None:
         if expires is None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from kits.stock.books.balances import LackingError, Lying
 from takeoff.records.terms.errors import RecordError
 from takeoff.units.exact import from_ticks
+from takeoff.units.unit_words import unit_for
 
 MOST_NAMED = 6  # places in one sentence
 
@@ -64,11 +65,12 @@ def not_there(
     """
     Return the refusal that tells what there is instead.
 
-    code, unit : of the item. names : of the places. of_others : what lies in kit boxes of other runs, with the run.
-    elsewhere : what lies for everybody in places that were not tried.
+    code, unit : of the item; what was asked of a lot is told in its pieces. names : of the places. of_others : what
+    lies in kit boxes of other runs, with the run. elsewhere : what lies for everybody in places that were not tried.
     """
-    asked = f"{from_ticks(error.asked)} {unit}"
-    total = sum(lying.quantity for lying in error.there)
+    unit = (error.pieces.unit if error.pieces else "") or unit
+    asked = f"{from_ticks(error.asked)} {unit_for(unit, error.asked)}"
+    total = error.found
     parts = [f"{from_ticks(total)} there" + (f" ({_listed(error.there, names)})" if error.there else "")]
     if error.expired:
         parts.append(f"expired and not to be handed out: {_listed(error.expired, names)}")
@@ -76,7 +78,7 @@ def not_there(
         parts.append(f"elsewhere {_listed(elsewhere, names)}")
     if of_others:
         boxes = ", ".join(
-            f"{from_ticks(lying.quantity)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]
+            f"{pieces_told(lying)} in {names[lying.place]} for {run}" for lying, run in of_others[:MOST_NAMED]
         )
         parts.append(f"in boxes of other runs: {boxes}; to borrow it, say from which run")
     there = "; ".join(parts)
@@ -84,9 +86,14 @@ def not_there(
         f"{code}: {asked} asked, {there}.",
         column="quantity",
         found=asked,
-        expected=f"at most {from_ticks(total)} {unit}: {there}",
+        expected=f"at most {from_ticks(total)} {unit_for(unit, total)}: {there}",
         lacks="stock",
     )
+
+
+def pieces_told(lying: Lying) -> str:
+    """Return how many lie somewhere, for a sentence; what came in place of the item with its unit."""
+    return f"{from_ticks(lying.quantity)} {unit_for(lying.piece.unit, lying.quantity)}".rstrip()
 
 
 def _listed(lying: Sequence[Lying], names: Mapping[int, str]) -> str:
@@ -94,7 +101,7 @@ def _listed(lying: Sequence[Lying], names: Mapping[int, str]) -> str:
     for one in lying[:MOST_NAMED]:
         lot = f" of lot {one.lot}" if one.lot else ""
         until = f", usable to {one.expires:%Y-%m-%d}" if one.expires else ""
-        told.append(f"{from_ticks(one.quantity)}{lot} in {names[one.place]}{until}")
+        told.append(f"{pieces_told(one)}{lot} in {names[one.place]}{until}")
     if len(lying) > MOST_NAMED:
         told.append(f"and in {len(lying) - MOST_NAMED} more places")
     return ", ".join(told)

@@ -45,7 +45,7 @@ def test_whole_books_are_proved(site):
         "  holds  The guards on recorded rows are in place\n"
         "  holds  No row belongs to two sites\n"
         "Site north\n"
-        "  holds  The places of every item add up to zero\n"
+        "  holds  The places of every item and lot add up to zero\n"
         "  holds  Balances are what the moves say\n"
         "  holds  No real place holds less than nothing\n"
         "  holds  What was counted of deliveries is what suppliers lack\n"

@@ -1,12 +1,14 @@
 """The books in memory: what may be taken, and what any history keeps true."""
 
 from datetime import date, timedelta
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kits.stock.books.balances import Books, ExpiryDiffersError, LackingError, Lying
+from kits.stock.books.pieces import Piece
 
 ITEM = 7
 FAR, A, B, OUT = 1, 2, 3, 4
@@ -141,3 +143,60 @@ def test_counts_that_are_known_beforehand_are_found():
     for books.now in (2, 3, 5):
         found.append(books.next_count(A, ITEM, ""))
     assert found == [3, 5, None]
+
+
+BIG = Piece(Fraction(280, 101), 9, "cartridge")  # worth 2.772277...
+
+
+def with_pieces(own: int, big: int) -> Books:
+    return Books({(A, ITEM, ""): own, (B, ITEM, "BIG"): big}, pieces={(ITEM, "BIG"): BIG})
+
+
+def test_whole_pieces_cover_what_the_item_itself_does_not():
+    """Worked by hand: 10 wanted, 2 lie there; 8 / 2.772277 = 2.9, so 3 pieces."""
+    chosen = with_pieces(20_000, 40_000).pick(ITEM, [[A, B]], 100_000)
+    assert chosen == [Lying(A, "", 20_000), Lying(B, "BIG", 30_000, piece=BIG)]
+
+
+def test_pieces_that_cover_less_are_all_taken_and_the_item_itself_gives_the_rest():
+    """Worked by hand: 1 piece covers 27 722.77 ticks, so 72 277.23 are left of 100 000: up."""
+    chosen = with_pieces(90_000, 10_000).pick(ITEM, [[B], [A]], 100_000)
+    assert [(one.lot, one.quantity) for one in chosen] == [("BIG", 10_000), ("", 72_278)]
+
+
+def test_a_lot_that_is_named_is_taken_in_its_pieces():
+    assert [one.quantity for one in with_pieces(0, 40_000).pick(ITEM, [[A, B]], 30_000, lot="BIG")] == [30_000]
+
+
+def test_what_is_lacking_is_told_in_what_was_asked_in():
+    """4 pieces cover 11.0891."""
+    with pytest.raises(LackingError) as caught:
+        with_pieces(20_000, 40_000).pick(ITEM, [[A, B]], 130_892)
+    assert (caught.value.found, caught.value.pieces) == (130_891, None)
+    with pytest.raises(LackingError) as caught:
+        with_pieces(20_000, 40_000).pick(ITEM, [[A, B]], 50_000, lot="BIG")
+    assert (caught.value.found, caught.value.pieces) == (40_000, BIG)
+    with pytest.raises(LackingError) as caught:
+        with_pieces(0, 40_000).move(ITEM, "BIG", B, OUT, 50_000)
+    assert (caught.value.found, caught.value.pieces) == (40_000, BIG)
+
+
+@given(own=st.integers(0, 90_000), big=st.integers(0, 9), wanted=st.integers(1, 200_000))
+def test_what_is_chosen_covers_what_is_wanted_with_less_than_a_piece_to_spare(own, big, wanted):
+    books = with_pieces(own, big * 10_000)
+    if own + big * 10_000 * BIG.each < wanted:
+        with pytest.raises(LackingError):
+            books.pick(ITEM, [[A, B]], wanted)
+        return
+    chosen = books.pick(ITEM, [[A, B]], wanted)
+    worth = sum(one.quantity * one.piece.each for one in chosen)
+    assert wanted <= worth < wanted + 10_000 * BIG.each
+    assert all(one.quantity % 10_000 == 0 for one in chosen if one.lot)
+
+
+def test_how_a_lot_lies_is_noted_once_where_it_is_new():
+    books = with_pieces(0, 0)
+    books.tell_piece(ITEM, "BIG", BIG)
+    assert books.new_pieces == {}
+    books.tell_piece(ITEM, "OTHER", BIG)
+    assert (books.piece(ITEM, "OTHER"), books.new_pieces) == (BIG, {(ITEM, "OTHER"): BIG})

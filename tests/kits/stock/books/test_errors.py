@@ -1,9 +1,11 @@
 """A refusal of the ledger says what is there instead."""
 
 from datetime import date
+from fractions import Fraction
 
 from kits.stock.books.balances import LackingError, Lying
 from kits.stock.books.errors import MOST_NAMED, CannotBeError, LedgerError, not_there
+from kits.stock.books.pieces import Piece
 
 NAMES = {1: "Shelf A", 2: "Shelf B"}
 
@@ -38,3 +40,14 @@ def test_it_names_no_more_places_than_a_sentence_holds():
 
 def test_what_could_not_have_happened_is_told_apart():
     assert (LedgerError.malformed, CannotBeError.malformed) == (False, True)
+
+
+def test_what_came_in_place_of_the_item_is_told_with_its_own_unit():
+    piece = Piece(Fraction(280, 101), 9, "cartridge")
+    there = (Lying(1, "L1", 20_000, piece=piece),)
+    told = "LUG: 10 each asked, 5.5445 there (2 cartridges of lot L1 in Shelf A)."
+    assert str(refused(there, asked=100_000)) == told
+    error = LackingError(item=7, asked=30_000, there=there, pieces=piece)
+    refusal = not_there(error, code="LUG", unit="each", names=NAMES)
+    assert str(refusal) == "LUG: 3 cartridges asked, 2 there (2 cartridges of lot L1 in Shelf A)."
+    assert refusal.expected.startswith("at most 2 cartridges: ")

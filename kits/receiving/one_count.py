@@ -439,8 +439,9 @@ def _look(filing: Filing, line: _Line, answers: list[ListedLine], site: Site) ->
     if not answers:
         where = f"package {line.package.name} of " if line.package else ""
         look.append(f"The packing list of {where}{filing['shipment']} does not name {item}.")
-    if comes_whole(line.stocked.unit) and line.ticks % SCALE:
-        look.append(f"{from_ticks(line.ticks)} of {line.stocked}, which comes whole, were counted.")
+    came = filing["came_item"] or item
+    if comes_whole(came.unit) and line.ticks % SCALE:
+        look.append(f"{from_ticks(line.ticks)} of {came}, which comes whole, were counted.")
     if line.expires and line.expires > add_months(site.local_date(filing.at), MOST_MONTHS_KEPT):
         look.append(f"{item} can be used to {line.expires:%Y-%m-%d}, more than ten years: is the day right?")
     if line.expires and line.expires < site.local_date(filing.at):

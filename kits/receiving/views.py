@@ -91,7 +91,9 @@ def crate(request: SiteRequest, shipment_id: int, package_id: int | None = None)
     page = crate_page(found, package)
     context = {
         "page": page,
-        "awaited": awaited(request.site, {row.item.pk for row in page.rows}),
+        "awaited": awaited(
+            request.site, {row.item.pk: {kit.run_id for kit in row.kits if kit.run_id} for row in page.rows}
+        ),
         "may_count": may(request.roles, STORE),
         "bin": request.GET.get("bin", "").strip(),
         "bins": offered_bins(request.site),

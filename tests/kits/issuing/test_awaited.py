@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from kits.issuing.awaited import awaited
 from takeoff.models import Stage
-from tests.factories.kits import PackageFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.kits import KitFactory, PackageFactory, PackingLineFactory, ShipmentFactory
 from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, TakeoffFactory, TakeoffLineFactory, member
 from tests.kits.makers import counted, handed, received, stocked
 
@@ -32,8 +32,8 @@ def stage(site, name, item, quantity, days, *, done=None):
     return run
 
 
-def waits(site, item):
-    found = awaited(site, {item.pk}).get(item.pk)
+def waits(site, item, runs=()):
+    found = awaited(site, {item.pk: runs})[item.pk]
     return found and found.run
 
 
@@ -49,7 +49,7 @@ def test_the_first_stage_that_what_is_here_does_not_reach(site, item):
     stocked(item, 6, "Shelf")
     assert waits(site, item) is None  # the one of the day after the two weeks is no haste
     other = ItemFactory(site=site).pk
-    assert awaited(site, {other}) == {other: None}
+    assert awaited(site, {other: ()}) == {other: None}
     assert second.name == "CB-1"
 
 
@@ -57,6 +57,17 @@ def test_what_is_past_its_last_day_serves_nobody(site, item):
     stage(site, "CB-2", item, 2, 3)
     received(ShipmentFactory(site=site), counted(item, 2, lot="L", expires="2020-01-31"))
     assert waits(site, item) == "CB-2"
+
+
+def test_what_comes_for_one_run_is_awaited_by_no_other(site, item):
+    first, second = stage(site, "CB-2", item, 6, 3), stage(site, "CB-1", item, 6, 9)
+    assert waits(site, item, {second.pk}) == "CB-1"
+    kit = KitFactory(site=site, name="kit two", run=first)
+    shipment = ShipmentFactory(site=site)
+    PackingLineFactory(shipment=shipment, item=item, quantity=6, kit=kit)
+    received(shipment, counted(item, 6))
+    assert waits(site, item, {first.pk}) is None
+    assert waits(site, item, {second.pk}) == "CB-1"  # what lies in the box of another run is not for it
 
 
 def test_the_line_of_a_crate_says_so_until_it_is_counted(client, site, item):

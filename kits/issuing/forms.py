@@ -20,3 +20,9 @@ class StageChoice(forms.Form):
         super().__init__(*args, **kwargs)
         runs = Run.objects.of(site).order_by("name").values_list("pk", "name")
         self.fields["run"].choices = list(runs)  # type: ignore[attr-defined]
+
+
+class NameForm(forms.Form):
+    """The name of a crew, or of somebody without an account."""
+
+    name = forms.RegexField(r"^[^,]+$", max_length=60)

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from kits.issuing.forms import StageChoice
+from kits.issuing.forms import NameForm, StageChoice
 from kits.issuing.leftovers import leftovers
 from kits.issuing.pages import pick_list, stages_to_serve
 from kits.issuing.queries import debts
 from takeoff.people.permissions import HAND_OUT, SEE, SiteRequest, needs
+from takeoff.people.sending import post_only
+from takeoff.people.services import add_name
 from takeoff.runs.models import Run
 from takeoff.sites.models import StageName
 from takeoff.sites.queries import offered_bins
@@ -36,6 +39,19 @@ def pick(request: SiteRequest, run_id: int, stage: str) -> HttpResponse:
     run = get_object_or_404(Run.objects.of(request.site), pk=run_id)
     context = {"page": pick_list(request.site, run, stage), "bins": offered_bins(request.site)}
     return render(request, "kits/issuing/pick.html", context)
+
+
+@needs(HAND_OUT)
+@post_only("hand_out")
+def name(request: SiteRequest) -> HttpResponse:
+    """Let forms offer the name of a crew, or of somebody without an account."""
+    form = NameForm(request.POST)
+    if form.is_valid():
+        add_name(site=request.site, name=form.cleaned_data["name"])
+        messages.success(request, f"{form.cleaned_data['name']} is offered from now on.")
+    else:
+        messages.error(request, "A name has 1 to 60 letters and no comma.")
+    return redirect("hand_out", request.site.slug)
 
 
 @needs(SEE)

@@ -8,6 +8,7 @@ from django.core import signing
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.database.folding import first_spellings, folded
 from takeoff.database.locks import lock
 from takeoff.people.models import Invitation, Member, User
 from takeoff.sites.models import Site
@@ -95,6 +96,14 @@ def change_roles(*, site: Site, user_id: int, roles: Iterable[str]) -> None:
 
 
 @transaction.atomic
+@transaction.atomic
+def add_name(*, site: Site, name: str) -> None:
+    """Let forms of a site offer the name of a crew, or of somebody without an account; a known one stays as it is."""
+    (kept,) = lock(Site.objects.filter(pk=site.pk))
+    names = first_spellings([*kept.names, name])
+    Site.objects.filter(pk=site.pk).update(names=sorted(names.values(), key=folded))
+
+
 def save_site(*, site: Site) -> Site:
     """Create a site or change its settings. Raises ValidationError, its messages by field."""
     site.full_clean()

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Names, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -166,6 +166,14 @@ class SettingsTable(DescriptionTable):
             default=[],
             default_help="none",
             example="2026-12-24, 2026-12-25",
+        ),
+        Column(
+            "names",
+            Names(),
+            "Crews and people who have no account, separated by commas: forms offer them.",
+            default=[],
+            default_help="none",
+            example="Crew A, Night shift",
         ),
         Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),

@@ -307,6 +307,25 @@ class Dates(Kind):
 
 
 @dataclass(frozen=True, slots=True)
+class Names(Kind):
+    """Names separated by commas, each once however it is spelled, as a list by name."""
+
+    label: ClassVar[str] = "names"
+    longest: int = 2000
+    length: int = 60
+
+    def read(self, cell: Any) -> list[str]:
+        """Return names as a list."""
+        if not isinstance(cell, str):
+            raise CellError("names, separated by commas")
+        parts = reversed(Text(self.longest).read(cell).split(","))
+        names = {name.casefold(): name for part in parts if (name := " ".join(part.split()))}
+        if long := next((name for name in names.values() if len(name) > self.length), None):
+            raise CellError(f"names of at most {self.length} characters: {long}")
+        return [names[key] for key in sorted(names)]
+
+
+@dataclass(frozen=True, slots=True)
 class Moment(Kind):
     """
     A date, or a date and time in the site's time zone.

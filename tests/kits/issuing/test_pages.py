@@ -61,6 +61,19 @@ def test_the_list_takes_boxes_first_then_bins_and_names_what_lacks(site, run):
     assert (row.open, row.lacking) == (200_000, 50_000)
 
 
+def test_a_crew_is_named_in_one_field_and_offered_from_then_on(site, run, store):
+    item = ItemFactory(site=site, code="LUG")
+    need(run, item, 2)
+    stocked(item, 7, "Shelf 4")
+    url = reverse("add_name", args=["here"])
+    for name in ("Night shift", "  night  SHIFT ", "Crew A", "", "x" * 61, "one, two"):
+        assert store.post(url, {"name": name}).status_code == 302
+    site.refresh_from_db()
+    assert site.names == ["Crew A", "Night shift"]
+    for page in (reverse("pick_list", args=["here", run.pk, "seals"]), reverse("hand_out", args=["here"])):
+        assert "Night shift" in store.get(page).content.decode()
+
+
 def test_what_is_shown_is_what_is_posted(site, run, store):
     item = ItemFactory(site=site, code="LUG")
     need(run, item, 12)

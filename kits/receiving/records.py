@@ -40,6 +40,7 @@ class ReceiptsKind(StoreKind):
     permission = STORE
     posts = Posting.Kind.RECEIPT
     may_need_a_look = True
+    placed_now = True
     columns = (
         ID,
         Column("shipment", Reference(to="shipment"), "The shipment.", required=True),

@@ -65,6 +65,8 @@ class RecordKind(EventTable):
 
     # Whether keeping one may leave something for a person to look at: then it is stored only once that is known.
     may_need_a_look: ClassVar[bool] = False
+    # Whether placing one that was set aside is of the moment in which somebody decides so, after what came since.
+    placed_now: ClassVar[bool] = False
     # What a page says was done, before what it was done to.
     did: ClassVar[str] = "Kept"
 

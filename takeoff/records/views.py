@@ -19,6 +19,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 
 from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, machine, may, needs
 from takeoff.people.sending import post_only, way_back
@@ -51,7 +52,7 @@ def aside(request: SiteRequest, aside_id: int) -> HttpResponse:
     """Show one record that waits, with what can be done: place it by a record that says it right, or drop it."""
     found = get_object_or_404(queries.waiting(request.site), pk=aside_id)
     kind, reading = kinds()[found.record.kind], reading_here(request.site)
-    happened = found.record.at.astimezone(request.site.tz)
+    happened = (timezone.now() if kind.placed_now else found.record.at).astimezone(request.site.tz)
     hidden = set() if may(request.roles, SEE_PRICES) else kind.prices & (found.record.row or {}).keys()
     allowed = may_settle(request.roles, found) and not hidden  # whoever places a record says all of it anew
     if request.method == "POST" and not allowed:

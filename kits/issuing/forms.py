@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from takeoff.database.folding import plain
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site, StageName
 
@@ -25,4 +26,8 @@ class StageChoice(forms.Form):
 class NameForm(forms.Form):
     """The name of a crew, or of somebody without an account."""
 
-    name = forms.RegexField(r"^[^,]+$", max_length=60)
+    name = forms.RegexField(r"^[^,]+$", max_length=60, strip=True)
+
+    def clean_name(self) -> str:
+        """Return the name on one line."""
+        return plain(self.cleaned_data["name"])

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 
 from django.db.models import Count, Exists, OuterRef, Q
 
@@ -22,7 +23,8 @@ from takeoff.records.reported import standing
 from takeoff.rules.models import TakeoffLine
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
-from takeoff.units.exact import to_ticks
+from takeoff.units.exact import from_ticks, to_ticks
+from takeoff.units.money import minor_digits
 
 LAST_DONE = 30
 
@@ -260,7 +262,8 @@ class CrateRow:
     An item of a crate: all lines of it together. Quantities in ticks.
 
     per_box : how many one of the packs holds that the list counts in, None where it counts in pieces. before : whether
-    it was counted, so that who counts says whether these are the same goods. elsewhere : further packages that list it.
+    it was counted, so that who counts says whether these are the same goods. blind : whether it is worth so much that
+    the list's figure shows only after it was counted. elsewhere : further packages that list it.
     """
 
     item: Item
@@ -268,6 +271,7 @@ class CrateRow:
     per_box: int | None
     kits: tuple[Kit, ...]
     before: bool
+    blind: bool
     elsewhere: tuple[str, ...]
     last: ReceiptLine | None
 
@@ -307,6 +311,11 @@ def crate_pages(shipment: Shipment, packages: Sequence[Package | None]) -> list[
     return [_crate(report, package, last) for package in packages]
 
 
+def _worth(item: Item, ticks: int, site: Site) -> Decimal:
+    """Return what so many are worth, in the site's currency; nothing where nobody knows the price."""
+    return Decimal((item.unit_cost or 0) * from_ticks(ticks)).scaleb(-minor_digits(site.currency))
+
+
 def _crate(report: DeliveryReport, package: Package | None, last: dict[int, ReceiptLine]) -> CratePage:
     """Return one crate. last : the latest count of each line of the list."""
     mine: dict[int, list[ReportedLine]] = defaultdict(list)
@@ -316,7 +325,7 @@ def _crate(report: DeliveryReport, package: Package | None, last: dict[int, Rece
             mine[listed.line.item_id].append(listed)
         elif listed.line.package:
             elsewhere[listed.line.item_id][listed.line.package.name] = None
-    rows = []
+    rows, site = [], report.shipment.site
     for key, listed_rows in mine.items():
         first = listed_rows[0].line
         together = combined([listed.report for listed in listed_rows])
@@ -329,6 +338,7 @@ def _crate(report: DeliveryReport, package: Package | None, last: dict[int, Rece
                 per_box=to_ticks(first.per_pack) if first.per_pack > 1 else None,
                 kits=tuple(dict.fromkeys(listed.line.kit for listed in listed_rows if listed.line.kit)),
                 before=latest is not None,
+                blind=latest is None and _worth(first.item, together.listed, site) > site.count_blind_above,
                 elsewhere=tuple(elsewhere[key]),
                 last=latest,
             )

@@ -96,7 +96,6 @@ def change_roles(*, site: Site, user_id: int, roles: Iterable[str]) -> None:
 
 
 @transaction.atomic
-@transaction.atomic
 def add_name(*, site: Site, name: str) -> None:
     """Let forms of a site offer the name of a crew, or of somebody without an account; a known one stays as it is."""
     (kept,) = lock(Site.objects.filter(pk=site.pk))
@@ -104,6 +103,7 @@ def add_name(*, site: Site, name: str) -> None:
     Site.objects.filter(pk=site.pk).update(names=sorted(names.values(), key=folded))
 
 
+@transaction.atomic
 def save_site(*, site: Site) -> Site:
     """Create a site or change its settings. Raises ValidationError, its messages by field."""
     site.full_clean()

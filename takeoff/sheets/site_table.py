@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Names, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Names, Number, Text, Whole, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -166,6 +166,13 @@ class SettingsTable(DescriptionTable):
             default=[],
             default_help="none",
             example="2026-12-24, 2026-12-25",
+        ),
+        Column(
+            "count_blind_above",
+            Number(),
+            "Worth of a listed line, in the site's currency, above which its figure shows only after it was counted.",
+            default=Decimal(200),
+            default_help="200",
         ),
         Column(
             "names",

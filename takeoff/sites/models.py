@@ -69,6 +69,9 @@ class Site(models.Model):
     claim_months = models.PositiveIntegerField(default=9)
     cure_hours = models.PositiveIntegerField(default=24)
     holidays = models.JSONField(default=list, blank=True, help_text="Days not worked, YYYY-MM-DD, besides weekends.")
+    count_blind_above = ExactField(
+        default=Decimal(200), help_text="Worth of a listed line from which its figure shows only after one's own count."
+    )
     names = models.JSONField(default=list, blank=True, help_text="Crews and people who have no account.")
     ship_to = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)

@@ -26,6 +26,8 @@ PHONE = {"width": 390, "height": 844, "has_touch": True, "service_workers": "all
 
 @pytest.fixture
 def crate(site) -> Package:
+    """A crate of which every line is told by the list, whatever it is worth."""
+    Site.objects.filter(pk=site.pk).update(count_blind_above=10_000)
     return Package.objects.of(site).get(name="Crate CB-06")
 
 
@@ -279,7 +281,8 @@ def test_a_grid_is_filled_by_the_keyboard_alone(site, doors, crate):
     page.keyboard.press("Tab")
     page.keyboard.type("2")
     page.keyboard.press("Enter")
-    expect(page.locator("#device")).not_to_contain_text("not sent", timeout=15_000)
+    row = page.get_by_role("row").filter(has=page.get_by_label("Good of splice-plate, Crate CB-06"))
+    expect(row.locator("td").nth(1)).to_have_text("22", timeout=15_000)
     report = {
         row.line.item.code: row.report for row in delivery_report(crate.shipment).lines if row.line.package == crate
     }
@@ -362,6 +365,12 @@ def test_a_truck_of_three_crates_sixty_lines_and_two_reels_takes_few_touches(sit
             row, before = line(page, item.code), touches.count
             what = off.get((number, item.code))
             if what is None:
+                dear = row.get_by_label("You count")
+                if dear.count():  # its figure shows only after one's own
+                    touches.write(dear, "40")
+                    touches.tap(row.locator("form.one-touch button[type=submit]"))
+                    assert touches.count - before == 2
+                    continue
                 touches.tap(row.get_by_role("button", name="40 counted"))
                 assert touches.count - before == 1
                 continue

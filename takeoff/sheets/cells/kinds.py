@@ -16,6 +16,7 @@ from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from functools import cache
 from typing import Any, ClassVar
+from unicodedata import normalize
 
 from takeoff.sheets.cells.problems import CellError
 from takeoff.units.country import CountryError, Habit
@@ -318,8 +319,8 @@ class Names(Kind):
         """Return names as a list."""
         if not isinstance(cell, str):
             raise CellError("names, separated by commas")
-        parts = reversed(Text(self.longest).read(cell).split(","))
-        names = {name.casefold(): name for part in parts if (name := " ".join(part.split()))}
+        parts = normalize("NFC", Text(self.longest).read(cell)).split(",")
+        names = {name.casefold(): name for part in reversed(parts) if (name := " ".join(part.split()))}
         if long := next((name for name in names.values() if len(name) > self.length), None):
             raise CellError(f"names of at most {self.length} characters: {long}")
         return [names[key] for key in sorted(names)]

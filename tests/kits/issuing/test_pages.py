@@ -66,7 +66,7 @@ def test_a_crew_is_named_in_one_field_and_offered_from_then_on(site, run, store)
     need(run, item, 2)
     stocked(item, 7, "Shelf 4")
     url = reverse("add_name", args=["here"])
-    for name in ("Night shift", "  night  SHIFT ", "Crew A", "", "x" * 61, "one, two"):
+    for name in ("Night shift", "  night  SHIFT ", "Crew A", "", "   ", "x" * 61, "one, two"):
         assert store.post(url, {"name": name}).status_code == 302
     site.refresh_from_db()
     assert site.names == ["Crew A", "Night shift"]

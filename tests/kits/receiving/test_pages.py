@@ -77,6 +77,23 @@ def test_a_line_as_listed_is_one_touch_and_pressing_twice_counts_once(store, cra
     assert "40 counted" not in re.sub(r"<[^>]*>", "", page).replace("Counted: 40", "")
 
 
+def test_what_is_worth_much_is_counted_before_the_list_is_seen(store, site, crate):
+    item = crate.shipment.lines.get(item__code="LUG").item
+    item.unit_cost = 501  # 40 of 5.01 are 200.40
+    item.save()
+    page = store.get(of(crate)).content.decode()
+    assert "Count it first" in page
+    assert "40" not in re.sub(r"<[^>]*>", "", page)
+    grid = store.get(reverse("receiving_grid", args=["here", crate.shipment_id])).content.decode()
+    assert "after yours" in grid
+    fields = form_of(page, f'id="own{item.pk}"') | {"counted": "38"}
+    assert store.post(reverse("act", args=["here", "receipts"]), fields).status_code == 302
+    assert "38 of 40" in " ".join(re.sub(r"<[^>]*>", "", store.get(of(crate)).content.decode()).split())
+    item.unit_cost = 500
+    item.save()
+    assert not any(row.blind for row in crate_page(crate.shipment, crate).rows)
+
+
 def test_some_good_and_some_damaged_are_one_act(store, crate):
     page = store.get(of(crate)).content.decode()
     lug = crate.shipment.lines.get(item__code="LUG").item

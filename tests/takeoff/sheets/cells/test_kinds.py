@@ -82,6 +82,7 @@ def reads(kind, cell, **site):
         (Dates(), "2026-12-25, 2026-01-01,2026-12-25", ["2026-01-01", "2026-12-25"]),
         (Dates(), date(2026, 1, 1), ["2026-01-01"]),
         (Names(), " night  shift,Crew A, NIGHT SHIFT,, ", ["Crew A", "night shift"]),
+        (Names(), "Rene\u0301,Ren\u00e9", ["Ren\u00e9"]),
         (Moment(), "2026-03-04", datetime(2026, 3, 4, tzinfo=UTC)),
         (Moment(), "2026-03-04 14:30", datetime(2026, 3, 4, 14, 30, tzinfo=UTC)),
         (Moment(end_of_day=True), "2026-03-04", datetime(2026, 3, 4, 23, 59, 59, 999_999, tzinfo=UTC)),

@@ -46,4 +46,4 @@ def record_calls(site: Site, calls: Sequence[TruckCall]) -> None:
         shipment.expected = listed[key]
     for call in standing(said_before.all()):
         shipments[call.shipment_id].expected = call.expected
-    Shipment.objects.bulk_update(shipments.values(), ["expected"])
+    Shipment.objects.of(site).bulk_update(shipments.values(), ["expected"])

@@ -89,9 +89,6 @@ def trucks(site: Site) -> Trucks:
     for reel in Reel.objects.of(site).filter(state=Reel.State.ON_THE_WAY).select_related("cable").order_by("tag"):
         name = reel.delivery or "no shipment named"
         by_name.setdefault(name, Truck(name)).reels.append(reel)
-    awaited = [truck.shipment for truck in found.values() if truck.shipment and truck.to_come]
-    for key, call in calls_of(site, awaited).items():
-        found[key].call = call
     every = sorted(by_name.values(), key=lambda truck: (truck.expected or date.max, truck.name))
     done = [truck for truck in every if not truck.here and not truck.to_come]
     return Trucks(
@@ -158,6 +155,15 @@ class ShipmentPage:
     def agreeing(self) -> list[KitRow]:
         """The items of its kits that are listed as promised and needed."""
         return [row for row in self.kits if not row.differs]
+
+
+def trucks_page(site: Site) -> Trucks:
+    """Return the trucks of a site, those to come with what their dispatchers said last."""
+    found = trucks(site)
+    calls = calls_of(site, [truck.shipment for truck in found.to_come if truck.shipment])
+    for truck in found.to_come:
+        truck.call = calls.get(truck.shipment.pk) if truck.shipment else None
+    return found
 
 
 def shipment_page(shipment: Shipment) -> ShipmentPage:

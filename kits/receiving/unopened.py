@@ -46,6 +46,8 @@ def unopened(site: Site) -> list[Unopened]:
         Q(shipment__in=first) | Q(shipment__in=trucks.values("shipment")),
     )
     packages = list(shut.select_related("shipment__supplier").order_by("shipment__name", "name"))
+    if not packages:
+        return []
     states: dict[int, tuple[str, datetime]] = {}
     seen = ArrivedPackage.objects.of(site).filter(package__in=packages, arrival__in=trucks).select_related("arrival")
     for row in seen.order_by("arrival__at", "pk"):

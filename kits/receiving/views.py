@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from kits.issuing.awaited import awaited
 from kits.receiving.counting.dates import CLAIM_SOURCE
-from kits.receiving.pages import crate_page, crate_pages, reels_page, shipment_page, trucks
+from kits.receiving.pages import crate_page, crate_pages, reels_page, shipment_page, trucks_page
 from kits.receiving.report_rows import report_page
 from kits.receiving.report_sheet import report_workbook
 from kits.shipments.models import Package, Shipment
@@ -22,7 +22,7 @@ from takeoff.sites.queries import offered_bins
 @needs(SEE)
 def receiving(request: SiteRequest) -> HttpResponse:
     """Show the trucks: here, to come, done."""
-    context = {"trucks": trucks(request.site), "may_gate": may(request.roles, GATE), "today": request.site.today()}
+    context = {"trucks": trucks_page(request.site), "may_gate": may(request.roles, GATE), "today": request.site.today()}
     return render(request, "kits/receiving/receiving.html", context)
 
 

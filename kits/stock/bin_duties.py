@@ -21,7 +21,7 @@ def set_up_bin(*, place: Place, kit: Kit | None, walk: int | None) -> None:
     """Let a bin serve a kit, or every run again, and set its number on the walk through the store."""
     Place.objects.of(place.site).filter(pk=place.pk).update(walk=walk)
     if kit:
-        KitBox.objects.update_or_create(place=place, defaults={"kit": kit})
+        KitBox.objects.of(place.site).update_or_create(place=place, defaults={"kit": kit})
     else:
         KitBox.objects.of(place.site).filter(place=place).delete()
 

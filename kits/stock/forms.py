@@ -52,8 +52,8 @@ KINDS = [(kind, Place.Kind(kind).label) for kind in LISTED]
 class BinForm(forms.Form):
     """Whom a bin serves, and its number on the walk."""
 
-    kit = forms.ModelChoiceField(
-        Kit.objects.none(),
+    kit: forms.ModelChoiceField[Kit] = forms.ModelChoiceField(
+        None,
         required=False,
         label="Serves",
         empty_label="every run",

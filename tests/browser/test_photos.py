@@ -54,9 +54,7 @@ def test_a_photo_is_chosen_seen_and_taken_away(doors, address, site):
 
     page = doors.open("planner", width=PHONE)
     page.goto(address)
-    assert (
-        page.get_by_role("img", name="Photo of crate 2").evaluate("each => each.complete && each.naturalWidth") == 320
-    )
+    expect(page.get_by_role("img", name="Photo of crate 2")).to_have_js_property("naturalWidth", 320)
     page.get_by_text("Take it away").first.click()
     page.get_by_label("Why").fill("A face.")
     page.get_by_role("button", name="Take it away").click()

@@ -5,6 +5,7 @@ from axe_playwright_python.sync_playwright import Axe
 from django.http import HttpResponse
 from django.template import engines
 from django.urls import clear_url_caches, path
+from playwright.sync_api import expect
 
 from config import urls
 from takeoff.people.permissions import PLAN, SEE, may, needs

@@ -17,6 +17,7 @@ urlpatterns = [
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
     path("<slug:site_slug>/stock/", include("kits.transfers.urls")),
     path("<slug:site_slug>/", include("kits.labels.urls")),
+    path("<slug:site_slug>/", include("reels.field.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
     path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),

@@ -15,6 +15,7 @@ from kits.overview.tables import RunTable
 from kits.overview.today import due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
+from reels.field.doubts import doubts_page
 from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
@@ -39,6 +40,7 @@ def today(request: SiteRequest) -> HttpResponse:
     context = {"due": found, "runs": run_page.run_ids(request.site), "claims": claims, "to_claim": to_claim}
     context["may_claim"] = may(request.roles, CLAIM)
     context["waiting"] = waiting(request.site).count()
+    context["doubts"] = len(doubts_page(request.site).open)
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
     return render(request, "kits/overview/today.html", context)
 

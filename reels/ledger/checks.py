@@ -84,7 +84,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
                 if name in new:
                     said[name].append(f"Marks {start} to {end} are claimed by cut {other} too: two records overlap.")
     for cut in fresh:
-        said[cut.event_id] += _tape_against_marks(site, cut)
+        said[cut.event_id] += tape_against_marks(site, cut)
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
         if cut.reel.state != Reel.State.ON_SITE:
@@ -100,7 +100,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     return said
 
 
-def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
+def tape_against_marks(site: Site, cut: Cut) -> list[str]:
     """Say where a tape is off its marks by more than marks are off and two people misread them."""
     if not cut.taped or cut.outer_mark is None or cut.inner_mark is None:
         return []

@@ -1,4 +1,4 @@
-"""Cutting a reel, and one cut with what is decided about it."""
+"""Cutting a reel, tagging what is left of it, and one cut with what is decided about it."""
 
 from __future__ import annotations
 
@@ -13,20 +13,17 @@ from reels.field.before_the_cut import asks_before, stops
 from reels.field.cut_page import cut_page, find_cut, may_reverse, may_undo
 from reels.field.forms import ActForm, CutForm
 from reels.field.one_act import keep_act
+from reels.field.piece_tags import tag_for_remnant
 from reels.field.reel_page import entry_of, find_reel
 from reels.field.where_to_cut import where_to_cut
-from reels.ledger.models import Cut, CutDecision
+from reels.ledger.models import Cut, CutDecision, Reel
 from reels.plans.queries import CutLine, reel_cut_list
 from takeoff.people.permissions import CUT, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
+from takeoff.sites.queries import offered_bins
+from takeoff.units.exact import to_ticks
 
 Kind = CutDecision.Kind
-# What to do about a refusal that typing again does not mend.
-WAYS_OUT = {
-    "off_reel": "Read the mark again. If it is right, the tag is wrong: a planner mends the reel's marks by the sheet "
-    "of reels, then record the cut.",
-    "wrong_cable": "Cut all the same, for nothing? Record it as damage, and cut the right cable.",
-}
 
 
 @needs(CUT)
@@ -36,16 +33,19 @@ def cut_reel(request: SiteRequest, reel_id: int) -> HttpResponse:
     if reel is None:
         raise Http404("no such reel")
     entry, listed = entry_of(request.site, reel), reel_cut_list(request.site, reel)
-    lines = listed.to_do if listed else ()
+    lines, every = (listed.to_do, listed.lines) if listed else ((), ())
     asked = request.POST.get("wanted") or request.GET.get("for") or (_key(lines[0]) if lines else "")
     line = next((each for each in lines if _key(each) == asked), None)
     form = CutForm(
-        request.POST or None, entry=entry, lines=lines, initial={"id": str(uuid4()), "wanted": asked, **_again(request)}
+        request.POST or None, entry=entry, lines=every, initial={"id": str(uuid4()), "wanted": asked, **_again(request)}
     )
     stop = stops(reel)
     if request.method == "POST" and not stop:
-        conductor = line.planned.conductor if line else None
-        if keep_act(request, form, asks_before(request.site, entry, listed, conductor)):
+
+        def before() -> list[str]:
+            return asks_before(request.site, entry, listed, form.conductor)
+
+        if keep_act(request, form, before):
             return redirect("reel", request.site.slug, reel.pk)
     context = {
         "reel": reel,
@@ -57,6 +57,28 @@ def cut_reel(request: SiteRequest, reel_id: int) -> HttpResponse:
         "stop": stop,
     }
     return render(request, "reels/field/cut_reel.html", context, status=422 if request.method == "POST" else 200)
+
+
+@needs(CUT)
+def tag_remnant(request: SiteRequest, reel_id: int) -> HttpResponse:
+    """Give what is left on a reel a tag of its own as it comes off, and lead to its label."""
+    reel = find_reel(request.site, reel_id)
+    if reel is None:
+        raise Http404("no such reel")
+    form = ActForm(
+        request.POST or None,
+        site=request.site,
+        kind="remnants",
+        known={"reel": reel.tag},
+        initial={"id": str(uuid4()), "tag": tag_for_remnant(request.site, reel)},
+    )
+    if request.method == "POST" and keep_act(request, form):
+        piece = Reel.objects.of(request.site).get(tag=form.row["tag"])
+        return redirect("reel", request.site.slug, piece.pk)
+    entry = entry_of(request.site, reel)
+    context = {"reel": reel, "entry": entry, "form": form, "bins": offered_bins(request.site)}
+    context["kept"] = entry.left >= to_ticks(request.site.keep_length)
+    return render(request, "reels/field/remnant.html", context, status=422 if request.method == "POST" else 200)
 
 
 @needs(SEE)
@@ -143,7 +165,7 @@ def _decision_form(request: SiteRequest, found: Cut, kind: str, data: Any, tag: 
     known = {"cut": found.event_id, "decision": str(kind)}
     leave_out = ("piece_tag",) if kind == Kind.ACCEPTED else ()
     initial = {"id": str(uuid4()), "piece_tag": tag}
-    form = ActForm(
+    return ActForm(
         data,
         site=request.site,
         kind="cut_decisions",
@@ -152,7 +174,6 @@ def _decision_form(request: SiteRequest, found: Cut, kind: str, data: Any, tag: 
         initial=initial,
         auto_id=f"{kind}-%s",
     )
-    return form
 
 
 def _reversal_form(request: SiteRequest, event_id: str, data: Any) -> ActForm:

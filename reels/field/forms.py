@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
@@ -15,11 +15,12 @@ from reels.plans.queries import CutLine
 from takeoff.records.forms import RecordForm
 from takeoff.records.record_kinds import kinds
 from takeoff.records.terms.errors import AskFirstError, RecordError
+from takeoff.runs.models import Conductor
 from takeoff.sheets.row_reading import reading_here
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.lengths import LengthError, parse_length
-from takeoff.units.shown import exactly, up
+from takeoff.units.shown import exactly
 
 OTHER = "other"
 LONGER = Fraction(105, 100)  # a tape that says more than a whole reel and the marks' allowance was read wrongly
@@ -33,6 +34,7 @@ class ActForm(RecordForm):
     """
 
     asked: AskFirstError | None = None
+    ways_out: ClassVar[Mapping[str, str]] = {}  # by the code of a refusal that typing again does not mend
 
     def __init__(
         self, *args: Any, site: Site, kind: str, known: Mapping[str, str], leave_out: Sequence[str] = (), **kwargs: Any
@@ -44,8 +46,9 @@ class ActForm(RecordForm):
         if "at" in self.fields:
             self.fields["at"].help_text = "Empty: now."
             self.fields["at"].widget = forms.DateTimeInput({"type": "datetime-local"})
-        if "by" in self.fields:
-            self.fields["by"].widget.attrs["list"] = "names"
+        for name, names in (("by", "names"), ("bin", "bins")):
+            if name in self.fields:
+                self.fields[name].widget.attrs["list"] = names
 
     @property
     def row(self) -> Mapping[str, str]:
@@ -54,11 +57,23 @@ class ActForm(RecordForm):
 
     def refuse(self, error: RecordError) -> None:
         """Put at its field why nothing was kept."""
-        self.add_error(error.column if error.column in self.fields else None, str(error))
+        told = " ".join(filter(None, [str(error), self.ways_out.get(error.code, "")]))
+        self.add_error(error.column if error.column in self.fields else None, told)
 
 
 class CutForm(ActForm):
-    """A length off one reel: what for, by tape and by marks."""
+    """
+    A length off one reel: what for, by tape and by marks.
+
+    lines : what the accepted plan cuts off it; what is cut of that already is not offered. began : the mark where the
+    page said that the cable begins, which holds where nobody read another.
+    """
+
+    ways_out: ClassVar[Mapping[str, str]] = {
+        "off_reel": "Read the mark again. If it is right, the tag is wrong: a planner mends the marks of the reel by "
+        "the sheet of reels; then record the cut.",
+        "wrong_cable": "If it was cut all the same: record it as damage, and cut the right cable.",
+    }
 
     def __init__(self, *args: Any, entry: ReelEntry, lines: Sequence[CutLine], **kwargs: Any) -> None:
         site = entry.reel.site
@@ -67,13 +82,18 @@ class CutForm(ActForm):
         )
         self.entry = entry
         self.planned = {str(line.planned.conductor_id): line.planned.conductor for line in lines}
-        wanted = [(key, f"{line.planned.conductor}, {up(line.need, site.unit)}") for key, line in _keyed(lines)]
+        hands = hands_of(site)
+        wanted = [
+            (str(line.planned.conductor_id), f"{line.planned.conductor}, {exactly(hands.up(line.need), site.unit)}")
+            for line in lines
+            if line.made is None and not line.dropped
+        ]
         purposes = [(value, label) for value, label in Cut.Purpose.choices if value != Cut.Purpose.CONDUCTOR]
-        self.fields["wanted"] = forms.ChoiceField(
-            label="What for", choices=[*wanted, (OTHER, "another conductor, named below"), *purposes]
-        )
+        offered = [*wanted, (OTHER, "another conductor, named below"), *purposes]
+        self.fields["wanted"] = forms.CharField(label="What for", widget=forms.Select(choices=offered))
+        self.purposes = {value for value, _ in purposes}
         self.fields["run"].help_text = "For another conductor: its run."
-        length, marks, hands = self.fields["length"], entry.marks, hands_of(site)
+        length, marks = self.fields["length"], entry.marks
         self.fields["length"] = TapedField(unit=site.unit, **_as(length, "Length by tape", "Empty: not taped."))
         if marks.has_marks:
             begins = hands.told(marks.mark_at(entry.books.outermost), marks)
@@ -83,10 +103,29 @@ class CutForm(ActForm):
             ):
                 field = MarkReadField(marks=marks, hands=hands, habit=self.habit, **_as(self.fields[name], label, told))
                 self.fields[name] = field
+            number = r"^\d{1,12}(\.\d{1,4})?$"
+            self.fields["began"] = forms.RegexField(number, widget=forms.HiddenInput(), required=False)
+            self.initial["began"] = _plain_mark(entry)
         else:
             for name in ("inner_mark", "outer_mark"):
                 self.fields.pop(name)
         self.order_fields(["wanted", "length", "inner_mark", "outer_mark", "by", "at", "run", "conductor"])
+
+    @property
+    def conductor(self) -> Conductor | None:
+        """The conductor that it is for, where there is one of that name. Only of a form without faults."""
+        if self.cleaned_data["wanted"] in self.planned:
+            return self.planned[self.cleaned_data["wanted"]]
+        site, row = self.entry.reel.site, self.row
+        names = {"run__name": row.get("run", ""), "name": row.get("conductor", "")}
+        return Conductor.objects.of(site).filter(**names).select_related("run", "cable").first()
+
+    def clean_wanted(self) -> str:
+        """Return what it is for: something that this page offers or has offered."""
+        wanted: str = self.cleaned_data["wanted"]
+        if wanted not in {*self.planned, *self.purposes, OTHER}:
+            raise forms.ValidationError("Choose one of these.")
+        return wanted
 
     def clean(self) -> dict[str, Any]:
         """Refuse a cut that says neither tape nor mark, a conductor without a name, a tape beyond all of the reel."""
@@ -124,12 +163,8 @@ class CutForm(ActForm):
             cells = {name: cell for name, cell in cells.items() if name not in {"run", "conductor"}}
             cells["purpose"] = wanted
         if "inner_mark" in cells and "outer_mark" not in cells:
-            cells["outer_mark"] = _plain_mark(self.entry)
+            cells["outer_mark"] = self.cleaned_data.get("began") or _plain_mark(self.entry)
         return cells
-
-
-def _keyed(lines: Sequence[CutLine]) -> list[tuple[str, CutLine]]:
-    return [(str(line.planned.conductor_id), line) for line in lines]
 
 
 def _as(field: forms.Field, label: str, told: str) -> dict[str, Any]:

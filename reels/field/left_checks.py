@@ -11,7 +11,7 @@ from reels.drum.weight import WEIGHT_ACCURACY, length_from_weight
 from reels.ledger.models import Reel
 from takeoff.units.exact import SCALE, to_ticks
 from takeoff.units.measures import kg_per_km, kilograms
-from takeoff.units.shown import down, number, up
+from takeoff.units.shown import number
 
 WEIGHT_SOURCE = "scale and catalogue weight, within 2 % of the gross weight (common practice)"
 FORKLIFT = Fraction(110, 100)  # what is reckoned may be too little by the wood, and by wet cable
@@ -36,10 +36,15 @@ class LengthCheck:
         """Whether the two do not overlap within their accuracies."""
         return abs(self.length - self.against) > self.accuracy
 
-    def told(self, unit: str) -> str:
-        """Return it in words, as a range."""
-        low, high = self.length - self.accuracy, self.length + self.accuracy
-        return f"between {down(max(0, low), unit)} and {up(high, unit)}"
+    @property
+    def low(self) -> int:
+        """The least that it can be. [ticks]"""
+        return max(0, self.length - self.accuracy)
+
+    @property
+    def high(self) -> int:
+        """The most that it can be. [ticks]"""
+        return self.length + self.accuracy
 
 
 def checks_of(reel: Reel, allowance: Fraction) -> tuple[LengthCheck, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from django.db import transaction
 
@@ -15,16 +15,18 @@ from takeoff.records.services import keep_each
 from takeoff.records.terms.errors import AskFirstError, RecordError
 
 
-def keep_act(request: SiteRequest, form: ActForm, before: Sequence[str] = ()) -> bool:
+def keep_act(request: SiteRequest, form: ActForm, before: Callable[[], Sequence[str]] = tuple) -> bool:
     """
     Keep what a form says and tell so; else the form has what is asked, or why nothing was kept.
 
-    before : what the page itself asks, on top of what the books ask. All is confirmed by the hash of all of it.
+    before : returns what the page itself asks of a form without faults, on top of what the books ask; all of it is
+    confirmed by its hash. What was kept already, by a form that was sent twice, is asked about no more.
     """
     if not form.is_valid():
         return False
+    known = Record.objects.of(request.site).filter(event_id=form.row["id"]).exists()
     try:
-        record = _keep(request, form, tuple(before))
+        record = _keep(request, form, () if known else tuple(before()))
     except AskFirstError as asked:
         form.asked = asked
         return False

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
 
+from django.db.models import Q
 from django.urls import reverse
 
 from reels.field.reel_parts import cut_for
@@ -32,9 +33,10 @@ def history_of(site: Site, reel: Reel) -> tuple[HistoryLine, ...]:
     cuts = Cut.objects.of(site).filter(reel=reel).select_related("conductor__run", "recorded_by")
     decided = CutDecision.objects.of(site).filter(cut__reel=reel)
     decided = decided.select_related("cut", "piece", "recorded_by", "taken_back_by", "takes_back")
-    events = ReelEvent.objects.of(site).filter(reel=reel).select_related("recorded_by", "taken_back")
+    events = ReelEvent.objects.of(site).filter(Q(reel=reel) | Q(reel__parent=reel))
+    events = events.select_related("recorded_by", "taken_back", "reel__parent")
     rows = sorted(
-        chain(_of_cuts(site, cuts), _of_decisions(site, decided), _of_events(events)),
+        chain(_of_cuts(site, cuts), _of_decisions(site, decided), _of_events(site, events)),
         key=lambda line: line.at,
         reverse=True,
     )
@@ -56,16 +58,22 @@ def _of_decisions(site: Site, decisions: Iterable[CutDecision]) -> Iterator[Hist
         yield HistoryLine(one.at, said, _url(site, one.cut), "", _name(one.recorded_by), struck)
 
 
-def _of_events(events: Iterable[ReelEvent]) -> Iterator[HistoryLine]:
+def _of_events(site: Site, events: Iterable[ReelEvent]) -> Iterator[HistoryLine]:
     for event in events:
-        what = "taken back: it came" if event.takes_back_id else "it came"
-        said = ", ".join(filter(None, [what, event.points, event.note]))
+        remnant = event.reel.parent if event.before is None else None
+        what = f"{event.reel} came off {remnant}" if remnant else f"{event.reel} came"
+        back = "taken back: " if event.takes_back_id else ""
+        said = ", ".join(filter(None, [f"{back}{what}", event.points, event.note]))
         struck = getattr(event, "taken_back", None) is not None
-        yield HistoryLine(event.at, said, "", event.by, _name(event.recorded_by), struck)
+        yield HistoryLine(event.at, said, _reel_url(site, event.reel), event.by, _name(event.recorded_by), struck)
 
 
 def _url(site: Site, cut: Cut) -> str:
     return reverse("cut", args=[site.slug, cut.pk])
+
+
+def _reel_url(site: Site, reel: Reel) -> str:
+    return reverse("reel", args=[site.slug, reel.pk])
 
 
 def _name(user: User | None) -> str:

@@ -11,6 +11,7 @@ urlpatterns = [
     path("reels/doubts/seen/", views.seen, name="doubt_seen"),
     path("reels/<int:reel_id>/", views.reel, name="reel"),
     path("reels/<int:reel_id>/cut/", cut_views.cut_reel, name="cut_reel"),
+    path("reels/<int:reel_id>/remnant/", cut_views.tag_remnant, name="tag_remnant"),
     path("cuts/<int:cut_id>/", cut_views.cut, name="cut"),
     path("cuts/<int:cut_id>/withdraw/", cut_views.withdraw, name="withdraw_cut"),
     path("cuts/<int:cut_id>/reverse/", cut_views.reverse_cut, name="reverse_cut"),

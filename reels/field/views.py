@@ -35,6 +35,7 @@ def reel(request: SiteRequest, reel_id: int) -> HttpResponse:
     found = _reel(request, reel_id)
     context = {"page": reel_page(request.site, found), "reel": found}
     context |= {"may_cut": may(request.roles, CUT), "label": f"r{found.pk}"}
+    context["takes_off"] = found.state in {Reel.State.ON_SITE, Reel.State.HELD}
     return render(request, "reels/field/reel.html", context)
 
 

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from django.db.models import Model, Q, QuerySet
 
-from reels.ledger.arrived import POINTS, bring_in, take_back
+from reels.ledger.arrived import POINTS, bring_in, take_back, take_off
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Cut, CutDecision, Reel, ReelEvent
@@ -37,14 +37,16 @@ class ReelKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
-        reels = {filing["reel"].pk for filing in filings if filing.kind.name == CutsKind.name}
+        named = {CutsKind.name, RemnantsKind.name}
+        reels = {filing["reel"].pk for filing in filings if filing.kind.name in named}
         reels |= {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
         tags = {filing["reel"] for filing in filings if filing.kind.name == ReelEventsKind.name}
         taken_back = [filing.reverses.event_id for filing in filings if filing.reverses]
         if taken_back:
             cuts = Cut.objects.of(site).filter(Q(event_id__in=taken_back) | Q(decisions__event_id__in=taken_back))
             reels |= {reel for row in cuts.values_list("reel", "decisions__piece") for reel in row if reel}
-            reels |= set(ReelEvent.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
+            events = ReelEvent.objects.of(site).filter(event_id__in=taken_back)
+            reels |= {reel for row in events.values_list("reel", "reel__parent") for reel in row if reel}
         if tags:
             reels |= set(Reel.objects.of(site).filter(tag__in=tags).values_list("pk", flat=True))
         lock_reels(site, reels)
@@ -62,7 +64,9 @@ class ReelKeeper(Keeper):
             if filing in cuts or filing in came:
                 continue
             try:
-                if filing.reverses and filing.reverses.kind == ReelEventsKind.name:
+                if filing.kind.name == RemnantsKind.name:
+                    take_off(site, filing)
+                elif filing.reverses and filing.reverses.kind in {ReelEventsKind.name, RemnantsKind.name}:
                     take_back(site, filing)
                 else:
                     self._decide(site, filing)
@@ -175,6 +179,36 @@ class CutDecisionsKind(RecordKind):
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the cut that it is about."""
         return f"record {said['cut']}"
+
+
+class RemnantsKind(RecordKind):
+    """What was left on reels and came off them with tags of its own."""
+
+    name = "remnants"
+    did = "Remnant tagged"
+    order = 287
+    rank = 7
+    help = "What was left on a reel and came off it with a tag of its own. The reel is then empty."
+    permission = CUT
+    keeper = REELS
+    may_need_a_look = True
+    looked_at = "reel"
+    columns = (
+        ID,
+        Column("reel", Reference(to="reel"), "The reel that it came off.", required=True),
+        Column("tag", Text(60), "Its own tag.", required=True, example="R-101-A"),
+        AT,
+        Column("bin", Text(120), "Where it lies; made when it is new.", default="", default_help="where the reel lies"),
+        BY,
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the reel that it came off."""
+        return f"reel {said['reel']}"
+
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return the reel that it makes."""
+        return (f"reel {said['tag']}",)
 
 
 class ReelEventsKind(RecordKind):
@@ -294,3 +328,4 @@ register_reference(
 register_kind(ReelEventsKind())
 register_kind(CutsKind())
 register_kind(CutDecisionsKind())
+register_kind(RemnantsKind())

@@ -23,7 +23,8 @@ class CutPage:
     What is known of a cut.
 
     record : as it was sent. begins, ends : its marks as hands find them. length : by tape, else by marks and the
-    reel's factor. [ticks] need : of its conductor. reversed : the books leave it out. open : nothing ended it yet.
+    reel's factor. [ticks] need : of its conductor. [ticks] overlaps : cuts that claim cable of this one. standing :
+    what is decided and was not taken back.
     """
 
     cut: Cut
@@ -33,7 +34,7 @@ class CutPage:
     length: int
     need: int
     decisions: tuple[CutDecision, ...]
-    overlaps: tuple[str, ...]
+    overlaps: tuple[Cut, ...]
     standing: frozenset[str]
     proposed_tag: str
 
@@ -67,6 +68,7 @@ def cut_page(site: Site, cut: Cut) -> CutPage:
     marks = ["", ""]
     if cut.outer_mark is not None and cut.inner_mark is not None:
         marks = [hands.told(to_ticks(mark), entry.marks) for mark in (cut.outer_mark, cut.inner_mark)]
+    others = {each.event_id: each for each in entry.cuts if each.event_id != cut.event_id}
     disputes = [each for each in entry.books.disputes if cut.event_id in {each.first, each.second}]
     return CutPage(
         cut=cut,
@@ -76,7 +78,7 @@ def cut_page(site: Site, cut: Cut) -> CutPage:
         length=entry.books.lengths.get(cut.event_id, to_ticks(cut.length)),
         need=to_ticks(cut.conductor.length) if cut.conductor else 0,
         decisions=tuple(decisions.select_related("piece", "recorded_by", "taken_back_by", "takes_back")),
-        overlaps=tuple(each.second if each.first == cut.event_id else each.first for each in disputes),
+        overlaps=tuple(others[name] for each in disputes for name in (each.first, each.second) if name in others),
         standing=standing,
         proposed_tag=tag_for_piece(site, cut.reel),
     )

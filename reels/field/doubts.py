@@ -19,7 +19,7 @@ from reels.field.reel_parts import cut_for
 from reels.ledger.checks import tape_against_marks
 from reels.ledger.marks.reading import Hands
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import ReelEntry, hands_of, reel_entries
+from reels.ledger.queries import ReelEntry, hands_of, reel_entries, reel_marks
 from takeoff.records import queries
 from takeoff.records.models import Record, SetAside
 from takeoff.records.reported import standing
@@ -32,12 +32,20 @@ CLOCK_OFF = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
+class RecordSide:
+    """A cut beside others: its marks as hands find them, "" where nobody read them."""
+
+    cut: Cut
+    marks: str
+
+
+@dataclass(frozen=True, slots=True)
 class Doubt:
     """
     Something to look at.
 
     key : names it, the same as long as what it is about stays. what : the kind of doubt, in words. figure : what is at
-    stake. said : more of it. cuts : the records that it is about, side by side. seen : by whom and why, once it was.
+    stake. said : more of it. sides : the records that it is about, side by side. seen : by whom and why, once it was.
     """
 
     key: str
@@ -45,7 +53,7 @@ class Doubt:
     figure: str
     reel: Reel
     said: str = ""
-    cuts: tuple[Cut, ...] = ()
+    sides: tuple[RecordSide, ...] = ()
     seen: DoubtSeen | None = None
 
 
@@ -83,11 +91,10 @@ def _doubts(site: Site) -> Iterator[Doubt]:
         for cut in entry.cuts:
             for said in tape_against_marks(site, cut):
                 key = f"tape against marks {cut.event_id}"
-                yield Doubt(
-                    key, "tape against marks", exactly(to_ticks(cut.length), site.unit), entry.reel, said, (cut,)
-                )
-    yield from _cut_before(entries)
-    yield from _clock_off(site, {cut.event_id: cut for entry in entries for cut in entry.cuts})
+                figure = exactly(to_ticks(cut.length), site.unit)
+                yield Doubt(key, "tape against marks", figure, entry.reel, said, _sides(hands, cut))
+    yield from _cut_before(entries, hands)
+    yield from _clock_off(site, hands, {cut.event_id: cut for entry in entries for cut in entry.cuts})
 
 
 def _of_marks(entry: ReelEntry, hands: Hands, site: Site) -> Iterator[Doubt]:
@@ -100,7 +107,7 @@ def _of_marks(entry: ReelEntry, hands: Hands, site: Site) -> Iterator[Doubt]:
 
     for dispute in books.disputes:
         figure = exactly(marks.by_marks(dispute.over.size), site.unit)
-        both = tuple(cuts[name] for name in (dispute.first, dispute.second) if name in cuts)
+        both = _sides(hands, *(cuts[name] for name in (dispute.first, dispute.second) if name in cuts))
         said = f"Marks {between(dispute.over.start, dispute.over.end)} are in both."
         key = f"overlap {dispute.first} {dispute.second}"
         yield Doubt(key, "two records overlap", figure, reel, said, both)
@@ -111,7 +118,9 @@ def _of_marks(entry: ReelEntry, hands: Hands, site: Site) -> Iterator[Doubt]:
     if books.overdrawn:
         over = marks.by_marks(books.overdrawn) if marks.has_marks else books.overdrawn
         key, said = f"overdrawn {reel.tag} {books.overdrawn}", "The records take more than the reel held."
-        yield Doubt(key, "more taken than it held", exactly(over, site.unit), reel, said, entry.cuts[-1:])
+        yield Doubt(
+            key, "more taken than it held", exactly(over, site.unit), reel, said, _sides(hands, *entry.cuts[-1:])
+        )
 
 
 def _of_factor(entry: ReelEntry, site: Site) -> Iterator[Doubt]:
@@ -124,7 +133,7 @@ def _of_factor(entry: ReelEntry, site: Site) -> Iterator[Doubt]:
     yield Doubt(f"factor {entry.reel.tag} {told}", "factor far from 1", told, entry.reel, said)
 
 
-def _cut_before(entries: Iterable[ReelEntry]) -> Iterator[Doubt]:
+def _cut_before(entries: Iterable[ReelEntry], hands: Hands) -> Iterator[Doubt]:
     """Yield conductors of which more than one cut stands."""
     by_conductor: dict[int, list[Cut]] = defaultdict(list)
     for entry in entries:
@@ -138,7 +147,12 @@ def _cut_before(entries: Iterable[ReelEntry]) -> Iterator[Doubt]:
             said = "The same cut twice? Keep one." if _same_stretch(cuts) else "One of them serves nothing."
             what = "cut before"
             yield Doubt(
-                f"{what} {ids}"[:300], what, f"{len(cuts)} × {cut_for(cuts[0])}", cuts[0].reel, said, tuple(cuts)
+                f"{what} {ids}"[:300],
+                what,
+                f"{len(cuts)} × {cut_for(cuts[0])}",
+                cuts[0].reel,
+                said,
+                _sides(hands, *cuts),
             )
 
 
@@ -147,7 +161,7 @@ def _same_stretch(cuts: Sequence[Cut]) -> bool:
     return len({(cut.reel_id, cut.outer_mark, cut.inner_mark) for cut in cuts}) == 1 and cuts[0].outer_mark is not None
 
 
-def _clock_off(site: Site, cuts: Mapping[str, Cut]) -> Iterator[Doubt]:
+def _clock_off(site: Site, hands: Hands, cuts: Mapping[str, Cut]) -> Iterator[Doubt]:
     """Yield cuts that came from a device whose clock was a day off."""
     off = Q(device_at__lt=F("recorded_at") - CLOCK_OFF) | Q(device_at__gt=F("recorded_at") + CLOCK_OFF)
     for record in Record.objects.of(site).filter(off, kind=KINDS[0]).order_by("pk"):
@@ -155,4 +169,16 @@ def _clock_off(site: Site, cuts: Mapping[str, Cut]) -> Iterator[Doubt]:
         if cut is not None and record.device_at is not None:
             hours = round(abs((record.device_at - record.recorded_at).total_seconds()) / 3600)
             said = f"The clock of the phone was {hours} h off when it sent this."
-            yield Doubt(f"clock {cut.event_id}", "clock off", f"{hours} h", cut.reel, said, (cut,))
+            yield Doubt(f"clock {cut.event_id}", "clock off", f"{hours} h", cut.reel, said, _sides(hands, cut))
+
+
+def _sides(hands: Hands, *cuts: Cut) -> tuple[RecordSide, ...]:
+    """Return records as they are shown side by side."""
+    found = []
+    for cut in cuts:
+        told = ""
+        if cut.outer_mark is not None and cut.inner_mark is not None:
+            marks = reel_marks(cut.reel)
+            told = " to ".join(hands.told(to_ticks(mark), marks) for mark in (cut.outer_mark, cut.inner_mark))
+        found.append(RecordSide(cut, told))
+    return tuple(found)

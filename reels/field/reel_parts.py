@@ -179,6 +179,8 @@ class _Placed:
 
     def overlaps(self) -> Iterator[Pair]:
         """Yield what two records claim."""
+        named = {cut.event_id: cut_for(cut) for cut in self.entry.cuts}
         for dispute in self.books.disputes:
-            what = f"{WORDS['disputed']}: {dispute.first} and {dispute.second}"
+            both = " and ".join(named.get(name, name) for name in (dispute.first, dispute.second))
+            what = f"{WORDS['disputed']}: {both}"
             yield self.pair("disputed", dispute.over, what, self.by_marks(dispute.over))

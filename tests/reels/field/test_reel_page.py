@@ -46,7 +46,7 @@ def test_a_reel_is_told_stretch_by_stretch_in_marks(site, reel, conductors, fore
     said = page(foreman, site, reel)
     assert "187' 6\" CB-03 A1 1250 ft → 1438 ft + 11 in" in said
     assert "not written down 1438 ft + 11 in → 1500 ft" in said
-    assert "two records overlap: late and trim 1590 ft → 1600 ft" in said
+    assert "two records overlap: trim and trim 1590 ft → 1600 ft" in said
     assert "left: a remnant 1650 ft → 2250 ft" in said
     assert "by the marks × 0.9952, the factor of its taped cuts" in said
     assert "Two records overlap on this reel" in said

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from django.db.models import Q
+
 from reels.field.left_checks import LengthCheck, checks_of, weights_for_lifting
 from reels.field.marks_strip import draw_stretches, scale_in_marks
 from reels.field.reel_history import HistoryLine, history_of
@@ -26,7 +28,7 @@ class ReelPage:
     """
     What is known of a reel.
 
-    parts, bands : its stretches in words and drawn to `scale`. no_place : cuts by tape alone, with no place on it.
+    parts, bands : its stretches in words and drawn to `scale`. no_place : cuts that have no place on it.
     factor : taped length over marks, "" until taped cuts prove it. listed : what the accepted plan cuts off it; how :
     where to cut the first of it. checks : other ways to know the length. most, reckoned : its weight for lifting.
     radius : the least that its cable bends to.
@@ -73,8 +75,9 @@ def entry_of(site: Site, reel: Reel) -> ReelEntry:
 def reel_page(site: Site, reel: Reel) -> ReelPage:
     """Return what the page of a reel shows, in a constant number of queries."""
     entry, listed = entry_of(site, reel), reel_cut_list(site, reel)
-    pieces = tuple(Reel.objects.of(site).filter(parent=reel).select_related("withdrawn_from").order_by("tag"))
+    pieces = _pieces(site, reel)
     stretches, parts = parts_of(entry, listed.to_cut if listed else (), pieces, hands_of(site))
+    placed = {part.cut for part in parts if part.cut}
     scale, line = _scale(entry, site), next_of(listed)
     factor = entry.books.factor
     most, reckoned = weights_for_lifting(reel, entry.left)
@@ -86,7 +89,7 @@ def reel_page(site: Site, reel: Reel) -> ReelPage:
         parts=parts,
         bands=draw_stretches(stretches, scale),
         scale=scale,
-        no_place=tuple(cut for cut in entry.cuts if cut.outer_mark is None) if entry.marks.has_marks else (),
+        no_place=tuple(cut for cut in entry.cuts if cut not in placed),
         factor="" if factor is None else fixed(from_ticks(round(factor * SCALE)), 4),
         listed=listed,
         how=where_to_cut(site, entry, line.planned.conductor, line.need) if line else None,
@@ -97,6 +100,13 @@ def reel_page(site: Site, reel: Reel) -> ReelPage:
         pieces=pieces,
         history=history_of(site, reel),
     )
+
+
+def _pieces(site: Site, reel: Reel) -> tuple[Reel, ...]:
+    """Return what came off a reel and has a tag, what was taken back left out."""
+    rows = Reel.objects.of(site).filter(parent=reel).select_related("withdrawn_from").order_by("tag")
+    back = Q(events__taken_back__isnull=False) | Q(withdrawn_from__taken_back_by__isnull=False)
+    return tuple(rows.exclude(back))
 
 
 def _scale(entry: ReelEntry, site: Site) -> Scale:

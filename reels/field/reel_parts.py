@@ -99,6 +99,15 @@ class _Placed:
         """Return the printed mark at a depth as hands find it."""
         return self.hands.told(self.marks.mark_at(min(depth, self.marks.span)), self.marks)
 
+    def lies(self, thing: Cut | Reel) -> Interval | None:
+        """Return where a cut or piece lies, None where it has no marks, or the reel's were set otherwise since."""
+        if thing.outer_mark is None or thing.inner_mark is None or not self.marks.has_marks:
+            return None
+        try:
+            return self.marks.interval(to_ticks(thing.outer_mark), to_ticks(thing.inner_mark))
+        except MarksError:
+            return None
+
     def by_marks(self, at: Interval) -> int:
         """Return a stretch as a length, by the reel's factor where it has one. [ticks]"""
         if not self.marks.has_marks:
@@ -108,9 +117,9 @@ class _Placed:
     def cuts(self) -> Iterator[Pair]:
         """Yield what was cut between marks, and what lies between that nobody wrote down."""
         for cut in self.entry.cuts:
-            if cut.outer_mark is None or cut.inner_mark is None:
-                continue
-            at = self.marks.interval(to_ticks(cut.outer_mark), to_ticks(cut.inner_mark))
+            at = self.lies(cut)
+            if at is None:
+                continue  # told among those with no place
             yield self.pair("cut", at, self.what(cut), self.books.lengths[cut.event_id], cut_for(cut), cut=cut)
         for gap in self.books.unlogged:
             yield self.pair("unlogged", gap, WORDS["unlogged"], self.by_marks(gap), WORDS["unlogged"])
@@ -132,13 +141,9 @@ class _Placed:
     def pieces(self, pieces: Sequence[Reel]) -> Iterator[Pair]:
         """Yield what came off it as a remnant with a tag of its own."""
         for piece in pieces:
-            withdrawn = getattr(piece, "withdrawn_from", None) is not None  # lies where its cut does
-            if withdrawn or piece.outer_mark is None or piece.inner_mark is None or not self.marks.has_marks:
+            at = self.lies(piece)
+            if at is None or getattr(piece, "withdrawn_from", None) is not None:  # that lies where its cut does
                 continue
-            try:
-                at = self.marks.interval(to_ticks(piece.outer_mark), to_ticks(piece.inner_mark))
-            except MarksError:
-                continue  # its marks were set otherwise, by a sheet
             yield self.pair("piece", at, f"{piece.tag}, off the reel", to_ticks(piece.length), piece.tag, piece=piece)
 
     def planned(self, lines: Sequence[CutLine]) -> Iterator[Pair]:

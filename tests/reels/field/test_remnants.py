@@ -41,6 +41,9 @@ def test_taken_back_the_reel_is_as_it_was(site, reel, foreman):
     foreman.post(url("undo", site))
     assert reel_of(site, "R-101").state == Reel.State.ON_SITE
     assert reel_of(site, "R-101-A").state == Reel.State.EMPTY
+    said = text_of(foreman.get(url("reel", site, reel.pk)))
+    assert "left: a remnant" in said
+    assert "R-101-A, off the reel" not in said
 
 
 def test_once_it_was_cut_it_is_not_taken_back(site, reel, foreman):

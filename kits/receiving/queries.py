@@ -18,6 +18,7 @@ from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item, Supplier
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -107,7 +108,7 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
         unlisted[row.receipt.shipment_id].append(row)
     arrivals = arrivals_of(site, chosen)
     # A count that another took the place of was one all the same: goods that are counted again came no later.
-    made = models.Q(receipt__posting__reversed_by=None) | models.Q(receipt__posting__reversed_by__kind=REPLACED)
+    made = ~models.Exists(reversals(site, of="receipt__posting").exclude(kind=REPLACED))
     every = ReceiptLine.objects.of(site).filter(made, receipt__shipment__in=keys).order_by()
     first = dict(every.values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
     reports = []
@@ -193,8 +194,7 @@ def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
 
 def valid_counts(site: Site) -> models.QuerySet[ReceiptLine]:
     """Return the counts that were not reversed."""
-    rows: models.QuerySet[ReceiptLine] = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True)
-    return rows
+    return ReceiptLine.objects.of(site).filter(~models.Exists(reversals(site, of="receipt__posting")))
 
 
 def _count(row: ReceiptLine) -> Count:

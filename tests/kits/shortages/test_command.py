@@ -8,6 +8,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from openpyxl import load_workbook
 
+from tests.factories.takeoff import SiteFactory
 from tests.kits.shortages.scene import Scene, at
 
 pytestmark = pytest.mark.django_db

@@ -15,15 +15,9 @@ from fractions import Fraction
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from reels.ledger.marks.line import (
-    CutMarks,
-    ReelBooks,
-    ReelMarks,
-    SetComparison,
-    SetCut,
-    compare_set,
-    reel_books,
-)
+from reels.ledger.marks.alike import SetComparison, SetCut, compare_set
+from reels.ledger.marks.family import Member, families, family_books
+from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks
 from reels.ledger.marks.reading import CENTIMETRE, CENTIMETRES, INCHES, Hands, unreliable_tail
 from reels.ledger.models import Cut, CutDecision, Reel
 from takeoff.catalogue.models import Cable
@@ -222,7 +216,7 @@ def ledger(site: Site, *, as_of: date | None = None) -> Ledger:
     for cut in cuts:
         cut.conductor = None if cut.conductor_id is None else conductors[cut.conductor_id]
     decided = decisions(site, as_of)
-    entries = _entries(site, reels, cuts, decided)
+    entries = _entries(site, reels, cuts, decided, as_of)
     return Ledger(entries, _conductors(conductors.values(), entries, decided))
 
 
@@ -230,19 +224,22 @@ def reel_entries(
     site: Site, *, as_of: date | None = None, reels: QuerySet[Reel] | None = None
 ) -> tuple[ReelEntry, ...]:
     """Return the books of all reels of a site, or of those given, by tag, in a constant number of queries."""
-    rows = list((Reel.objects.of(site) if reels is None else reels).select_related("cable", "place", "parent"))
+    wanted = None if reels is None else list(reels.values_list("pk", flat=True))
+    rows = whole_families(site, wanted).select_related("cable", "place", "parent")
     cuts = real_cuts(site, as_of).select_related("conductor__run")
-    return _entries(site, rows, cuts if reels is None else cuts.filter(reel__in=rows), decisions(site, as_of))
+    if wanted is not None:
+        cuts = cuts.filter(reel__in=rows)
+    return _entries(site, rows, cuts, decisions(site, as_of), as_of, wanted)
 
 
 def conductor_entries(
     site: Site, *, conductors: QuerySet[Conductor], as_of: date | None = None
 ) -> tuple[ConductorEntry, ...]:
     """Return what is cut of the conductors given, by run and name, in a constant number of queries."""
-    on = Cut.objects.of(site).filter(conductor__in=conductors).values("reel")
-    rows = list(Reel.objects.of(site).filter(pk__in=on))
+    on = Cut.objects.of(site).filter(conductor__in=conductors).values_list("reel", flat=True)
+    rows = list(whole_families(site, on))
     decided = decisions(site, as_of)
-    entries = _entries(site, rows, real_cuts(site, as_of).filter(reel__in=rows), decided)
+    entries = _entries(site, rows, real_cuts(site, as_of).filter(reel__in=rows), decided, as_of)
     return _conductors(conductors.select_related("run", "cable"), entries, decided)
 
 
@@ -323,14 +320,52 @@ def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tu
 def families_of(site: Site) -> dict[int, int]:
     """Return the reel that each piece came off in the end, by their keys; reels that came whole left out."""
     rows = Reel.objects.of(site).values_list("pk", "parent")
-    parents = {reel: parent for reel, parent in rows if parent is not None}
+    first = families({str(reel): str(parent or "") for reel, parent in rows})
+    return {int(reel): int(root) for reel, root in first.items() if reel != root}
 
-    def first(reel: int) -> int:
-        while reel in parents:
-            reel = parents[reel]
-        return reel
 
-    return {reel: first(reel) for reel in parents}
+def whole_families(site: Site, wanted: Iterable[int] | None = None) -> QuerySet[Reel]:
+    """Return the reels wanted, by their keys, with all that came off the same reel; all of a site's without."""
+    rows = Reel.objects.of(site)
+    if wanted is None:
+        return rows
+    first = families_of(site)
+    roots = {first.get(key, key) for key in wanted}
+    return rows.filter(pk__in=roots | {key for key, root in first.items() if root in roots})
+
+
+def books_of_reels(
+    site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], as_of: date | None = None
+) -> dict[int, ReelBooks]:
+    """Return the books of whole families by the keys of their reels. cuts : all that happened, saved or not."""
+    reels, of_reel = list(reels), by_reel(cuts)
+    out_of, standing = _came_out_of(site, as_of)
+    tags = {reel.pk: reel.tag for reel in reels}
+    members = [
+        Member(
+            tag=reel.tag,
+            reel=reel_marks(reel),
+            cuts=tuple(cut_marks(cut) for cut in of_reel[reel.pk]),
+            parent=tags.get(reel.parent_id, "") if reel.parent_id else "",
+            out_of=out_of.get(reel.pk, ""),
+            never=reel.pk in out_of and reel.pk not in standing,
+        )
+        for reel in reels
+    ]
+    books = family_books(members, reading_of(site))
+    return {reel.pk: books[reel.tag] for reel in reels}
+
+
+def _came_out_of(site: Site, as_of: date | None) -> tuple[dict[int, str], set[int]]:
+    """Return the cut that each piece came out of, by key and id; and the pieces of which that stands."""
+    rows = CutDecision.objects.of(site).filter(piece__isnull=False)
+    before = None if as_of is None else site.start_of(as_of + timedelta(days=1))
+    out_of, standing = {}, set()
+    for piece, cut, at, back in rows.values_list("piece", "cut__event_id", "at", "taken_back_by__at"):
+        out_of[piece] = cut
+        if (before is None or at < before) and (back is None or (before is not None and back >= before)):
+            standing.add(piece)
+    return out_of, standing
 
 
 def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
@@ -342,15 +377,24 @@ def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
 
 
 def _entries(
-    site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], decided: Mapping[int, set[str]]
+    site: Site,
+    reels: Iterable[Reel],
+    cuts: Iterable[Cut],
+    decided: Mapping[int, set[str]],
+    as_of: date | None = None,
+    wanted: Iterable[int] | None = None,
 ) -> tuple[ReelEntry, ...]:
-    of_reel = by_reel(cuts)
-    return tuple(_entry(site, reel, of_reel[reel.pk], decided) for reel in sorted(reels, key=lambda reel: reel.tag))
+    """Return entries of reels, or of those `wanted` by their keys, by tag. reels, cuts : of whole families."""
+    reels, cuts = list(reels), list(cuts)
+    of_reel, books = by_reel(cuts), books_of_reels(site, reels, cuts, as_of)
+    shown = reels if wanted is None else [reel for reel in reels if reel.pk in set(wanted)]
+    return tuple(
+        _entry(site, reel, books[reel.pk], of_reel[reel.pk], decided) for reel in sorted(shown, key=lambda one: one.tag)
+    )
 
 
-def _entry(site: Site, reel: Reel, cuts: Sequence[Cut], decided: Mapping[int, set[str]]) -> ReelEntry:
+def _entry(site: Site, reel: Reel, books: ReelBooks, cuts: Sequence[Cut], decided: Mapping[int, set[str]]) -> ReelEntry:
     marked = reel_marks(reel)
-    books = reel_books(marked, [cut_marks(cut) for cut in cuts], reading_of(site))
 
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)

@@ -11,7 +11,7 @@ from reels.ledger.arrived import POINTS, bring_in, take_back
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Cut, CutDecision, Reel, ReelEvent
-from reels.ledger.queries import real_cuts, standing_decisions
+from reels.ledger.queries import real_cuts, standing_decisions, whole_families
 from reels.ledger.services import books_of, lock_reels, new_piece, save_reels
 from takeoff.database.locks import lock
 from takeoff.people.permissions import CUT, GATE
@@ -47,7 +47,9 @@ class ReelKeeper(Keeper):
             reels |= set(ReelEvent.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
         if tags:
             reels |= set(Reel.objects.of(site).filter(tag__in=tags).values_list("pk", flat=True))
-        lock_reels(site, reels)
+        if reels:
+            # What one reel of a family gives is gone from all of it.
+            lock_reels(site, whole_families(site, reels).values_list("pk", flat=True))
         runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
         if runs:
             lock(Conductor.objects.of(site).filter(run__in=runs))

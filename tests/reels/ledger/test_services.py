@@ -181,7 +181,7 @@ def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, django_
     with django_assert_max_num_queries(22):
         answers = take(site=site, sender=user, roles=frozenset({"foreman"}), sent=sent(rows))
     assert {(answer.answer, answer.said) for answer in answers} == {("kept", ())}
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         answers = take(site=site, sender=user, roles=frozenset({"foreman"}), sent=sent(rows))
     assert {answer.answer for answer in answers} == {"known"}
 

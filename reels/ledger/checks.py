@@ -16,6 +16,8 @@ from reels.ledger.queries import (
     books_of_reels,
     by_reel,
     cut_marks,
+    ends_read,
+    known_marks,
     reading_of,
     real_cuts,
     reel_marks,
@@ -29,14 +31,13 @@ from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import exactly
 
 
-def new_cut(site: Site, reel: Reel, filing: Filing, conductor: Conductor | None) -> Cut:
+def new_cut(site: Site, reel: Reel, marked: ReelMarks, filing: Filing, conductor: Conductor | None) -> Cut:
     """
     Return a cut that is possible, not yet saved. Raises CutError when it is not.
 
-    filing : marks in the reel's unit, in either order, or `length` in mm, or both.
+    marked : the reel as its marks are known. filing : marks in its unit, in either order, or `length` in mm, or both.
     """
     outer, inner, taped = (_ticks(filing[name]) for name in ("outer_mark", "inner_mark", "length"))
-    marked = reel_marks(reel)
     marks = placed_marks(reel.tag, marked, outer=outer, inner=inner, taped=taped)
     # A ground conductor whose cable the sheets do not name may come off any reel.
     if conductor is not None and conductor.cable_id not in {None, reel.cable_id}:
@@ -82,8 +83,9 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     standing = real_cuts(site).filter(~Exists(withdrawn), conductor__in=conductors)
     served = set(standing.values_list("conductor_id", flat=True))
     new = {cut.event_id for cut in fresh}
+    marks = known_marks(site, reels)
     for reel in reels:
-        for name, sentence in _overlaps(reel_marks(reel), books[reel.pk]):
+        for name, sentence in _overlaps(marks[reel.pk], books[reel.pk]):
             if name in new:
                 said[name].append(sentence)
     for cut in fresh:
@@ -131,10 +133,11 @@ def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
 def wrong_reels(site: Site, reels: Sequence[Reel]) -> dict[str, CutError]:
     """Return the reels, saved or not, whose marks are the same or contradict their cuts, each with its reason."""
     cuts = by_reel(real_cuts(site).filter(reel__in=[reel for reel in reels if reel.pk]))
-    wrong = {}
+    wrong: dict[str, CutError] = {}
+    ends = ends_read(site)
     for reel in reels:
         try:
-            reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts[reel.pk]])
+            reel_books(reel_marks(reel, ends.get(reel.pk)), [cut_marks(cut) for cut in cuts[reel.pk]])
         except MarksError as error:
             wrong[reel.tag] = CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark")
     return wrong

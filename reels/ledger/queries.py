@@ -17,9 +17,9 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from reels.ledger.marks.alike import SetComparison, SetCut, compare_set
 from reels.ledger.marks.family import Member, families, family_books
-from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks
+from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks, Showing
 from reels.ledger.marks.reading import CENTIMETRE, CENTIMETRES, INCHES, Hands, unreliable_tail
-from reels.ledger.models import Cut, CutDecision, Reel
+from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site
@@ -148,13 +148,18 @@ def hands_of(site: Site) -> Hands:
     return Hands(CENTIMETRE, site.marks_as or CENTIMETRES)
 
 
-def reel_marks(reel: Reel) -> ReelMarks:
-    """Return a reel as the arithmetic of marks takes it. Raises MarksError when its marks are the same."""
+def reel_marks(reel: Reel, end: Decimal | None = None) -> ReelMarks:
+    """
+    Return a reel as the arithmetic of marks takes it. Raises MarksError when its marks are the same.
+
+    end : the mark at which its cable ended in truth, where somebody came to it.
+    """
     return ReelMarks(
         length=to_ticks(reel.length),
         outer=None if reel.outer_mark is None else to_ticks(reel.outer_mark),
         inner=None if reel.inner_mark is None else to_ticks(reel.inner_mark),
         unit=reel.mark_unit,
+        end=None if end is None or reel.outer_mark is None else to_ticks(end),
     )
 
 
@@ -338,17 +343,53 @@ def books_of_reels(
     site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], as_of: date | None = None
 ) -> dict[int, ReelBooks]:
     """Return the books of whole families by the keys of their reels. cuts : all that happened, saved or not."""
-    reels, of_reel = list(reels), by_reel(cuts)
+    reels = list(reels)
+    return _books(site, reels, known_marks(site, reels, as_of), by_reel(cuts), as_of)
+
+
+def known_marks(site: Site, reels: Iterable[Reel], as_of: date | None = None) -> dict[int, ReelMarks]:
+    """Return reels as the arithmetic of marks takes them, by their keys, with where their cable ended in truth."""
+    ends = ends_read(site, as_of)
+    return {reel.pk: reel_marks(reel, ends.get(reel.pk)) for reel in reels}
+
+
+def ends_read(site: Site, as_of: date | None = None) -> dict[int, Decimal]:
+    """Return the mark at which the cable of reels ended, by their keys, where somebody came to it."""
+    rows = standing_readings(site, as_of).filter(what=Reading.What.END).order_by("at", "event_id")
+    return dict(rows.values_list("reel", "value"))
+
+
+def standing_readings(site: Site, as_of: date | None = None) -> QuerySet[Reading]:
+    """Return what was read off reels, up to the end of a day, and not taken back by then."""
+    rows, back = Reading.objects.of(site).filter(takes_back=None), Q(taken_back__isnull=False)
+    if as_of is not None:
+        before = site.start_of(as_of + timedelta(days=1))
+        rows, back = rows.filter(at__lt=before), Q(taken_back__at__lt=before)
+    return rows.exclude(back)
+
+
+def _books(
+    site: Site,
+    reels: Sequence[Reel],
+    marks: Mapping[int, ReelMarks],
+    of_reel: Mapping[int, Sequence[Cut]],
+    as_of: date | None,
+) -> dict[int, ReelBooks]:
     out_of, standing = _came_out_of(site, as_of)
+    never = {piece for piece in out_of if piece not in standing} | _never_taken_off(site)
+    showings: dict[int, list[Showing]] = defaultdict(list)
+    for row in standing_readings(site, as_of).filter(what=Reading.What.SHOWING):
+        showings[row.reel_id].append(Showing(row.event_id, to_ticks(row.value), row.at))
     tags = {reel.pk: reel.tag for reel in reels}
     members = [
         Member(
             tag=reel.tag,
-            reel=reel_marks(reel),
-            cuts=tuple(cut_marks(cut) for cut in of_reel[reel.pk]),
+            reel=marks[reel.pk],
+            cuts=tuple(cut_marks(cut) for cut in of_reel.get(reel.pk, ())),
+            showings=tuple(showings[reel.pk]) if marks[reel.pk].has_marks else (),
             parent=tags.get(reel.parent_id, "") if reel.parent_id else "",
             out_of=out_of.get(reel.pk, ""),
-            never=reel.pk in out_of and reel.pk not in standing,
+            never=reel.pk in never,
         )
         for reel in reels
     ]
@@ -366,6 +407,15 @@ def _came_out_of(site: Site, as_of: date | None) -> tuple[dict[int, str], set[in
         if (before is None or at < before) and (back is None or (before is not None and back >= before)):
             standing.add(piece)
     return out_of, standing
+
+
+def _never_taken_off(site: Site) -> set[int]:
+    """Return the remnants that records took off their reels and that were taken back, as they are today."""
+    rows = ReelEvent.objects.of(site).filter(reel__parent__isnull=False, takes_back=None, before__isnull=True)
+    stands: dict[int, bool] = defaultdict(bool)
+    for reel, back in rows.values_list("reel", "taken_back"):
+        stands[reel] |= back is None
+    return {reel for reel, still in stands.items() if not still}
 
 
 def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
@@ -386,16 +436,23 @@ def _entries(
 ) -> tuple[ReelEntry, ...]:
     """Return entries of reels, or of those `wanted` by their keys, by tag. reels, cuts : of whole families."""
     reels, cuts = list(reels), list(cuts)
-    of_reel, books = by_reel(cuts), books_of_reels(site, reels, cuts, as_of)
+    of_reel, marks = by_reel(cuts), known_marks(site, reels, as_of)
+    books = _books(site, reels, marks, of_reel, as_of)
     shown = reels if wanted is None else [reel for reel in reels if reel.pk in set(wanted)]
     return tuple(
-        _entry(site, reel, books[reel.pk], of_reel[reel.pk], decided) for reel in sorted(shown, key=lambda one: one.tag)
+        _entry(site, reel, marks[reel.pk], books[reel.pk], of_reel[reel.pk], decided)
+        for reel in sorted(shown, key=lambda one: one.tag)
     )
 
 
-def _entry(site: Site, reel: Reel, books: ReelBooks, cuts: Sequence[Cut], decided: Mapping[int, set[str]]) -> ReelEntry:
-    marked = reel_marks(reel)
-
+def _entry(
+    site: Site,
+    reel: Reel,
+    marked: ReelMarks,
+    books: ReelBooks,
+    cuts: Sequence[Cut],
+    decided: Mapping[int, set[str]],
+) -> ReelEntry:
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
         return mark is None, 0 if mark is None else marked.depth(mark), cut.event_id

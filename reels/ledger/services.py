@@ -15,7 +15,7 @@ from reels.ledger.checks import wrong_reels
 from reels.ledger.marks.content import CutError
 from reels.ledger.marks.line import ReelBooks
 from reels.ledger.models import Reel, ReelEvent
-from reels.ledger.queries import books_of_reels, real_cuts, reel_marks, whole_families
+from reels.ledger.queries import books_of_reels, known_marks, real_cuts, whole_families
 from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks
@@ -29,7 +29,7 @@ def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = 
     Returns the remnant, with the marks and the length that were left. Raises CutError("not_left") when nothing was.
     """
     (reel,) = lock_reels(site, {reel.pk})
-    marked, books = reel_marks(reel), books_of(site, reel)
+    marked, books = known_marks(site, [reel])[reel.pk], books_of(site, reel)
     if books.left <= 0 or reel.state == Reel.State.EMPTY:
         raise CutError("not_left", f"Nothing is left on reel {reel}.")
     marks: tuple[Decimal | None, Decimal | None] = (None, None)

@@ -88,7 +88,7 @@ class ReelMarks:
     @property
     def held(self) -> int:
         """The marks that it held in truth, as far as is known. [mark ticks]; 0 without marks"""
-        return self.span if self.end is None else self._inward(self.end)
+        return self.span if self.end is None else self.inward(self.end)
 
     @property
     def deepest(self) -> int:
@@ -104,12 +104,13 @@ class ReelMarks:
         """
         if self.outer is None or self.inner is None:
             raise MarksError("the reel has no printed marks")
-        depth = self._inward(mark)
+        depth = self.inward(mark)
         if not 0 <= depth <= self.deepest:
             raise MarksError("the mark does not lie on the reel")
         return depth
 
-    def _inward(self, mark: int) -> int:
+    def inward(self, mark: int) -> int:
+        """Return how far inside the outer end any mark is, on the reel or not. [mark ticks] The reel has marks."""
         assert self.outer is not None
         assert self.inner is not None
         return mark - self.outer if self.inner > self.outer else self.outer - mark

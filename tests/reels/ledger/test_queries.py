@@ -141,7 +141,7 @@ def test_conductors_of_one_run_are_read_without_the_others(site, reel, django_as
     cut(reel, 1250, 1450, taped=202, conductor=b1)
     cut(reel, 1450, 1550, taped=101)
     cut(reel, 1550, "1748.1", conductor=a1)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(10):
         [entry] = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=a1.run))
     assert (entry.conductor, entry.is_cut) == (a1, True)
 
@@ -186,13 +186,13 @@ def test_the_books_take_the_same_queries_for_two_reels_and_for_twenty(site, djan
     run = RunFactory(site=site, name="BUS-1", measured=True)
     for number in range(2):
         add_reel(site, run, number)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(10):
         ledger(site)
     for number in range(2, 20):
         add_reel(site, run, number)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(10):
         assert len(ledger(site).reels) == 20
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(11):
         cables(site)
 
 

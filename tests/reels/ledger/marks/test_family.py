@@ -223,7 +223,8 @@ def members_of(drawn, *, climbing=True, unit="ft", marked=True):
 
     found = []
     for tag, (low, high) in spans.items():
-        length = (high - low) * size
+        out = [made[2] for each in cuts.values() for made in each if made[0] == out_of.get(tag)]
+        length = int((out[0] or high - low) * size) if out and not marked else (high - low) * size
         marks = ReelMarks(length, mark(low), mark(high), unit) if marked else ReelMarks(length, unit=unit)
         mine = []
         for name, at, taped, hour in cuts[tag]:

@@ -86,12 +86,20 @@ def test_what_another_cut_claims_of_a_failed_one_is_gone_from_its_piece():
     assert found["W"].taken == to_ticks(60)
 
 
-def test_a_piece_that_never_was_holds_nothing():
+def test_a_piece_that_never_was_holds_nothing_and_takes_nothing_of_others():
+    never = piece("N", never=True)
+    found = books(whole(cut("a", 0, 260)), never, piece("P"))
+    assert (found["N"].left, found["P"].left, found["R1"].disputes) == (0, 740 * FT, ())
     found = books(whole(cut("a", 0, 260)), piece("W", 0, 260, out_of="a", never=True))
     assert (found["W"].left, found["R1"].left) == (0, 740 * FT)
     plain = Member("R1", ReelMarks(1000 * FT), (cut("a", taped=260),))
     found = books(plain, Member("W", ReelMarks(260 * FT), parent="R1", out_of="a", never=True))
     assert (found["W"].left, found["R1"].left) == (0, 740 * FT)
+
+
+def test_a_piece_out_of_a_failed_cut_has_it_before_a_piece_that_begins_further_out():
+    found = books(whole(cut("a", 100, 260)), piece("W", 100, 260, out_of="a"), piece("P", 50, 1000))
+    assert (found["W"].left, found["P"].taken) == (160 * FT, to_ticks(160))
 
 
 def test_the_tape_of_a_failed_cut_rules_its_piece():

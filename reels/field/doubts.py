@@ -108,13 +108,24 @@ def _of_marks(entry: ReelEntry, hands: Hands, site: Site) -> Iterator[Doubt]:
     for dispute in books.disputes:
         figure = exactly(marks.by_marks(dispute.over.size), site.unit)
         both = _sides(hands, *(cuts[name] for name in (dispute.first, dispute.second) if name in cuts))
-        said = f"Marks {between(dispute.over.start, dispute.over.end)} are in both."
+        pieces = "".join(f" One is piece {tag}." for tag in sorted(dispute.pieces))
+        said = f"Marks {between(dispute.over.start, dispute.over.end)} are in both.{pieces}"
         key = f"overlap {dispute.first} {dispute.second}"
         yield Doubt(key, "two records overlap", figure, reel, said, both)
     for gap in books.unlogged:
         key = f"not written down {reel.tag} {marks.mark_at(gap.start)} {marks.mark_at(gap.end)}"
         figure = down(marks.by_marks(gap.size), site.unit)
         yield Doubt(key, "not written down", figure, reel, f"Marks {between(gap.start, gap.end)} are gone.")
+    for each in books.contradicted:
+        by, claim = exactly(marks.by_marks(each.by), site.unit), _named(cuts, each.claim)
+        said = f"{claim} lies beyond the mark that somebody read at the {'outer end' if each.reading else 'core'}."
+        key = f"mark read {each.reading or reel.tag} {each.claim}"
+        sides = _sides(hands, *(cuts[name] for name in (each.claim,) if name in cuts))
+        yield Doubt(key, "a mark read contradicts a record", by, reel, said, sides)
+    if books.from_pieces:
+        over = marks.by_marks(books.from_pieces) if marks.has_marks else books.from_pieces
+        said, what = "The records take more than the pieces off it left there.", "taken after a piece was tagged"
+        yield Doubt(f"from pieces {reel.tag} {books.from_pieces}", what, exactly(over, site.unit), reel, said)
     if books.overdrawn:
         over = marks.by_marks(books.overdrawn) if marks.has_marks else books.overdrawn
         key, said = f"overdrawn {reel.tag} {books.overdrawn}", "The records take more than the reel held."
@@ -170,6 +181,11 @@ def _clock_off(site: Site, hands: Hands, cuts: Mapping[str, Cut]) -> Iterator[Do
             hours = round(abs((record.device_at - record.recorded_at).total_seconds()) / 3600)
             said = f"The clock of the phone was {hours} h off when it sent this."
             yield Doubt(f"clock {cut.event_id}", "clock off", f"{hours} h", cut.reel, said, _sides(hands, cut))
+
+
+def _named(cuts: Mapping[str, Cut], name: str) -> str:
+    """Return a cut by what it was for, a piece by its tag."""
+    return cut_for(cuts[name]) if name in cuts else f"Piece {name}"
 
 
 def _sides(hands: Hands, *cuts: Cut) -> tuple[RecordSide, ...]:

@@ -111,5 +111,5 @@ def _pieces(site: Site, reel: Reel) -> tuple[Reel, ...]:
 
 def _scale(entry: ReelEntry, site: Site) -> Scale:
     if entry.marks.has_marks:
-        return scale_in_marks(entry.marks.mark_at(0), entry.marks.mark_at(entry.marks.span))
+        return scale_in_marks(entry.marks.mark_at(0), entry.marks.mark_at(max(entry.marks.span, entry.marks.held)))
     return scale_of([to_ticks(entry.reel.length)], unit=site.unit)

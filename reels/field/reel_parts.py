@@ -77,7 +77,7 @@ class _Placed:
     def __init__(self, entry: ReelEntry, hands: Hands, patterns: dict[str, int]) -> None:
         self.entry, self.hands, self.patterns = entry, hands, patterns
         self.marks, self.books = entry.marks, entry.books
-        self.whole = self.marks.span if self.marks.has_marks else to_ticks(entry.reel.length)
+        self.whole = self.marks.held if self.marks.has_marks else to_ticks(entry.reel.length)
 
     def pair(
         self,
@@ -97,7 +97,7 @@ class _Placed:
 
     def told(self, depth: int) -> str:
         """Return the printed mark at a depth as hands find it."""
-        return self.hands.told(self.marks.mark_at(min(depth, self.marks.span)), self.marks)
+        return self.hands.told(self.marks.mark_at(depth), self.marks)
 
     def lies(self, thing: Cut | Reel) -> Interval | None:
         """Return where a cut or piece lies, None where it has no marks, or the reel's were set otherwise since."""

@@ -136,3 +136,17 @@ def test_today_counts_what_there_is_to_look_at(site, reel, foreman):
     cut(reel, 1260, 1300)
     assert "1 about reels to look at" in text_of(foreman.get(today))
     assert Reel.objects.of(site).count() == 1
+
+
+def test_a_mark_that_was_read_and_contradicts_a_record(site, reel):
+    cut(reel, 1250, 1450)
+    send(site, "readings", id="m", reel="R-101", at="2026-03-03", what="mark showing", mark="1400")
+    assert "50' 0\" a mark read contradicts a record" in whats(site)
+
+
+def test_a_cut_off_a_reel_whose_rest_has_a_tag_names_the_piece(site, reel, foreman):
+    cut(reel, 1250, 1450)
+    send(site, "remnants", id="t", reel="R-101", at="2026-03-03", tag="R-101-A")
+    cut(Reel.objects.of(site).get(tag="R-101"), 1450, 1500)
+    assert "50' 0\" two records overlap" in whats(site)
+    assert "One is piece R-101-A." in text_of(foreman.get(url("reel_doubts", site)))

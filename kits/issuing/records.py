@@ -289,6 +289,13 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             found=filing["bin"],
             expected="a bin or kit box",
         )
+    if place.kind == Place.Kind.GANG_BOX:
+        raise UnknownPlaceError(
+            f"{place.name} is counted: what is gone from it went to that crew's stages, nothing is handed out of it.",
+            column="bin",
+            found=filing["bin"],
+            expected="a bin or kit box; out of a gang box it is moved back first",
+        )
     owner = places.owner(place)
     run = filing["run"]
     if owner is not None and owner not in (run, filing["lender"]):

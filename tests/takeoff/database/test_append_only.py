@@ -15,7 +15,7 @@ from tests.factories.takeoff import RuleBookFactory, SiteFactory
 GUARDED = {
     "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
     "reels_reelevent", "kits_claim", "kits_claimline", "kits_claimstep",
-    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_lotday",
+    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_boxshare", "kits_lotday",
     "takeoff_record", "takeoff_setaside", "takeoff_asideend", "takeoff_lengthchoice",
     "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
 }  # fmt: skip

@@ -83,13 +83,12 @@ def read_crew_work(site: Site, asked: Iterable[tuple[str, Item, str, datetime]])
     boxes = {pk: folded(crew) for pk, crew in gang_boxes(site).values_list("pk", "crew") if folded(crew) in crews}
     counts = BinCount.objects.of(site).filter(place__in=boxes, item__in=items, posting__reversed_by=None)
     fills = Move.objects.of(site).filter(target__in=boxes, item__in=items, posting__reversed_by=None).order_by()
-    for box, item, lot, at in (
+    first = fills.values("target", "item", "lot").annotate(at=Min("posting__at"))
+    for box, key, code, moment in (
         *counts.values_list("place", "item", "lot", "posting__at"),
-        *fills.values("target", "item", "lot")
-        .annotate(at=Min("posting__at"))
-        .values_list("target", "item", "lot", "at"),
+        *first.values_list("target", "item", "lot", "at"),
     ):
-        counted[boxes[box], item, lot].add(at)
+        counted[boxes[box], key, code].add(moment)
     return CrewWork(
         site=site,
         runs=runs,

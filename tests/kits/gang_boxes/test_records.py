@@ -8,46 +8,16 @@ import pytest
 from kits.audit.proofs import prove_site
 from kits.models import Posting
 from kits.stock.books.errors import LedgerError
-from takeoff.models import Run, Site, Stage, Takeoff
+from takeoff.models import Site
 from takeoff.records.decoding import Sent
 from takeoff.records.services import keep_one, take
 from tests.factories.kits import ShipmentFactory
-from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, TakeoffFactory, TakeoffLineFactory, member
+from tests.factories.takeoff import ItemFactory, member
+from tests.kits.gang_boxes.crew import a_run, filled, left
 from tests.kits.makers import at, event_id, handed, lying, report, stocked
 
 pytestmark = pytest.mark.django_db
 BOX = "gang_box Crew A's box"
-
-
-@pytest.fixture
-def site() -> Site:
-    return SiteFactory(slug="here")
-
-
-@pytest.fixture
-def tape(site):
-    item = ItemFactory(site=site, code="TAPE", unit="roll", usage="wiped")
-    stocked(item, 100)
-    return item
-
-
-def a_run(site, name, item, quantity, *, crew="Crew A", stage="seals", done=None) -> Run:
-    run = RunFactory(site=site, name=name, crew=crew)
-    takeoff = Takeoff.objects.filter(run=run).first() or TakeoffFactory(run=run, book=None)
-    TakeoffLineFactory(takeoff=takeoff, item=item, stage=stage, quantity=quantity)
-    Stage.objects.create(run=run, stage=stage, done=done and at(done))
-    return run
-
-
-def filled(item, quantity, *, number=2, crew="Crew A", **more):
-    target = f"{crew}'s box"
-    row = {"item": item, "quantity": str(quantity), "source": "Store", "target": target, "number": number}
-    return report(item.site, "transfers", **row, **more)
-
-
-def left(item, counted, *, number=6, crew="crew  A", **more):
-    said = {"counted": str(counted)} if counted is not None else {"about": "half"}
-    return report(item.site, "box_counts", item=item, crew=crew, number=number, **said, **more)
 
 
 def sound(site) -> list[str]:

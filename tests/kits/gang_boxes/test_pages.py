@@ -2,6 +2,7 @@
 
 import re
 from datetime import datetime, timedelta
+from html import unescape
 
 import pytest
 from django.db import connection
@@ -35,14 +36,14 @@ def enter(client, site, role):
 
 
 def typed(page: str, **cells: str) -> dict[str, str]:
-    """The hidden fields of the page's form, with what a person writes."""
+    """The fields of the page's form as they stand, boxes not ticked, with what a person writes."""
     form = next(part for part in re.findall(r"<form.*?</form>", page, re.S) if "data-record" in part)
-    hidden = {}
+    fields = {}
     for tag in re.findall(r"<input[^>]*>", form):
         parts = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
-        if parts.get("type") == "hidden":
-            hidden[parts["name"]] = parts["value"].replace("&#x27;", "'")
-    return hidden | {name.replace("_", "-", 1): cell for name, cell in cells.items()}
+        if parts.get("type") != "checkbox":
+            fields[parts["name"]] = unescape(parts.get("value", ""))
+    return fields | {name.replace("_", "-", 1): cell for name, cell in cells.items()}
 
 
 def test_the_store_fills_the_box_of_a_crew_that_has_none_yet(client, site, tape):

@@ -13,7 +13,8 @@ from takeoff.people.permissions import HAND_OUT, STORE, SiteRequest, may, needs
 @needs(HAND_OUT)
 def overview(request: SiteRequest) -> HttpResponse:
     """Show every gang box, those to be counted first."""
-    context = {"boxes": boxes(request.site), "may_fill": may(request.roles, STORE)}
+    found = boxes(request.site)
+    context = {"boxes": found, "due": sum(box.due for box in found), "may_fill": may(request.roles, STORE)}
     return render(request, "kits/gang_boxes/boxes.html", context)
 
 

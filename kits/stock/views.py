@@ -105,7 +105,8 @@ def count(request: SiteRequest, place_id: int) -> HttpResponse:
     wrong = {typed[number]["item"]: form.errors for number, form in forms.items() if not form.is_valid()}
     context = {"place": found, "typed": typed, "wrong": wrong}
     if not wrong:
-        context["compared"] = pages.compared(request.site, found, [form.row for form in forms.values()])
+        compared = pages.compared(request.site, found, [form.row for form in forms.values()])
+        context |= {"compared": compared, "dear": any(row.dear for row in compared)}
     return render(request, "kits/stock/count_review.html", context, status=422 if wrong else 200)
 
 

@@ -11,11 +11,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from kits.gang_boxes import pages
+from kits.issuing.leftovers import leftovers
 from kits.overview.phone_pages import phone_pages
 from takeoff.models import Place, Stage
 from tests.factories.takeoff import ItemFactory, member
-from tests.kits.gang_boxes.crew import a_run, filled
-from tests.kits.makers import at, event_id, lying, stocked
+from tests.kits.gang_boxes.crew import a_run, filled, left
+from tests.kits.makers import at, event_id, handed, lying, stocked
 
 pytestmark = pytest.mark.django_db
 WEDNESDAY = datetime(2026, 3, 11, 9, tzinfo=at().tzinfo)
@@ -120,6 +121,17 @@ def test_a_box_is_not_counted_as_a_bin_and_the_viewer_fills_none(client, site, t
     assert set(phone_pages(site, frozenset({"foreman"}))) >= {reverse("count_gang_box", args=["here", box.pk])}
     assert reverse("fill_gang_box", args=["here"]) in set(phone_pages(site, frozenset({"storekeeper"})))
     assert reverse("fill_gang_box", args=["here"]) not in set(phone_pages(site, frozenset({"foreman"})))
+
+
+def test_of_what_a_box_gave_beyond_the_need_nothing_is_asked_back(site, tape, now):
+    run = a_run(site, "CB-1", tape, 10, done=5)
+    filled(tape, 40)
+    left(tape, 10)
+    assert leftovers(site) == []
+    lug = ItemFactory(site=site, code="LUG")
+    stocked(lug, 9)
+    handed(lug, 9, run, number=4)
+    assert [one.items for one in leftovers(site)] == [1]
 
 
 def test_the_pages_ask_as_often_for_many_boxes_as_for_few(site, tape):

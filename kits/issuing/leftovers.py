@@ -6,8 +6,11 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import Exists
+
 from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.models import Move, Posting
+from kits.stock.queries import reversals
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Place, Site
 
@@ -34,7 +37,7 @@ def leftovers(site: Site) -> list[LeftOver]:
     back = Move.objects.of(site).filter(posting__kind=Posting.Kind.RETURN, posting__at__gte=since, source__run__in=runs)
     told = {
         (run, of_stage): at
-        for run, of_stage, at in back.filter(posting__reversed_by=None)
+        for run, of_stage, at in back.filter(~Exists(reversals(site)))
         .order_by("posting__at")
         .values_list("source__run", "source__stage", "posting__at")
     }
@@ -42,8 +45,8 @@ def leftovers(site: Site) -> list[LeftOver]:
     boxed = Move.objects.of(site).filter(source__kind=Place.Kind.GANG_BOX, target__run__in=runs).order_by()
     counted = set(boxed.values_list("target__run", "target__stage", "item").distinct())
     items: Counter[tuple[int, str]] = Counter()
-    for key, handed in out.items():
-        items[key[:2]] += handed > needs[key] and key not in counted
+    for need, handed in out.items():
+        items[need[:2]] += handed > needs[need] and need not in counted
     found = []
     for row in stages:
         key = row.run_id, row.stage

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('kits', '0015_pieces_of_lots'),
+        ('kits', '0016_postings_taken_back'),
         ('takeoff', '0017_gang_boxes'),
     ]
 

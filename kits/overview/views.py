@@ -7,6 +7,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from kits.claims.queries import still_open
+from kits.gang_boxes.pages import boxes
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
 from kits.overview.run_figures import by_run, run_figures
@@ -42,6 +43,7 @@ def today(request: SiteRequest) -> HttpResponse:
     context["waiting"] = waiting(request.site).count()
     context["doubts"] = len(doubts_page(request.site).open)
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
+    context["boxes"] = [box for box in boxes(request.site) if box.due] if may(request.roles, HAND_OUT) else []
     return render(request, "kits/overview/today.html", context)
 
 

@@ -18,7 +18,8 @@ from takeoff.records.record_kinds import RecordKind
 from takeoff.records.reversals import ReversalsKind
 
 MOST_RECORDS = 500
-FIGURES = ("counted", "quantity", "boxes")  # a line of several that leaves all that it asks for blank is no record
+# A line of several that leaves all that it asks for blank is no record.
+FIGURES = ("counted", "quantity", "boxes", "about")
 LAST_ACT = "last_act"
 WRONG_TAP = "wrong tap"
 UNDONE = UUID("0d7e1a64-3b5c-4f0e-8a52-7c1d9be2f3a8")  # the ids of what takes back in one touch are made within it

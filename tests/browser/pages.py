@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -72,7 +73,21 @@ def furnish(site: Site) -> list[Stop]:
         Stop("waiting", reverse("waiting_records", args=[site.slug]), "storekeeper"),
         Stop("waiting-record", waiting_record(site), "storekeeper"),
         Stop("claim", claim(site), "planner"),
+        Stop("gang-box", gang_box(site), "foreman"),
+        Stop("gang-boxes", reverse("gang_boxes", args=[slug]), "storekeeper"),
+        Stop("gang-box-filling", reverse("fill_gang_box", args=[slug]), "storekeeper"),
     ]
+
+
+def gang_box(site: Site) -> str:
+    """Fill the box of a crew, a stage of whose is done then; return the address at which it is counted."""
+    run = Run.objects.of(site).exclude(crew="").order_by("name").first()
+    loose = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gte=4).exclude(item__usage="fixed")
+    for number, row in enumerate(loose.order_by("item__code").select_related("item", "place")[:3]):
+        said = {"id": f"box-{number}", "item": row.item, "quantity": "4", "lot": row.lot, "source": row.place.name}
+        said |= {"target": f"{run.crew}'s box", "at": timezone.now() - timedelta(days=8)}
+        keep_one(site=site, kind="transfers", row=said)
+    return reverse("count_gang_box", args=[site.slug, Place.objects.of(site).get(kind=Place.Kind.GANG_BOX).pk])
 
 
 def claim(site: Site) -> str:

@@ -23,7 +23,8 @@ from takeoff.sites.models import Site
 
 EVERY = timedelta(seconds=2)
 MOST_IN_PASSING = 200  # rows that one who keeps something links meanwhile
-ROWS_IN_ONE = 500  # the most of one link
+ROWS_IN_ONE = 50  # the most of one link, which names the place where the chain breaks
+ROWS_AT_ONCE = 500
 # On PostgreSQL a transaction that began earlier may yet bring rows with lower keys than those that are linked.
 LATE = {"sqlite": timedelta(0), "postgresql": timedelta(minutes=1)}
 
@@ -57,7 +58,7 @@ def link_rows(
 
 
 def _chunks(model: type[models.Model], site: Site, after: int | None) -> Iterator[list[int]]:
-    while keys := rows_to_link(model, site, after=after, most=ROWS_IN_ONE):
+    while keys := rows_to_link(model, site, after=after, most=ROWS_AT_ONCE):
         yield keys
         after = keys[-1]
 
@@ -89,12 +90,12 @@ def _link(model: type[models.Model], site: Site, keys: list[int]) -> int:
 
 
 def _without_gaps(keys: Iterator[int]) -> Iterator[tuple[int, int]]:
-    """Yield ascending keys as first and last of those that follow each other."""
+    """Yield ascending keys as first and last of those that follow each other, few enough for one link."""
     first = last = next(keys, None)
     if first is None or last is None:
         return
     for key in keys:
-        if key != last + 1:
+        if key != last + 1 or key == first + ROWS_IN_ONE:
             yield first, last
             first = key
         last = key

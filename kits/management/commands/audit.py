@@ -32,7 +32,7 @@ class Command(BaseCommand):
             metavar="FILE",
             nargs="?",
             const="",
-            help="Print the last link of every chain, to be kept elsewhere; with FILE, prove that they still have those.",
+            help="Print the last link of every chain, to be kept elsewhere; with FILE, prove that they have those.",
         )
 
     def handle(self, *_args: Any, **options: Any) -> None:

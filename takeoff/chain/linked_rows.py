@@ -84,6 +84,8 @@ def _columns(model: type[models.Model]) -> list[tuple[str, Any]]:
 
 def _default(field: models.Field) -> Any:
     """Return what a column holds where nothing is said, None where that is nothing or differs from row to row."""
+    if not field.has_default():
+        return "" if isinstance(field, models.CharField | models.TextField) else None
     if callable(field.default) and field.default not in (list, dict):
         return None
     value = field.get_default()

@@ -7,7 +7,6 @@ from django.db import IntegrityError, connection, transaction
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from kits.models import Posting
 from takeoff.chain import linked_rows, services
 from takeoff.chain.linked_rows import hash_of, linked_models
 from takeoff.chain.queries import broken_links, head_of

@@ -148,13 +148,16 @@ def _uncovered(site: Site) -> Iterator[str]:
 
 
 def _other_days(site: Site) -> Iterator[str]:
-    """Yield the lots whose day is another than the one that was said last, of those of which one was said."""
+    """Yield the lots whose day is another than the last that was said, or that nobody said, and those that are gone."""
     said = LotDay.objects.of(site).filter(posting__reversed_by__isnull=True).order_by("posting__at", "pk")
     last = {(item, lot): day for item, lot, day in said.values_list("item", "lot", "day")}
     for lot in Lot.objects.of(site).select_related("item"):
-        day = last.get((lot.item_id, lot.code), lot.expires)
+        day = last.pop((lot.item_id, lot.code), None)
         if day != lot.expires:
             yield f"{lot.item} lot {lot.code}: kept {lot.expires}, said {day}"
+    items = Item.objects.of(site).in_bulk({item for item, _ in last})
+    for (item, code), day in last.items():
+        yield f"{items[item]} lot {code}: not kept, said {day}"
 
 
 def crossings() -> list[str]:

@@ -91,6 +91,16 @@ def test_another_last_day_of_every_lot_is_seen(site):
     assert len(faults(site)) == Lot.objects.of(site).count() > 1
 
 
+def test_a_lot_that_is_gone_is_seen_and_a_day_that_nobody_said(site):
+    lot = Lot.objects.of(site).exclude(expires=None).first()
+    item, code, day = lot.item, lot.code, lot.expires
+    execute("DELETE FROM kits_lot WHERE id = %s", lot.pk)
+    assert faults(site) == [f"{item} lot {code}: not kept, said {day}"]
+    Lot.objects.create(item=item, code=code, expires=day)
+    Lot.objects.create(item=item, code="Z", expires=day)
+    assert faults(site) == [f"{item} lot Z: kept {day}, said None"]
+
+
 def test_a_posting_without_moves_is_seen(site):
     posting = Posting.objects.of(site).filter(kind=Posting.Kind.ISSUE).first()
     posting.pk, posting.event_id = None, "H-9999"

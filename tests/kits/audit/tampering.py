@@ -23,6 +23,7 @@ from takeoff.photos.services import keep_photo, remove_photo
 from takeoff.records.decoding import Sent
 from takeoff.records.services import drop_aside, keep_one, take
 from tests.factories.kits import PackageFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import ItemFactory, member
 from tests.takeoff.photos.pictures import shot
 
@@ -47,6 +48,8 @@ def whole_books(folder: Path) -> Site:
     cut = Cut.objects.of(site).filter(purpose="conductor").last()
     keep("cut_decisions", "T-cut", cut=cut, decision="withdrawn", reason="damaged in the pull")
     keep("reel_events", "T-reel", reel="T-501", cable=cut.reel.cable, length="1000 ft")
+    reel = ReelFactory(site=site, tag="T-502", cable=cut.reel.cable, outer_mark=1000, inner_mark=2000)
+    keep("readings", "T-read", reel=reel, what="mark showing", mark=1250)
     unknown = {"id": "T-aside", "at": now.isoformat(), "item": "nobody knows it", "counted": "1", "bin": "A"}
     take(site=site, sender=sender, roles=frozenset({"planner"}), sent=[Sent("counts", unknown)])
     drop_aside(site=site, aside=SetAside.objects.of(site).get(), reason="a wrong tag", sender=sender)

@@ -119,6 +119,7 @@ class BoxShare(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     class Meta:
         constraints = [models.CheckConstraint(name="box_share_not_negative", condition=Q(weight__gte=0))]

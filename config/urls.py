@@ -20,4 +20,5 @@ urlpatterns = [
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
     path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),
+    path("<slug:site_slug>/close-out/", include("kits.closing.urls")),
 ]

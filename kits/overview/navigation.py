@@ -33,6 +33,7 @@ OFFICE = (
     ("labels", "Labels"),
     ("load_sheets", "Load sheets"),
     ("rules", "Rules"),
+    ("close_out", "Close-out"),
     ("members", "Members"),
 )
 OWN_FIRST: dict[str, tuple[str, ...]] = {

@@ -26,6 +26,9 @@ class Supplier(models.Model):
     notice_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days from delivery to tell of hidden damage. Empty: look in his terms."
     )
+    takes_back = models.CharField(
+        max_length=300, blank=True, help_text="What he takes back, and on what terms. Empty: not known, ask."
+    )
 
     objects = SiteManager()
 

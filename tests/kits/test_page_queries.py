@@ -140,6 +140,8 @@ def addresses(site: Site) -> dict[str, str]:
         "place": reverse("stock_place", args=[site.slug, place.pk]),
         "shortages": reverse("shortages", args=[site.slug]) + "?everything=on",
         "shortage": reverse("shortage", args=[site.slug, item.pk]),
+        "close-out": reverse("close_out", args=[site.slug]),
+        "close-out of a run": reverse("close_run", args=[site.slug, run.pk]),
         "rules": reverse("rules", args=[site.slug]),
         "members": reverse("members", args=[site.slug]),
         "load": reverse("load_sheets", args=[site.slug]),

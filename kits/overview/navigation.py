@@ -33,6 +33,7 @@ OFFICE = (
     ("labels", "Labels"),
     ("load_sheets", "Load sheets"),
     ("rules", "Rules"),
+    ("offers", "Offers"),
     ("close_out", "Close-out"),
     ("members", "Members"),
 )

@@ -1,4 +1,4 @@
-"""The tables `suppliers`, `items`, `usage_priors` and `cables`."""
+"""The tables `suppliers`, `items`, `usage_priors` and `cables`; offers are in `offer_sheets.py`."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from takeoff.catalogue import offer_sheets  # noqa: F401  # registers its table
 from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior, VoltageClass
 from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column, InMetres

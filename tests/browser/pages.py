@@ -180,6 +180,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("shortages", at("shortages"), "purchaser"),
         Stop("shortage", at("shortage", sealant.item.id), "purchaser"),
         Stop("shortage-late", at("shortage", late.item.id), "viewer"),
+        Stop("offers", at("offers"), "purchaser"),
         Stop("close-out", at("close_out"), "planner"),
         Stop("close-out-run", at("close_run", run.pk), "purchaser"),
         Stop("load", at("load_sheets"), "planner"),

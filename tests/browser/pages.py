@@ -144,6 +144,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("takeoff-line", at("takeoff_line", run.pk, line.pk), "planner"),
         Stop("delivery-report", at("receiving_report", told.pk), "viewer"),
         Stop("claims", at("claims"), "storekeeper"),
+        Stop("letter-to-supplier", at("supplier_letter", told.supplier_id), "purchaser"),
         Stop("stock", at("stock"), "storekeeper"),
         Stop("stock-item", at("stock_item", sealant.item.id), "purchaser"),
         Stop("places", at("stock_places"), "storekeeper"),

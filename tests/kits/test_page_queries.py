@@ -142,6 +142,7 @@ def addresses(site: Site) -> dict[str, str]:
         "place": reverse("stock_place", args=[site.slug, place.pk]),
         "shortages": reverse("shortages", args=[site.slug]) + "?everything=on",
         "shortage": reverse("shortage", args=[site.slug, item.pk]),
+        "letter to a supplier": reverse("supplier_letter", args=[site.slug, item.supplier_id]),
         "offers": reverse("offers", args=[site.slug]),
         "close-out": reverse("close_out", args=[site.slug]),
         "close-out of a run": reverse("close_run", args=[site.slug, run.pk]),

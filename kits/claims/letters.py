@@ -23,6 +23,8 @@ from takeoff.units.unit_words import needed
 
 SORTS = ("short", "damaged", "refused", "wrong item", "promised, not shipped", "not on the kit list")
 
+NAMED = 3  # kits that a line names
+
 
 @dataclass(frozen=True, slots=True)
 class OwedRow:
@@ -83,7 +85,7 @@ def _not_whole(site: Site, supplier: Supplier) -> Iterator[OwedRow]:
         for what, quantity, said in _sorts(found):
             yield OwedRow(
                 what=what,
-                item=_told(line),
+                item=_told(line, supplier),
                 quantity=quantity,
                 where=str(line.shipment),
                 revision=line.kit.revision if line.kit else "",
@@ -100,9 +102,11 @@ def _sorts(found: Found) -> Iterator[tuple[str, int, str]]:
     yield from (("wrong item", quantity, f"{came} came") for came, quantity in found.wrong if quantity)
 
 
-def _told(line: PackingLine) -> ShortItem:
+def _told(line: PackingLine, supplier: Supplier) -> ShortItem:
+    """Return the item of a line, with its part number where that is the supplier's own."""
     item = line.item
-    return ShortItem(item.pk, item.code, item.description, item.unit, supplier_part=item.supplier_part)
+    part = item.supplier_part if item.supplier_id == supplier.pk else ""
+    return ShortItem(item.pk, item.code, item.description, item.unit, supplier_part=part)
 
 
 def _not_sent(site: Site, supplier: Supplier) -> Iterator[OwedRow]:
@@ -116,11 +120,17 @@ def _not_sent(site: Site, supplier: Supplier) -> Iterator[OwedRow]:
         if item.supplier_id != supplier.pk or item.fitted or key not in kits:
             continue  # what no kit promises is nobody's gap
         told = reckon(gathered.books[key], terms)
-        where = ", ".join(dict.fromkeys(line.kit.name for line in kits[key]))
+        where = _first([line.kit.name for line in kits[key]])
         revision = ", ".join(_revisions(kits[key]))
         for what, cause in (("promised, not shipped", "not_shipped"), ("not on the kit list", "kit_list")):
             if (quantity := told.causes[cause]) > 0:
                 yield OwedRow(what, item, needed(quantity, item.unit), where, revision)
+
+
+def _first(names: Sequence[str]) -> str:
+    """Return up to NAMED names, and how many there are besides."""
+    more = len(names) - NAMED
+    return ", ".join(names[:NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _revisions(lines: Iterable[KitLine]) -> Sequence[str]:

@@ -82,6 +82,10 @@ def test_what_kits_promise_and_nobody_sends_and_what_their_lists_lack_are_owed_b
         ("not on the kit list", "LUG", 2, "K1, K2", "B, D"),
     ]  # what comes fitted is no gap of a list, and what no kit promises is nobody's
 
+    for name in ("K3", "K4"):
+        KitLineFactory(kit=KitFactory(site=scene.site, name=name, revision="D"), item=lug, quantity=1)
+    assert owed(scene) == [("promised, not shipped", "LUG", 8, "K1, K2, K3 and 1 more", "B, D")]
+
 
 def test_another_suppliers_goods_are_in_its_own_letter_only(scene):
     other = SupplierFactory(site=scene.site, name="Other")
@@ -89,6 +93,12 @@ def test_another_suppliers_goods_are_in_its_own_letter_only(scene):
     bring(scene, "CAP", 6, 5, name="S-2", supplier=other)
     assert [code for _, code, *_ in owed(scene)] == ["LUG"]
     assert [code for _, code, *_ in owed(scene, other)] == ["CAP"]
+
+    scene.site.items.filter(code="LUG").update(supplier=other)  # its part number is not that of who sent it
+    (row,) = letter_to(scene.site, scene.supplier).rows
+    assert (row.item.code, row.item.supplier_part) == ("LUG", "")
+    (row,) = letter_to(scene.site, other).rows[:1]
+    assert row.item.supplier_part == "p-CAP"
 
 
 def test_the_page_shows_photos_of_what_came_and_none_that_was_taken_away(client, scene):

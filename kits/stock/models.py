@@ -78,6 +78,7 @@ class Move(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     class Meta:
         constraints = [
@@ -100,12 +101,30 @@ class BinCount(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     class Meta:
         constraints = [models.CheckConstraint(name="bin_count_not_negative", condition=Q(counted__gte=0))]
 
     def __str__(self) -> str:
         return f"{self.posting}: {self.counted} {self.item}"
+
+
+class BoxShare(models.Model):
+    """A stage over which the count of a gang box shares what is gone; `weight`: in what proportion."""
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="box_shares")
+    place = models.ForeignKey(Place, models.PROTECT, related_name="box_shares")
+    weight = ExactField()
+
+    objects = SiteManager()
+    site_path = "posting__site"
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="box_share_not_negative", condition=Q(weight__gte=0))]
+
+    def __str__(self) -> str:
+        return f"{self.posting}: {self.place}"
 
 
 class LotDay(models.Model):
@@ -118,6 +137,7 @@ class LotDay(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     def __str__(self) -> str:
         return f"{self.item} {self.lot}: {self.day:%Y-%m-%d}"

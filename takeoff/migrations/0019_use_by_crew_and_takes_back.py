@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('takeoff', '0016_count_blind'),
+        ('takeoff', '0018_chain'),
     ]
 
     operations = [

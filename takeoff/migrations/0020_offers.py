@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('takeoff', '0017_use_by_crew_and_takes_back'),
+        ('takeoff', '0019_use_by_crew_and_takes_back'),
     ]
 
     operations = [

@@ -1,6 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
-from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
+from takeoff.catalogue.models import Cable, Item, Offer, Supplier, UsagePrior
 from takeoff.chain.models import Link
 from takeoff.people.models import Invitation, Member, User
 from takeoff.photos.models import Photo, PhotoRemoved
@@ -32,6 +32,7 @@ __all__ = [
     "Measurement",
     "Member",
     "NothingUsed",
+    "Offer",
     "Override",
     "Photo",
     "PhotoRemoved",

@@ -33,6 +33,8 @@ OFFICE = (
     ("labels", "Labels"),
     ("load_sheets", "Load sheets"),
     ("rules", "Rules"),
+    ("offers", "Offers"),
+    ("close_out", "Close-out"),
     ("members", "Members"),
 )
 OWN_FIRST: dict[str, tuple[str, ...]] = {

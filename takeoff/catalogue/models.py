@@ -26,6 +26,9 @@ class Supplier(models.Model):
     notice_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days from delivery to tell of hidden damage. Empty: look in his terms."
     )
+    takes_back = models.CharField(
+        max_length=300, blank=True, help_text="What he takes back, and on what terms. Empty: not known, ask."
+    )
 
     objects = SiteManager()
 
@@ -94,6 +97,45 @@ class Item(models.Model):
         if self.lead_time_days is not None:
             return self.lead_time_days
         return supplier.lead_time_days if supplier else None
+
+
+class Offer(models.Model):
+    """
+    What a supplier asked for an item on a day, from a quantity on; the rows of one day and part are one offer.
+
+    What a supplier says later of the same part replaces it; what was said stays, so that prices can be seen over time.
+    """
+
+    item = models.ForeignKey(Item, models.CASCADE, related_name="offers")
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="offers")
+    part = models.CharField(max_length=60, blank=True, help_text="The supplier's part number.")
+    offered = models.DateField()
+    valid_until = models.DateField(null=True, blank=True, help_text="The last day; empty: until another is made.")
+    from_quantity = ExactField(default=0, help_text="The price holds from this many on, in the item's unit.")
+    price = models.PositiveBigIntegerField(help_text="Of one unit of the item, in minor units of the currency.")
+    pack = ExactField(default=1, help_text="Sold in whole packs of this many of the item's unit.")
+    min_order = ExactField(default=0)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="The supplier's, where empty.")
+
+    objects = SiteManager()
+    site_path = "item__site"
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                name="one_offer_per_day_and_quantity", fields=["item", "supplier", "part", "offered", "from_quantity"]
+            ),
+            models.CheckConstraint(
+                name="offer_quantities_hold", condition=Q(pack__gt=0, from_quantity__gte=0, min_order__gte=0)
+            ),
+            models.CheckConstraint(
+                name="offer_is_valid_from_its_day",
+                condition=Q(valid_until__isnull=True) | Q(valid_until__gte=models.F("offered")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item} from {self.supplier}, {self.offered:%Y-%m-%d}"
 
 
 class UsagePrior(models.Model):

@@ -1,4 +1,4 @@
-"""The tables `suppliers`, `items` and `cables`."""
+"""The tables `suppliers`, `items`, `usage_priors` and `cables`; offers are in `offer_sheets.py`."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from takeoff.catalogue import offer_sheets  # noqa: F401  # registers its table
 from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior, VoltageClass
 from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column, InMetres
@@ -29,6 +30,7 @@ from takeoff.sheets.saving import save_matched
 from takeoff.sheets.table_kinds import DescriptionTable, Row
 
 LEARNED = tuple(usage.value for usage in Item.Usage if usage is not Item.Usage.FIXED)
+SUPPLIED = ("email", "lead_time_days", "lead_time_in", "notice_days", "takes_back")
 FITTED_ON = ("section", "straight", "fitting", "cover", "seal plate")
 
 
@@ -54,6 +56,14 @@ class SuppliersTable(DescriptionTable):
             "Days from delivery to tell the supplier of hidden damage, by the supplier's terms.",
             default_help="not known",
         ),
+        Column(
+            "takes_back",
+            Text(300),
+            "What the supplier takes back, and on what terms.",
+            default="",
+            default_help="not known: ask the supplier",
+            example="full packs within 90 days",
+        ),
     )
     key = ("supplier",)
     names = {"supplier": "supplier"}
@@ -67,7 +77,7 @@ class SuppliersTable(DescriptionTable):
             existing=dict(context.lookup("supplier")),
             key=lambda row: row["supplier"],
             identity=lambda row: {"site": context.site, "name": row["supplier"]},
-            values=lambda row: {name: row[name] for name in ("email", "lead_time_days", "lead_time_in", "notice_days")},
+            values=lambda row: {name: row[name] for name in SUPPLIED},
         )
         save_matched(context, matched)
 

@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 
 from takeoff.people.services import save_site
 from takeoff.sheets.cells.columns import Column, InMetres
-from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Names, Number, Text, Whole, as_text
+from takeoff.sheets.cells.kinds import Choice, Dates, Kind, Names, Number, Text, Whole, YesNo, as_text
 from takeoff.sheets.cells.measured import Length, Percent
 from takeoff.sheets.cells.problems import CellError
 from takeoff.sheets.context import LoadContext
@@ -181,6 +181,13 @@ class SettingsTable(DescriptionTable):
             default=[],
             default_help="none",
             example="Crew A, Night shift",
+        ),
+        Column(
+            "use_by_crew",
+            YesNo(),
+            "Whether planners see use against plan by crew, too, at the end of a job.",
+            default=False,
+            default_help="no",
         ),
         Column("ship_to", Text(500, lines=True), "Where orders are delivered.", default=""),
         Column("contact", Text(200), "Who answers a supplier's questions.", default=""),

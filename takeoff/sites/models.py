@@ -73,6 +73,7 @@ class Site(models.Model):
         default=Decimal(200), help_text="Worth of a listed line from which its figure shows only after one's own count."
     )
     names = models.JSONField(default=list, blank=True, help_text="Crews and people who have no account.")
+    use_by_crew = models.BooleanField(default=False, help_text="Planners see use against plan by crew, too.")
     ship_to = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)
 

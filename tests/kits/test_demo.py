@@ -21,8 +21,8 @@ from takeoff.sites.models import Site
 from tests.factories.takeoff import SiteFactory
 
 TABLES = [
-    "site", "suppliers", "items", "cables", "rules", "runs", "ends", "sections", "crossings", "conductors", "stages",
-    "kits", "orders", "shipments", "receipts", "reels", "cuts", "issues", "returns", "counts",
+    "site", "suppliers", "items", "cables", "offers", "rules", "runs", "ends", "sections", "crossings", "conductors",
+    "stages", "kits", "orders", "shipments", "receipts", "reels", "cuts", "issues", "returns", "counts",
 ]  # fmt: skip
 DAY = date(2026, 3, 13)
 

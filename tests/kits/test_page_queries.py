@@ -15,6 +15,7 @@ from takeoff.models import (
     Item,
     Measurement,
     Member,
+    Offer,
     Place,
     Rule,
     Run,
@@ -49,6 +50,7 @@ def crowd(site: Site, rows: int) -> None:
         Item(site=site, code=f"I{n:04}", description="part", group=f"g{n % 7}", supplier=supplier, unit_cost=100)
         for n in range(rows)
     )
+    Offer.objects.bulk_create(Offer(item=item, supplier=supplier, offered=NOW.date(), price=100) for item in items)
     rules = (("each", "conductor end"), ("each", "run"))
     Rule.objects.bulk_create(
         Rule(
@@ -140,6 +142,10 @@ def addresses(site: Site) -> dict[str, str]:
         "place": reverse("stock_place", args=[site.slug, place.pk]),
         "shortages": reverse("shortages", args=[site.slug]) + "?everything=on",
         "shortage": reverse("shortage", args=[site.slug, item.pk]),
+        "letter to a supplier": reverse("supplier_letter", args=[site.slug, item.supplier_id]),
+        "offers": reverse("offers", args=[site.slug]),
+        "close-out": reverse("close_out", args=[site.slug]),
+        "close-out of a run": reverse("close_run", args=[site.slug, run.pk]),
         "rules": reverse("rules", args=[site.slug]),
         "members": reverse("members", args=[site.slug]),
         "load": reverse("load_sheets", args=[site.slug]),

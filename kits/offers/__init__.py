@@ -1,0 +1,1 @@
+"""What suppliers offer for an item, which offer to take, and what it cost over time."""

@@ -1,0 +1,1 @@
+"""Pure: no Django. The offer to take, and prices over time drawn."""

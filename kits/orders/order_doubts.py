@@ -88,7 +88,10 @@ def _against_sent(context: LoadContext, row: Row, order: Order, sent: Mapping[tu
         context.caution(row, "quantity", f"was {_number(line.quantity)}, and {known}")
     if order.supplier_id != row["supplier"].pk:
         context.caution(row, "supplier", f"was {order.supplier}, and {known}", about=order.name)
-    if row["state"] in {Order.State.DRAFT, Order.State.CANCELLED} and row.gives("state"):
+    back = {Order.State.DRAFT, Order.State.ASKED, Order.State.CANCELLED}
+    if order.state != Order.State.SENT:
+        back.add(Order.State.SENT)
+    if row["state"] in back and row.gives("state"):
         context.caution(row, "state", f"was {order.state}, and {known}", about=order.name)
 
 

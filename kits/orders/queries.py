@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 
-from kits.orders.models import OrderLine
+from kits.orders.models import OrderDelivery, OrderLine
+from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
@@ -23,3 +25,23 @@ def runs_ordered_for(site: Site, items: Collection[int]) -> dict[tuple[int, int]
             runs = found.setdefault((order, item), {})
             runs[run] = runs.get(run, 0) + to_ticks(quantity)
     return found
+
+
+def confirmed(site: Site, orders: Collection[int] | None = None) -> dict[int, list[OrderDelivery]]:
+    """Return what counts as confirmed of each line, by its key; of some orders, or of all. In one query."""
+    rows = standing(OrderDelivery.objects.of(site))
+    if orders is not None:
+        rows = rows.filter(line__order__in=orders)
+    by_line: dict[int, list[OrderDelivery]] = defaultdict(list)
+    for row in rows.order_by("pk"):
+        by_line[row.line_id].append(row)
+    return {line: last_reply(of_line) for line, of_line in by_line.items()}
+
+
+def last_reply(rows: Iterable[OrderDelivery]) -> list[OrderDelivery]:
+    """Return the rows of the reply to a line that counts: the last one. rows : those that stand, as they were kept."""
+    rows = list(rows)
+    if not rows:
+        return []
+    last = max(enumerate(rows), key=lambda pair: (pair[1].at, pair[0]))[1].reply
+    return [row for row in rows if row.reply == last]

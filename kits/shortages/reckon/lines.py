@@ -120,6 +120,7 @@ class Delivery:
     no_answer: bool = False
     sent: date | None = None
     begun: bool = False
+    unconfirmed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,5 +19,5 @@ urlpatterns = [
     path("<slug:site_slug>/", include("kits.labels.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
-    path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),
+    path("<slug:site_slug>/", include("kits.reorders.urls")),
 ]

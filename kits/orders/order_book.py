@@ -149,9 +149,9 @@ class OrderBook:
         if filing["item"] is None and filing["cable"] is None:
             raise MalformedError("Say of which line.", column="item", expected="an item or a cable of the order")
         line = course.line(filing)
-        quantity: Decimal = filing["confirmed"]
+        quantity: Decimal = filing["quantity"]
         if quantity % 1 and (line.item is None or not divisible(line.item.unit)):
-            raise MalformedError("It comes in whole pieces.", column="confirmed", expected="a whole number")
+            raise MalformedError("It comes in whole pieces.", column="quantity", expected="a whole number")
         self.confirm(
             course,
             line,

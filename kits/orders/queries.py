@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 
+from kits.orders.course.order_steps import NOT_SENT
 from kits.orders.models import OrderDelivery, OrderLine
 from takeoff.records.reported import standing
 from takeoff.sites.models import Site
@@ -25,6 +26,12 @@ def runs_ordered_for(site: Site, items: Collection[int]) -> dict[tuple[int, int]
             runs = found.setdefault((order, item), {})
             runs[run] = runs.get(run, 0) + to_ticks(quantity)
     return found
+
+
+def asked_for(site: Site) -> list[OrderLine]:
+    """Return the lines of orders that are not sent yet, with their orders, in the order of those. In one query."""
+    rows = OrderLine.objects.of(site).filter(order__state__in=NOT_SENT).select_related("order", "run")
+    return list(rows.order_by("order__name", "pk"))
 
 
 def confirmed(site: Site, orders: Collection[int] | None = None) -> dict[int, list[OrderDelivery]]:

@@ -125,7 +125,7 @@ class RepliesKind(OrderKind):
     columns = (
         ID,
         ORDER_NAME,
-        Column("confirmed", Number(), "How much of the line; 0 where nothing of it comes.", required=True),
+        Column("quantity", Number(), "How much of the line is confirmed; 0 where nothing of it comes.", required=True),
         Column("how", HOW, "How their word came.", required=True),
         AT,
         *LINE,

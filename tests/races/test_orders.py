@@ -25,7 +25,7 @@ def cancel_and_reply(monkeypatch):
     site = line.order.site
     told = {"order": "PO-1", "at": at(4)}
     cancel = told | {"id": "a", "step": "rest cancelled"}
-    reply = told | {"id": "b", "item": line.item, "confirmed": 10, "how": "mail"}
+    reply = told | {"id": "b", "item": line.item, "quantity": 10, "how": "mail"}
     monkeypatch.setattr(OrderBook, "__init__", meeting(OrderBook.__init__))
     return [
         partial(keep_one, site=site, kind="order_steps", row=cancel),

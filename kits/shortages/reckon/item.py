@@ -235,6 +235,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need_by=_first(walk.need_by for walk in apart),
         comes_on=_first(walk.comes_on for walk in apart),
         drafts=books.drafts,
+        lacking=sum(walk.lacking for walk in apart),
         free=sum(line.ordered for line in books.orders if line.free),
         other_runs=short - pooled.short,
         walks=walks,
@@ -308,6 +309,7 @@ def _walk(
         expedite=expedite(as_it_stands, here),
         too_late=too_late(as_it_stands, here, deliveries),
         steps=as_it_stands.steps,
+        lacking=here.short,
     )
 
 

@@ -37,7 +37,7 @@ def row_of(number: int, act: tuple) -> Sent | None:
     item, when = f"I{which}", at(2, number % 24).isoformat()
     row = {"id": f"e{number}", "at": when, "order": "PO-1"}
     if name == "reply":
-        row |= {"item": item, "confirmed": str(quantity), "how": "mail", "reply": f"R{number // 3}"}
+        row |= {"item": item, "quantity": str(quantity), "how": "mail", "reply": f"R{number // 3}"}
         return Sent("replies", row | ({"arrives": f"2026-03-{day:02}"} if day > 3 else {}))
     if name == "undo":
         return Sent("reversals", {"id": f"e{number}", "at": when, "reverses": f"e{quantity % 14}", "reason": "wrong"})

@@ -40,7 +40,7 @@ def step(order, said, number=4, **row) -> OrderStep:
 
 
 def reply(order, item, confirmed, arrives=None, number=5, confirm="", **row) -> str:
-    row = {"id": event_id(), "order": order, "item": item, "confirmed": confirmed, "at": at(number), **row}
+    row = {"id": event_id(), "order": order, "item": item, "quantity": confirmed, "at": at(number), **row}
     row |= {"arrives": arrives} if arrives else {}
     keep_one(site=order.site, kind="replies", row={"how": "mail"} | row, confirmed=confirm)
     order.refresh_from_db()
@@ -204,7 +204,7 @@ def test_reels_of_cable_are_confirmed_in_parts(site, order):
     cable = CableFactory(site=site, code="C-500")
     OrderLineFactory(order=order, item=None, cable=cable, reel_length=304_800, quantity=3)
     step(order, "sent")
-    row = {"id": "r", "order": "PO-1", "cable": "C-500", "confirmed": 2, "arrives": "2026-03-20", "how": "mail"}
+    row = {"id": "r", "order": "PO-1", "cable": "C-500", "quantity": 2, "arrives": "2026-03-20", "how": "mail"}
     keep_one(site=site, kind="replies", row=row | {"at": at(5)})
     (line,) = reconcile(site).cables
     assert [(one.count, one.on) for one in line.on_order] == [(2, date(2026, 3, 20)), (1, None)]
@@ -219,7 +219,7 @@ def test_replayed_records_change_nothing(site, order):
                 "id": "r",
                 "order": "PO-1",
                 "item": "LUG",
-                "confirmed": "70",
+                "quantity": "70",
                 "how": "phone",
                 "arrives": "2026-03-20",
                 "at": at(5).isoformat(),

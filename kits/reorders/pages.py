@@ -26,6 +26,7 @@ SECTIONS = (
     ("number", "Sent, number to follow"),
     ("close", "All of it came"),
     ("due", "Coming"),
+    ("count", "Shipped, not counted yet"),
 )
 
 
@@ -72,7 +73,9 @@ def orders_page(site: Site, supplier_id: int | None = None) -> OrdersPage:
 
 def sections_due(site: Site) -> tuple[tuple[str, str, tuple[OrderStanding, ...]], ...]:
     """Return the orders about which a purchaser has something to do, by what it is."""
-    return tuple(section for section in in_sections(standings(site, open_orders(site))) if section[0] != "due")
+    return tuple(
+        section for section in in_sections(standings(site, open_orders(site))) if section[0] not in {"due", "count"}
+    )
 
 
 def in_sections(found: Iterable[OrderStanding]) -> tuple[tuple[str, str, tuple[OrderStanding, ...]], ...]:

@@ -173,7 +173,8 @@ def _stands(
             spoken=min(spoken, default=None),
             next_day=min(days, default=None),
             chased=max(chased, default=None),
-            left=bool(coming) or any(line.to_count for line in lines) or not lines,
+            left=bool(coming) or not lines,
+            to_count=any(line.to_count for line in lines),
         ),
         today,
     )

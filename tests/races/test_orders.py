@@ -1,16 +1,19 @@
 """Two people at one order."""
 
 from functools import partial
+from uuid import uuid4
 
 import pytest
 from django.db import connection
 
-from kits.models import Order, OrderStep
+from kits.models import Order, OrderLine, OrderStep
 from kits.orders.order_book import OrderBook
 from kits.orders.records import OrderKeeper
+from kits.reorders import services
 from takeoff.records.services import keep_one
 from takeoff.records.terms.errors import RecordError
 from tests.factories.kits import OrderFactory, OrderLineFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SupplierFactory, TakeoffFactory, TakeoffLineFactory, member
 from tests.kits.makers import at
 from tests.races.together import at_once, meeting
 
@@ -65,3 +68,32 @@ def test_without_the_lock_it_ends_twice(two_ends, monkeypatch):
     monkeypatch.setattr(OrderKeeper, "lock", lambda *_: None)
     at_once(*two_ends)
     assert OrderStep.objects.filter(step__in=["rest cancelled", "closed"]).count() == 2
+
+
+@pytest.fixture
+def two_proposals(monkeypatch):
+    """Two purchasers who were shown the same shortage and draft an order of it at once."""
+    supplier = SupplierFactory(name="Maker")
+    site = supplier.site
+    item = ItemFactory(site=site, code="LUG", supplier=supplier)
+    takeoff = TakeoffFactory(run=RunFactory(site=site))
+    TakeoffLineFactory(takeoff=takeoff, item=item, quantity=10)
+    seen = {f"i{item.pk}//": 100_000}
+    monkeypatch.setattr(services, "propose", meeting(services.propose))
+    return [partial(services.draft_orders, site=site, sender=member(site, "purchaser"), seen=seen) for _ in range(2)]
+
+
+def test_the_same_need_is_drafted_once_and_the_second_is_told(two_proposals):
+    results = at_once(*two_proposals)
+    assert sorted(len(result.orders) for result in results) == [0, 1]
+    (second,) = [result for result in results if not result.orders]
+    assert [why for _, why in second.left_out] == ["asked for already: ORD-01 10"]
+    assert OrderLine.objects.get().quantity == 10
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_it_is_drafted_twice(two_proposals, monkeypatch):
+    monkeypatch.setattr(services, "lock_wares", lambda *_: None)
+    monkeypatch.setattr(services, "next_name", lambda _site: str(uuid4()))
+    at_once(*two_proposals)
+    assert OrderLine.objects.count() == 2

@@ -84,7 +84,7 @@ class Standing:
     since : when it came to its state. number : whether it has its purchase order's number. unanswered, undated :
     whether some of it nobody answered, or confirmed without a day. spoken : since when some of it rests on a word by
     phone. next_day : the first day of what is still to come. chased : when the supplier was last asked. left : whether
-    anything is still to come.
+    anything is still to be shipped; to_count : whether something that was shipped is not counted yet.
     """
 
     state: str
@@ -96,13 +96,14 @@ class Standing:
     next_day: date | None = None
     chased: date | None = None
     left: bool = True
+    to_count: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class NextAct:
     """What is to be done about an order: its kind, in words, and since or by when."""
 
-    kind: str  # send, approval, close, late, reply, writing, number, due
+    kind: str  # send, approval, count, close, late, reply, writing, number, due
     what: str
     on: date
 
@@ -120,6 +121,8 @@ def next_act(order: Standing, today: date) -> NextAct | None:
         return NextAct("send", "to be sent", order.since)
     if order.state == ASKED:
         return NextAct("approval", "waits for approval", order.since)
+    if not order.left and order.to_count:
+        return NextAct("count", "shipped, not counted yet", today)
     if not order.left:
         return NextAct("close", "all of it came: close it", today)
     if order.next_day and order.next_day < today:

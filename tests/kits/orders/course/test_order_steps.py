@@ -69,6 +69,7 @@ def test_what_a_state_does_not_allow(step, state, why):
         (Standing("draft", SINCE), "send"),
         (Standing("asked for", SINCE), "approval"),
         (Standing("sent", SINCE, left=False), "close"),
+        (Standing("sent", SINCE, left=False, to_count=True), "count"),
         (Standing("sent", SINCE, unanswered=True, next_day=TODAY), "reply"),
         (Standing("sent", SINCE, unanswered=True, next_day=TODAY - timedelta(1)), "late"),
         (Standing("confirmed", SINCE, spoken=TODAY - timedelta(2), next_day=TODAY), "writing"),

@@ -12,11 +12,11 @@ from django.utils.safestring import SafeString
 
 from kits.shortages.reckon.arrivals import StageLine
 from kits.shortages.told.of_stage import next_of, short_in_words
-from takeoff.people.tables import LengthColumn, SiteTable
+from takeoff.people.tables import LengthColumn, SiteTable, cells
 from takeoff.runs.models import Run
 from takeoff.units.shown import day_month_year
 
-ROOMY = {"th": {"class": "roomy"}, "td": {"class": "roomy"}}  # what a phone leaves out
+ROOMY = cells("roomy")
 
 
 class RunTable(SiteTable):
@@ -29,10 +29,13 @@ class RunTable(SiteTable):
     caption = "Runs"
     many = True
     name = tables.Column(verbose_name="Run")
-    five = tables.Column(verbose_name="Stages", empty_values=(), orderable=False)
-    next_planned = tables.Column(verbose_name="Next stage", empty_values=())
+    five = tables.Column(verbose_name="Stages", empty_values=(), orderable=False, attrs=cells("figure"))
+    next_planned = tables.Column(verbose_name="Next stage", empty_values=(), attrs=cells("told"))
     way = tables.Column(
-        accessor="from_equipment", verbose_name="From and to", order_by=("from_equipment", "to_equipment")
+        accessor="from_equipment",
+        verbose_name="From and to",
+        order_by=("from_equipment", "to_equipment"),
+        attrs=cells("told"),
     )
     cables = tables.Column(
         accessor="cable", verbose_name="Cables", order_by=("cable__code", "cables_per_phase"), attrs=ROOMY

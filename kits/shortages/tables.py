@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from kits.shortages.pages import ShortRow
 from kits.shortages.told.words import COVERED, EXPEDITE, ORDER_NOW
-from takeoff.people.tables import NUMBER, SiteTable
+from takeoff.people.tables import NUMBER, SiteTable, cells
 from takeoff.templatetags.shown import from_today, money, units, units_of
 from takeoff.units.shown import day_month_year
 
@@ -26,14 +26,14 @@ class ShortageTable(SiteTable):
     """
 
     many = True
-    tick = tables.Column(verbose_name="Draft", orderable=False, empty_values=())
+    tick = tables.Column(verbose_name="Draft", orderable=False, empty_values=(), attrs=cells("bare"))
     order_by_day = tables.Column(accessor="order_by", verbose_name="Order by", order_by="order_by", empty_values=())
-    code = tables.Column(verbose_name="Item")
+    code = tables.Column(verbose_name="Item", attrs=cells("named"))
     short = tables.Column(attrs=NUMBER)
-    order = tables.Column(verbose_name="To order", attrs=NUMBER)
+    order = tables.Column(verbose_name="To order", attrs=cells("number", "figure"))
     expedite = tables.Column(attrs=NUMBER)
-    cause = tables.Column(verbose_name="Mostly because", default="")
-    runs = tables.Column(default="", verbose_name="For runs")
+    cause = tables.Column(verbose_name="Mostly because", default="", attrs=cells("told"))
+    runs = tables.Column(default="", verbose_name="For runs", attrs=cells("roomy"))
 
     class Meta:
         empty_text = "Nothing matches."

@@ -10,7 +10,7 @@ import django_tables2 as tables
 
 from kits.stock.models import Move, Posting
 from takeoff.catalogue.models import Item
-from takeoff.people.tables import NUMBER, QuantityColumn, SiteTable
+from takeoff.people.tables import NUMBER, QuantityColumn, SiteTable, cells
 from takeoff.sites.models import Place
 from takeoff.templatetags.shown import quantity_of, stock_of
 from takeoff.units.shown import day_month_year
@@ -19,8 +19,8 @@ from takeoff.units.shown import day_month_year
 class StockColumn(tables.Column):
     """What is there of an item with its unit, to the right: whole packages of it, never one more than there are."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(attrs=NUMBER, **kwargs)
+    def __init__(self, *classes: str, **kwargs: Any) -> None:
+        super().__init__(attrs=cells("number", *classes), **kwargs)
 
     def render(self, value: Any, record: Item) -> str:
         """Return the quantity as people read it."""
@@ -33,12 +33,12 @@ class StockTable(SiteTable):
     caption = "Stock by item"
     many = True
     code = tables.Column(verbose_name="Item")
-    description = tables.Column()
-    usable = StockColumn(default="0")
+    description = tables.Column(attrs=cells("told"))
+    usable = StockColumn("figure", default="0")
     expired = StockColumn(default="")
     held = StockColumn(verbose_name="On hold", default="")
     handed_out = StockColumn(verbose_name="Handed out", default="")
-    group = tables.Column(default="")
+    group = tables.Column(default="", attrs=cells("roomy"))
 
     class Meta:
         empty_text = "No item here."
@@ -53,12 +53,9 @@ class PlaceTable(SiteTable):
 
     caption = "Stock by place"
     name = tables.Column(verbose_name="Place")
-    kind = tables.Column()
-    holds = tables.Column(verbose_name="Items there", attrs={"th": {"class": "number"}, "td": {"class": "number"}})
-
-    walk = tables.Column(
-        verbose_name="On the walk", default="", attrs={"th": {"class": "number"}, "td": {"class": "number"}}
-    )
+    kind = tables.Column(attrs=cells("bare"))
+    holds = tables.Column(verbose_name="Items there", attrs=NUMBER)
+    walk = tables.Column(verbose_name="On the walk", default="", attrs=NUMBER)
 
     class Meta:
         empty_text = "No place here."
@@ -74,8 +71,8 @@ class MoveTable(SiteTable):
     caption = "Moves of the item"
     many = True
     at = tables.Column(accessor="posting__at", verbose_name="When")
-    kind = tables.Column(accessor="posting__kind", verbose_name="What")
-    quantity = QuantityColumn()
+    kind = tables.Column(accessor="posting__kind", verbose_name="What", attrs=cells("bare"))
+    quantity = QuantityColumn("figure")
     source = tables.Column(verbose_name="From")
     target = tables.Column(verbose_name="To")
     lot = tables.Column(default="")

@@ -14,7 +14,19 @@ from takeoff.sites.models import Site
 from takeoff.templatetags.shown import quantity, site_length
 
 PER_PAGE = 50
-NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
+
+
+def cells(*classes: str) -> dict[str, dict[str, str]]:
+    """
+    Return what a column's head and cells are.
+
+    number : to the right. On a phone, where a row is a few lines: named leads it, figure stands at its end, told has a
+    line of its own and bare no label; roomy is left out.
+    """
+    return {part: {"class": " ".join(classes)} for part in ("th", "td")}
+
+
+NUMBER = cells("number")
 
 
 class SiteTable(tables.Table):
@@ -39,8 +51,8 @@ class SiteTable(tables.Table):
 class QuantityColumn(tables.Column):
     """A quantity, to the right."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(attrs=NUMBER, **kwargs)
+    def __init__(self, *classes: str, **kwargs: Any) -> None:
+        super().__init__(attrs=cells("number", *classes), **kwargs)
 
     def render(self, value: Any) -> str:
         """Return the quantity as people read it."""

@@ -10,10 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
-from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db import transaction
 from django.utils import timezone
 
 from takeoff.database.bulk import check_references_now, insert_rows
@@ -33,20 +31,19 @@ from takeoff.records.answers import (
     refused,
     told_again,
 )
-from takeoff.records.decoding import Sent, decode, read_again
+from takeoff.records.asides import end_aside, refiled, subject_of, waiting_for
+from takeoff.records.decoding import Sent, decode
 from takeoff.records.models import AsideEnd, Record, SetAside
+from takeoff.records.naming import find_reversed, put_things
 from takeoff.records.record_kinds import Filing, RecordKind, keepers, kinds
 from takeoff.records.reversals import ReversalsKind
 from takeoff.records.row_hashes import hash_as_before, row_hash, written_row
 from takeoff.records.terms.clocks import corrected, offset, offset_in_words
 from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherContentError, RecordError
 from takeoff.sheets.context import LoadContext
-from takeoff.sheets.resolving import resolve
-from takeoff.sheets.row_reading import reading_of
 from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
 
-MANY = 1_000  # things to look for, from which on it is quicker to read all that waits
 CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 
 
@@ -177,13 +174,13 @@ class Batch:
         What is known with other content, and what cannot be kept for what it names, has its error.
         """
         if not resolved:
-            self.resolve(filings)
+            put_things(self.site, self.sender, self.received, filings)
         self.find_reversed(filings)
         filings = sorted(filings, key=_when)
         if resolved and not rehearsed():
             self.write_ahead(filings)
         # What waits for these records is tried with them: locked at once, and so in the house's order.
-        waiting = self.waiting_for(filings)
+        waiting = waiting_for(self.site, filings)
         self.locked_too = {aside.pk for aside in waiting}
         self.lock([*filings, *self.refiled(waiting)])
         # Only now nobody else can be keeping them.
@@ -204,56 +201,11 @@ class Batch:
                 filing.error = None
         return fresh
 
-    def resolve(self, filings: Sequence[Filing]) -> None:
-        """Put things in place of names; what nobody knows is what the record lacks."""
-        context = LoadContext(self.site, self.sender, self.received, reading_of(self.site), narrow=True)
-        by_kind: dict[str, list[Filing]] = {}
-        for filing in filings:
-            by_kind.setdefault(filing.kind.name, []).append(filing)
-        for mine in by_kind.values():
-            by_row = {id(filing.row): filing for filing in mine}
-            _good, bad = resolve(context, mine[0].kind, [filing.row for filing in mine])
-            expected = {(problem.row, problem.column): problem for problem in context.problems}
-            for row in bad:
-                filing = by_row[id(row)]
-                column, problem = next((c, p) for (number, c), p in expected.items() if number == row.number)
-                to = next(each.kind.to for each in filing.kind.columns if each.name == column)  # type: ignore[attr-defined]  # a Reference
-                name = filing.row.said[column]
-                filing.error = RecordError(
-                    f"There is no {to} {name} here.",
-                    column=column,
-                    found=problem.found,
-                    expected=problem.expected,
-                    lacks=f"{to} {name}",
-                )
-                filing.unready = True
-            context.problems.clear()
-
     def find_reversed(self, filings: Sequence[Filing]) -> None:
-        """Give each reversal the record that it takes back, and a moment that is not before it."""
-        reversals = [each for each in filings if isinstance(each.kind, ReversalsKind)]
+        """Give each reversal the record that it takes back, one that is stored or one that came with it."""
         self.filed_here |= {filing.id: filing.record for filing in filings if filing.aside is None}
-        there = self.records(each["reverses"] for each in reversals) if reversals else {}
-        for filing in reversals:
-            wanted = filing["reverses"]
-            found = there.get(wanted) or self.filed_here.get(wanted)
-            if found is None:
-                filing.error = RecordError(
-                    f"Nothing with the id {wanted} is known here.",
-                    column="reverses",
-                    found=wanted,
-                    expected="the id of something that was reported",
-                    lacks=f"record {wanted}",
-                )
-                filing.unready = True
-            elif found.kind == ReversalsKind.name:
-                filing.error = MalformedError(
-                    f"{wanted} takes something back itself: report anew what really happened.", column="reverses"
-                )
-                filing.unready = True
-            else:
-                filing.reverses = found
-                filing.record.at = filing.row.values["at"] = max(filing.at, found.at)
+        wanted = [filing["reverses"] for filing in filings if isinstance(filing.kind, ReversalsKind)]
+        find_reversed(filings, self.filed_here | self.records(wanted) if wanted else {})
 
     def hold_against(self, filing: Filing) -> None:
         """Refuse what hangs on a record that nobody knows, and what its sender may not do."""
@@ -280,7 +232,7 @@ class Batch:
                 self.drop_reversed(filing)
         self.let_keep([filing for filing in fresh if not filing.error and not filing.settled])
         lacking = [filing for filing in fresh if filing.error and filing.error.lacks]
-        waiting = self.waiting_for(fresh)
+        waiting = waiting_for(self.site, fresh)
         there = [aside for aside in waiting if aside.pk in self.locked_too]
         if lacking or there:
             self.retry(lacking, there)
@@ -306,18 +258,6 @@ class Batch:
         for keeper in keepers():
             if mine := by_keeper.get(id(keeper)):
                 keeper.lock(self.site, mine)
-
-    def waiting_for(self, filings: Sequence[Filing]) -> list[SetAside]:
-        """Return what was set aside and is to be tried again with these records."""
-        if not filings:
-            return []
-        subjects = {_subject(filing) for filing in filings}
-        brought = {f"record {filing.id}" for filing in filings}
-        brought |= {thing for filing in filings if not filing.error for thing in filing.kind.brings(filing.row.said)}
-        rows = queries.waiting(self.site).exclude(lacks="")
-        if len(subjects) + len(brought) <= MANY:
-            return list(rows.filter(Q(subject__in=subjects) | Q(lacks__in=brought)))
-        return [aside for aside in rows if aside.subject in subjects or aside.lacks in brought]
 
     def drop_reversed(self, filing: Filing) -> None:
         """End a record that waits aside and is taken back: it will not be tried again."""
@@ -368,21 +308,11 @@ class Batch:
 
     def refiled(self, asides: Sequence[SetAside]) -> list[Filing]:
         """Return records that wait aside as ones on their way again, things in place of names where they are known."""
-        filings = [self.refiled_one(aside) for aside in asides]
+        filings = [refiled(self.site, aside) for aside in asides]
         if filings:
-            self.resolve(filings)
+            put_things(self.site, self.sender, self.received, filings)
             self.find_reversed(filings)
         return filings
-
-    def refiled_one(self, aside: SetAside) -> Filing:
-        """Return a record that waits aside as one on its way again, as it was written."""
-        record = aside.record
-        kind = kinds()[record.kind]
-        assert record.row is not None  # only what came as a record is set aside
-        row = read_again(kind, record.row, reading_of(self.site), number=-aside.pk)
-        row.said = dict(row.values)
-        row.values["at"] = record.at
-        return Filing(kind, row, record, sender=record.recorded_by, aside=aside)
 
     def write_ahead(self, filings: Sequence[Filing]) -> None:
         """
@@ -416,7 +346,7 @@ class Batch:
             [
                 SetAside(
                     record=filing.record,
-                    subject=_subject(filing),
+                    subject=subject_of(filing),
                     lacks=filing.error.lacks,
                     reason=str(filing.error)[:1000],
                 )
@@ -446,17 +376,6 @@ class Batch:
         }
 
 
-def end_aside(aside: SetAside, how: AsideEnd.How, sender: User | None, **more: Any) -> AsideEnd:
-    """End a record that waits aside. Raises RecordError when it has an end already."""
-    try:
-        with transaction.atomic():
-            return AsideEnd.objects.create(
-                set_aside=aside, how=how, recorded_at=timezone.now(), recorded_by=sender, **more
-            )
-    except IntegrityError as error:
-        raise RecordError(f"{aside.record} has been settled meanwhile: look at it again.") from error
-
-
 def _same(earlier: Record, filing: Filing) -> bool:
     """Return whether a record says what was kept under its id; by the old rule where that is older than records."""
     if earlier.kind != filing.kind.name:
@@ -473,13 +392,6 @@ def _other_content(filing: Filing) -> OtherContentError:
         found=filing.id,
         expected=f"what was reported under this id, unchanged; to correct it, {filing.kind.correction}",
     )
-
-
-def _subject(filing: Filing) -> str:
-    """Return what a record is about; a reversal is about what it takes back."""
-    if filing.reverses is not None and filing.reverses.row is not None:
-        return kinds()[filing.reverses.kind].subject(filing.reverses.row)
-    return filing.kind.subject(filing.row.said)
 
 
 def _when(filing: Filing) -> tuple[datetime, int, int, str]:

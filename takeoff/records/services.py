@@ -15,7 +15,8 @@ from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
 from takeoff.records import queries
 from takeoff.records.answers import Answer
-from takeoff.records.batch import Batch, end_aside
+from takeoff.records.asides import end_aside
+from takeoff.records.batch import Batch
 from takeoff.records.decoding import Sent
 from takeoff.records.models import AsideEnd, Record, SetAside
 from takeoff.records.record_kinds import kinds

@@ -10,8 +10,8 @@ from kits.audit.proofs import prove_site
 from kits.models import Posting
 from kits.stock.places import Places
 from takeoff.models import AsideEnd, Item, Member, Record, SetAside, Site
+from takeoff.records import batch
 from takeoff.records.answers import question_of
-from takeoff.records.batch import Batch
 from takeoff.records.decoding import Sent
 from takeoff.records.record_kinds import kinds
 from takeoff.records.row_hashes import hash_as_before, row_hash
@@ -186,9 +186,9 @@ def test_what_others_set_aside_after_the_locks_were_taken_is_tried_once_the_reco
     aside = sent("issues", "i", quantity="4", bin="Bench")
     assert answer(site, user, aside) == ["aside"]
     ItemFactory(site=site, code="NUT")
-    look = Batch.waiting_for
+    look = batch.waiting_for
     first = iter([lambda *_: []])  # the look ahead of the locks came too early to see it
-    monkeypatch.setattr(Batch, "waiting_for", lambda self, filings: next(first, look)(self, filings))
+    monkeypatch.setattr(batch, "waiting_for", lambda site, filings: next(first, look)(site, filings))
     with django_capture_on_commit_callbacks() as callbacks:
         assert answer(site, user, sent("counts", "c", item="NUT", bin="Bench", counted="3")) == ["kept"]
     assert waits(site) == ["i"]

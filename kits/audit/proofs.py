@@ -15,6 +15,7 @@ from django.apps import apps
 from django.db import connection, models
 from django.db.models import F, Sum
 
+from kits.orders.queries import altered_files, out_of_step
 from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Lot, LotDay, Move
 from kits.stock.worth import worth_lying
@@ -53,6 +54,8 @@ def prove_site(site: Site) -> list[Proof]:
         Proof("No real place holds less than nothing", _told(_negative(site))),
         Proof("What was counted of deliveries is what suppliers lack", _told(_uncovered(site))),
         Proof("Lots can be used to the day that was said last", _told(_other_days(site))),
+        Proof("Orders are as far as their steps say", _told(out_of_step(site))),
+        Proof("Files for suppliers are as they were sent", _told(altered_files(site))),
         Proof("Photos are the files that were kept, and none that was taken away", _told(lost_or_left(site))),
         Proof("Published rule books are as they were published", _told(str(book) for book in altered_books(site))),
     ]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 
-from kits.orders.course.order_steps import NOT_SENT
-from kits.orders.models import OrderDelivery, OrderLine
+from kits.orders.course.order_steps import NOT_SENT, Step, state_after
+from kits.orders.models import Order, OrderDelivery, OrderFile, OrderLine, OrderStep
 from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -43,6 +44,27 @@ def confirmed(site: Site, orders: Collection[int] | None = None) -> dict[int, li
     for row in rows.order_by("pk"):
         by_line[row.line_id].append(row)
     return {line: last_reply(of_line) for line, of_line in by_line.items()}
+
+
+def out_of_step(site: Site) -> list[str]:
+    """Return the orders that are not as far as their steps say."""
+    steps: dict[int, list[Step]] = defaultdict(list)
+    done = standing(OrderStep.objects.of(site)).filter(line=None).order_by("pk")
+    for order, step in done.values_list("order", "step"):
+        steps[order].append(Step(step))
+    answered = set(standing(OrderDelivery.objects.of(site)).values_list("line__order", flat=True))
+    orders = Order.objects.of(site).order_by("name")
+    return [
+        f"{order} is {order.state}"
+        for order in orders
+        if state_after(steps[order.pk], answered=order.pk in answered) != order.state
+    ]
+
+
+def altered_files(site: Site) -> list[str]:
+    """Return the files for suppliers whose bytes are not those that were sent."""
+    files = OrderFile.objects.of(site).order_by("pk").iterator(chunk_size=20)
+    return [str(file) for file in files if hashlib.sha256(bytes(file.content)).hexdigest() != file.sha256]
 
 
 def last_reply(rows: Iterable[OrderDelivery]) -> list[OrderDelivery]:

@@ -14,6 +14,7 @@ from kits.orders.models import Order, OrderDelivery, OrderLine, OrderStep
 from takeoff.database.bulk import rewrite
 from takeoff.database.locks import lock
 from takeoff.people.models import User
+from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 
 
@@ -47,8 +48,9 @@ def step_to_states(*, orders: Iterable[Order], sender: User | None, note: str = 
 def bring_to(*, site: Site, orders: Collection[int], state: Order.State, note: str) -> None:
     """Bring orders to a state that follows from something else than a record of theirs."""
     found = lock(Order.objects.of(site).filter(pk__in=orders))
+    answered = set(standing(OrderDelivery.objects.of(site)).filter(line__order__in=orders).values_list("line__order"))
     for order in found:
-        order.state = state
+        order.state = Order.State.CONFIRMED if state == Order.State.SENT and (order.pk,) in answered else state
     rewrite(Order.objects.of(site), found, ("state",))
     step_to_states(orders=found, sender=None, note=note)
 

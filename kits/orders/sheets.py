@@ -72,6 +72,10 @@ class OrdersTable(DescriptionTable):
             OrderLine.objects.of(context.site).filter(order__name__in={row["order"] for row in rows}),
         )
         states = {name: order.state for name, order in context.lookup("order").items()}
+        for row in rows:
+            state = states.get(row["order"])
+            if row["state"] == Order.State.SENT and state is not None and Order.State(state).is_open:
+                row.values["state"] = state  # what is confirmed was sent, too: that says nothing new
         orders = save_wholes(context, self, rows, Order)
         named = {orders[row["order"]].pk for row in rows}
         moved = [order for order in orders.values() if states.get(order.name) != order.state]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -18,10 +18,13 @@ from kits.shipments.models import PackingLine
 from kits.shortages.cable_reading import reels_on_order
 from kits.shortages.item_books import lead_time
 from kits.shortages.queries import working_days_of
+from kits.shortages.reckon.working_days import WorkingDays
 from reels.ledger.models import Reel
 from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 from takeoff.units.exact import SCALE, to_ticks
+
+ReelsKey = tuple[str, int, int]  # order, cable, length of a reel in ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,36 +123,49 @@ def standings(site: Site, orders: Iterable[Order]) -> list[OrderStanding]:
         steps[step.order_id].append(step)
     replies = confirmed(site, keys)
     listed = _listed(site, keys)
-    reels = (
-        _reels(site, orders, lines) if any(line.cable_id for of_order in lines.values() for line in of_order) else {}
-    )
+    cable = any(line.cable_id for of_order in lines.values() for line in of_order)
+    reels = Reel.objects.of(site) if cable else ()
+    to_ship = _reels_to_come(site, reels)
+    to_come = _reels_to_come(site, [reel for reel in reels if reel.state != Reel.State.ON_THE_WAY])
     days, today = working_days_of(site), site.today()
     found = []
     for order in orders:
         mine = []
         for line in lines[order.pk]:
             reply = tuple(replies.get(line.pk, ()))
-            told = [(to_ticks(row.quantity), row.on) for row in reply]
-            ordered = ordered_now(to_ticks(line.quantity), (ticks for ticks, _ in told))
+            ordered = ordered_now(to_ticks(line.quantity), (to_ticks(row.quantity) for row in reply))
             if line.item_id is None:
-                shipped = ordered - reels.get((order.name, line.cable_id, line.reel_length), 0)
-                shipped, received, to_count = (shipped, shipped, 0) if order.state in OPEN else (0, 0, 0)
+                came = _of_reels(line, order, ordered, to_ship, to_come)
             else:
-                shipped, received, to_count = _take(listed[order.pk, line.item_id], ordered)
-            is_open = order.state in OPEN and not line.rest_cancelled
-            ware = line.item or line.cable
-            assert ware is not None
-            lead = lead_time(
-                ware.lead_time_days if ware.lead_time_days is not None else order.supplier.lead_time_days,
-                order.supplier,
-            )
-            provisional = (
-                days.after(line.sent, lead) if line.sent and lead and not reply and not line.expected else None
-            )
-            coming = still_coming(ordered, told, shipped) if is_open else ()
-            mine.append(LineStanding(line, ordered, reply, shipped, received, to_count, coming, provisional))
+                came = _take(listed[order.pk, line.item_id], ordered)
+            mine.append(_line(line, order, ordered, reply, came, days))
         found.append(_stands(site, order, tuple(mine), tuple(steps[order.pk]), today))
     return found
+
+
+def _line(
+    line: OrderLine,
+    order: Order,
+    ordered: int,
+    reply: tuple[OrderDelivery, ...],
+    came: tuple[int, int, int],
+    days: WorkingDays,
+) -> LineStanding:
+    """Return how a line stands. came : shipped, received, and shipped but not counted yet."""
+    ware = line.item or line.cable
+    assert ware is not None
+    own = ware.lead_time_days
+    lead = lead_time(order.supplier.lead_time_days if own is None else own, order.supplier)
+    open_ = order.state in OPEN and not line.rest_cancelled
+    guessed = open_ and not reply and not line.expected
+    return LineStanding(
+        line,
+        ordered,
+        reply,
+        *came,
+        coming=still_coming(ordered, [(to_ticks(row.quantity), row.on) for row in reply], came[0]) if open_ else (),
+        provisional=days.after(line.sent, lead) if guessed and line.sent and lead else None,
+    )
 
 
 def _stands(
@@ -209,16 +225,21 @@ def _take(listed: list[list[int]], most: int) -> tuple[int, int, int]:
     return shipped, received, to_count
 
 
-def _reels(
-    site: Site, orders: Sequence[Order], lines: dict[int, list[OrderLine]]
-) -> dict[tuple[str, int | None, object], int]:
-    """Return by order, cable and length how many reels are still to come, as ticks of a reel."""
-    found: dict[tuple[str, int | None, object], int] = defaultdict(int)
-    coming = reels_on_order(site, Reel.objects.of(site))
-    lengths = {
-        to_ticks(line.reel_length): line.reel_length for rows in lines.values() for line in rows if line.reel_length
-    }
-    for cable, rows in coming.items():
+def _of_reels(
+    line: OrderLine, order: Order, ordered: int, to_ship: Mapping[ReelsKey, int], to_come: Mapping[ReelsKey, int]
+) -> tuple[int, int, int]:
+    """Return how many reels of a line were shipped, came, and are on the way; of one that is over nobody knows."""
+    if order.state not in OPEN or line.rest_cancelled or line.cable_id is None or line.reel_length is None:
+        return 0, 0, 0
+    key = order.name, line.cable_id, to_ticks(line.reel_length)
+    shipped, received = ordered - to_ship.get(key, 0), ordered - to_come.get(key, 0)
+    return shipped, received, shipped - received
+
+
+def _reels_to_come(site: Site, reels: Collection[Reel]) -> dict[ReelsKey, int]:
+    """Return by order, cable and length how many reels are still to come beside these, as ticks of a reel."""
+    found: dict[ReelsKey, int] = defaultdict(int)
+    for cable, rows in reels_on_order(site, reels).items():
         for row in rows:
-            found[row.order, cable, lengths.get(row.length)] += row.count * SCALE
+            found[row.order, cable, row.length] += row.count * SCALE
     return found

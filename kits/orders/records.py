@@ -114,7 +114,7 @@ class RepliesKind(OrderKind):
 
     name = "replies"
     did = "Reply"
-    order = 287
+    order = 289
     rank = 8
     help = (
         "What a supplier confirmed of a line of an order, a row for each delivery. Rows with the same reply add up; "

@@ -7,6 +7,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from kits.claims.queries import still_open
+from kits.gang_boxes.pages import boxes
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
 from kits.overview.run_figures import by_run, run_figures
@@ -16,6 +17,7 @@ from kits.overview.today import due
 from kits.reorders.pages import sections_due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
+from reels.field.doubts import doubts_page
 from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, ORDER, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
@@ -42,7 +44,9 @@ def today(request: SiteRequest) -> HttpResponse:
     context["waiting"] = waiting(request.site).count()
     context["order_sections"] = sections_due(request.site) if may(request.roles, ORDER) else ()
     context["may_order"] = may(request.roles, ORDER)
+    context["doubts"] = len(doubts_page(request.site).open)
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
+    context["boxes"] = [box for box in boxes(request.site) if box.due] if may(request.roles, HAND_OUT) else []
     return render(request, "kits/overview/today.html", context)
 
 

@@ -25,7 +25,7 @@ def steps_of_known_orders(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('kits', '0016_postings_taken_back'),
+        ('kits', '0017_shares_of_gang_boxes'),
         ('takeoff', '0016_count_blind'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

@@ -15,7 +15,7 @@ def steps_of_known_orders(apps, schema_editor):
     OrderStep = apps.get_model("kits", "OrderStep")
     OrderStep.objects.bulk_create(
         OrderStep(
-            order=order, event_id="before steps were kept", at=now, recorded_at=now,
+            order=order, event_id="state before steps were kept", at=now, recorded_at=now,
             step=STEPS.get(order.state, order.state), po=order.po,
         )
         for order in apps.get_model("kits", "Order").objects.all()

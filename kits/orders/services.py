@@ -17,6 +17,8 @@ from takeoff.people.models import User
 from takeoff.records.reported import standing
 from takeoff.sites.models import Site
 
+OF_STATE = "state "  # how the id of a step begins that no record told of
+
 
 @transaction.atomic
 def note_sent(*, site: Site, orders: Collection[int], on: date) -> None:
@@ -34,7 +36,7 @@ def step_to_states(*, orders: Iterable[Order], sender: User | None, note: str = 
             order=order,
             step=STEP_OF[order.state].value,
             po=order.po,
-            event_id=str(uuid4()),
+            event_id=f"{OF_STATE}{uuid4()}",
             at=now,
             note=note,
             recorded_at=now,

@@ -21,7 +21,7 @@ urlpatterns = [
     path("<slug:site_slug>/", include("reels.field.urls")),
     path("<slug:site_slug>/cut-plan/", include("reels.plans.urls")),
     path("<slug:site_slug>/shortages/", include("kits.shortages.urls")),
-    path("<slug:site_slug>/shortages/", include("kits.reorders.urls")),
+    path("<slug:site_slug>/", include("kits.reorders.urls")),
     path("<slug:site_slug>/offers/", include("kits.offers.urls")),
     path("<slug:site_slug>/close-out/", include("kits.closing.urls")),
 ]

@@ -24,6 +24,9 @@ class KitsConfig(AppConfig):
         "Claim": "take back its steps",
         "ClaimLine": "take back the step that opened its claim",
         "ClaimStep": "take it back by another record",
+        "OrderStep": "take it back by another record",
+        "OrderDelivery": "take it back by another record",
+        "OrderFile": "send the order again as a new revision",
     }
 
     def ready(self) -> None:

@@ -2,7 +2,7 @@
 
 from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.gate.models import Arrival, ArrivedPackage, TruckCall
-from kits.orders.models import Order, OrderLine
+from kits.orders.models import Order, OrderDelivery, OrderFile, OrderLine, OrderStep
 from kits.promises.models import Kit, KitBox, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
@@ -24,7 +24,10 @@ __all__ = [
     "LotDay",
     "Move",
     "Order",
+    "OrderDelivery",
+    "OrderFile",
     "OrderLine",
+    "OrderStep",
     "Package",
     "PackingLine",
     "Posting",

@@ -17,6 +17,7 @@ from django.apps import apps
 from django.db import connection, models, transaction
 from django.db.models import Exists, F, Sum
 
+from kits.orders.queries import altered_files, out_of_step
 from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Lot, LotDay, Move
 from kits.stock.queries import reversals
@@ -54,6 +55,8 @@ def prove_site(site: Site) -> list[Proof]:
         prove("No real place holds less than nothing", lambda: _negative(site)),
         prove("What was counted of deliveries is what suppliers lack", lambda: _uncovered(site)),
         prove("Lots can be used to the day that was said last", lambda: _other_days(site)),
+        prove("Orders are as far as their steps say", lambda: out_of_step(site)),
+        prove("Files for suppliers are as they were sent", lambda: altered_files(site)),
         prove("Photos are the files that were kept, and none that was taken away", lambda: lost_or_left(site)),
         prove("Published rule books are as they were published", lambda: map(str, altered_books(site))),
     ]

@@ -10,12 +10,20 @@ from typing import Any
 from kits.claims.course.claim_steps import ENDS, SETTLED, Step
 from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.claims.queries import ToClaim, to_claim
-from kits.claims.services import lacking, order_replacements, record_steps, replacement_name, withdraw_replacements
+from kits.claims.services import (
+    lacking,
+    order_replacements,
+    record_steps,
+    replace_after_all,
+    replacement_name,
+    withdraw_replacements,
+)
 from kits.gate.records import GATE_KEEPER
 from kits.orders.models import Order, OrderLine
 from kits.receiving.queries import delivery_reports
 from kits.shipments.models import PackingLine, Shipment
 from takeoff.people.permissions import CLAIM
+from takeoff.records.minor_units import minor_or_wrong
 from takeoff.records.record_kinds import AT, BY, ID, Filing, Keeper, RecordKind, register_kind
 from takeoff.records.reported import reported, standing, taking
 from takeoff.records.terms.errors import MalformedError, RecordError
@@ -23,7 +31,6 @@ from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Number, Reference, Text, Whole
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
-from takeoff.units.money import minor_digits
 
 
 @dataclass(slots=True, eq=False)
@@ -68,8 +75,9 @@ class ClaimBook:
             course = by_key[step.claim_id]
             course.steps.append(step)
             self.steps[step.event_id] = course, step
-        rows = OrderLine.objects.of(site).filter(claim__in=by_key).values_list("claim", "order")
-        self.orders = dict(rows)
+        rows = OrderLine.objects.of(site).filter(claim__in=by_key).values_list("claim", "order", "order__state")
+        self.orders = {claim: order for claim, order, _ in rows}
+        self.withdrawn = {order for _, order, state in rows if state == Order.State.CANCELLED}
         self.on_the_way = set(
             PackingLine.objects.of(site).filter(order__in=self.orders.values()).values_list("order", flat=True)
         )
@@ -188,16 +196,20 @@ class ClaimBook:
         claims = [course.claim for course in self.courses.values() if course.claim.pk is None]
         lines = [line for course in self.courses.values() if course.claim.pk is None for line in course.lines]
         record_steps(claims=claims, lines=lines, steps=self.added, taken_back=self.taken_back)
-        settled, withdrawn = [], []
+        settled, withdrawn, again = [], [], []
         for course in self.courses.values():
-            ordered = course.claim.pk in self.orders
-            if course.replaced and not ordered:
+            order = self.orders.get(course.claim.pk)
+            if course.replaced and order is None:
                 assert course.end is not None
                 settled.append((course.claim, course.lines, self.site.local_date(course.end.at)))
-            elif ordered and not course.replaced:
+            elif course.replaced and order in self.withdrawn:
+                again.append(order)
+            elif order is not None and order not in self.withdrawn and not course.replaced:
                 withdrawn.append(course.claim)
         if withdrawn:
             withdraw_replacements(site=self.site, claims=withdrawn)
+        if again:
+            replace_after_all(site=self.site, orders=again)
         if settled:
             order_replacements(site=self.site, settled=settled)
 
@@ -272,12 +284,7 @@ def _amount(filing: Filing, step: Step, site: Site) -> int | None:
         raise MalformedError(
             "Only a claim that is settled has an amount.", column="amount", found=str(amount), expected="no amount"
         )
-    digits = minor_digits(site.currency)
-    minor = amount.scaleb(digits)
-    if minor != minor.to_integral_value():
-        expected = f"an amount of {site.currency} with at most {digits} decimal places"
-        raise MalformedError(f"Write {expected}.", column="amount", found=str(amount), expected=expected)
-    return int(minor)
+    return minor_or_wrong(filing, "amount", site)
 
 
 def _trucks(left: Sequence[ToClaim]) -> str:

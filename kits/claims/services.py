@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 
 from django.db import transaction
 
 from kits.claims.models import Claim, ClaimLine, ClaimStep
 from kits.orders.models import Order, OrderLine
+from kits.orders.services import bring_to, step_to_states
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks, to_ticks
 
@@ -59,13 +60,20 @@ def order_replacements(*, site: Site, settled: Sequence[tuple[Claim, Sequence[Cl
         ]
     Order.objects.bulk_create(orders)
     OrderLine.objects.bulk_create(order_lines)
+    step_to_states(orders=orders, sender=None)
 
 
 @transaction.atomic
 def withdraw_replacements(*, site: Site, claims: Sequence[Claim]) -> None:
-    """Take away the orders that claims were settled with; nothing has been sent of them."""
-    orders = OrderLine.objects.of(site).filter(claim__in=claims).values_list("order", flat=True)
-    Order.objects.of(site).filter(pk__in=set(orders)).delete()
+    """Cancel the orders that claims were settled with; nothing has been sent of them."""
+    orders = set(OrderLine.objects.of(site).filter(claim__in=claims).values_list("order", flat=True))
+    bring_to(site=site, orders=orders, state=Order.State.CANCELLED, note="its claim was not settled so after all")
+
+
+@transaction.atomic
+def replace_after_all(*, site: Site, orders: Collection[int]) -> None:
+    """Let orders count again that were cancelled when what settled their claims was taken back."""
+    bring_to(site=site, orders=orders, state=Order.State.SENT, note="its claim is settled so after all")
 
 
 def replacement_name(claim: Claim) -> str:

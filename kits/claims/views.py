@@ -36,7 +36,10 @@ def claim(request: SiteRequest, claim_id: int) -> HttpResponse:
         "today": request.site.today(),
         "steps": ClaimStep.Kind.choices,
         "prices": may(request.roles, SEE_PRICES),
-        "order": Order.objects.of(request.site).filter(lines__claim=file.claim).first(),
+        "order": Order.objects.of(request.site)
+        .filter(lines__claim=file.claim)
+        .exclude(state=Order.State.CANCELLED)
+        .first(),
         "claim_source": CLAIM_SOURCE,
         "answer_source": ANSWER_SOURCE,
     }

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from kits.orders.course.order_steps import NOT_SENT
 from kits.orders.models import Order, OrderLine
 from takeoff.catalogue.models import Item
 from takeoff.sheets.context import LoadContext
@@ -88,7 +89,7 @@ def _against_sent(context: LoadContext, row: Row, order: Order, sent: Mapping[tu
         context.caution(row, "quantity", f"was {_number(line.quantity)}, and {known}")
     if order.supplier_id != row["supplier"].pk:
         context.caution(row, "supplier", f"was {order.supplier}, and {known}", about=order.name)
-    if row["state"] in {Order.State.DRAFT, Order.State.CANCELLED} and row.gives("state"):
+    if row["state"] in {*NOT_SENT, Order.State.CANCELLED} and row.gives("state"):
         context.caution(row, "state", f"was {order.state}, and {known}", about=order.name)
 
 

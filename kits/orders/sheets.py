@@ -9,13 +9,14 @@ from django.db.models import Model
 
 from kits.orders.models import Order, OrderLine
 from kits.orders.order_doubts import look_at_orders, tell_orders
-from kits.orders.services import note_sent
+from kits.orders.services import note_sent, step_to_states
+from takeoff.database.locks import lock
 from takeoff.sheets.cells.columns import Column
 from takeoff.sheets.cells.kinds import Choice, Day, Number, Reference, Text
 from takeoff.sheets.cells.measured import Length
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.matching import match
-from takeoff.sheets.registry import by_name, register, register_follower, register_reference
+from takeoff.sheets.registry import by_name, register, register_follower, register_lock, register_reference
 from takeoff.sheets.saving import save_matched, save_wholes
 from takeoff.sheets.table_kinds import DescriptionTable, Row
 
@@ -70,8 +71,15 @@ class OrdersTable(DescriptionTable):
             context.lookup("order"),
             OrderLine.objects.of(context.site).filter(order__name__in={row["order"] for row in rows}),
         )
+        states = {name: order.state for name, order in context.lookup("order").items()}
+        for row in rows:
+            state = states.get(row["order"])
+            if row["state"] == Order.State.SENT and state is not None and Order.State(state).is_open:
+                row.values["state"] = state  # what is confirmed was sent, too: that says nothing new
         orders = save_wholes(context, self, rows, Order)
         named = {orders[row["order"]].pk for row in rows}
+        moved = [order for order in orders.values() if states.get(order.name) != order.state]
+        step_to_states(orders=moved, sender=context.user)
         lines = OrderLine.objects.of(context.site).filter(order__in=named)
         known_lines = {
             (line.order_id, line.item_id, line.cable_id, line.run_id, line.reel_length): line for line in lines
@@ -128,4 +136,5 @@ register(OrdersTable())
 register_follower(
     tables={"site", "items", "rules", "runs", "ends", "sections", "crossings", "conductors"}, follow=tell_orders
 )
+register_lock("order", lambda site, names: lock(Order.objects.of(site).filter(name__in=names).only("pk")))
 register_reference("order", by_name(lambda site: Order.objects.of(site).select_related("supplier")))

@@ -14,10 +14,11 @@ from kits.overview.run_figures import by_run, run_figures
 from kits.overview.store_figures import store_figures
 from kits.overview.tables import RunTable
 from kits.overview.today import due
+from kits.reorders.pages import sections_due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
 from reels.field.doubts import doubts_page
-from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
+from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, ORDER, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
 from takeoff.records.answers import question_of
@@ -41,6 +42,8 @@ def today(request: SiteRequest) -> HttpResponse:
     context = {"due": found, "runs": run_page.run_ids(request.site), "claims": claims, "to_claim": to_claim}
     context["may_claim"] = may(request.roles, CLAIM)
     context["waiting"] = waiting(request.site).count()
+    context["order_sections"] = sections_due(request.site) if may(request.roles, ORDER) else ()
+    context["may_order"] = may(request.roles, ORDER)
     context["doubts"] = len(doubts_page(request.site).open)
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
     context["boxes"] = [box for box in boxes(request.site) if box.due] if may(request.roles, HAND_OUT) else []

@@ -6,7 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
+from kits.orders.course.still_coming import ordered_now, still_coming
 from kits.orders.models import Order, OrderLine
+from kits.orders.queries import confirmed
 from kits.shipments.models import PackingLine
 from kits.shortages.item_books import lead_time
 from kits.shortages.reckon.lines import CableWare, ReelsOnOrder
@@ -28,7 +30,7 @@ def cable_wares(site: Site) -> dict[int, CableWare]:
 
 def reels_on_order(site: Site, reels: Iterable[Reel]) -> dict[int, tuple[ReelsOnOrder, ...]]:
     """
-    Return the reels of each cable that orders are still to bring, by the cable's key, in two queries.
+    Return the reels of each cable that orders are still to bring, by the cable's key, in three queries.
 
     reels : those of the site, here, gone or on the way. One that came off no other and whose shipment is an order, its
     purchase order, or a shipment that answers it came against that order.
@@ -36,12 +38,16 @@ def reels_on_order(site: Site, reels: Iterable[Reel]) -> dict[int, tuple[ReelsOn
     ordered: dict[int, dict[int, list[ReelsOnOrder]]] = defaultdict(lambda: defaultdict(list))
     orders: dict[str, set[int]] = defaultdict(set)
     open_states = [state for state in Order.State if state.is_open]
-    lines = OrderLine.objects.of(site).filter(cable__isnull=False, order__state__in=open_states)
+    lines = OrderLine.objects.of(site).filter(cable__isnull=False, order__state__in=open_states, rest_cancelled=False)
+    replies = confirmed(site)
     for line in lines.select_related("order").order_by("order__name", "pk"):
         assert line.cable_id is not None
         assert line.reel_length is not None
-        reel = ReelsOnOrder(line.order.name, to_ticks(line.reel_length), int(line.quantity), line.expected)
-        ordered[line.cable_id][line.order_id].append(reel)
+        reply = [(int(row.quantity), row.on) for row in replies.get(line.pk, ())]
+        for part in still_coming(ordered_now(int(line.quantity), (count for count, _ in reply)), reply, 0):
+            on = part.on if reply else line.expected
+            reel = ReelsOnOrder(line.order.name, to_ticks(line.reel_length), part.quantity, on)
+            ordered[line.cable_id][line.order_id].append(reel)
         for name in filter(None, (line.order.name, line.order.po)):
             orders[name].add(line.order_id)
     answering = PackingLine.objects.of(site).filter(order__isnull=False).order_by()

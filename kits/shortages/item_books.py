@@ -16,8 +16,10 @@ from fractions import Fraction
 from django.db.models import BigIntegerField, Exists, ExpressionWrapper, F, QuerySet, Sum
 
 from kits.gate.models import Arrival
+from kits.orders.course.order_steps import NOT_SENT
+from kits.orders.course.still_coming import ordered_now
 from kits.orders.models import Order, OrderLine
-from kits.orders.queries import runs_ordered_for
+from kits.orders.queries import confirmed, runs_ordered_for
 from kits.promises.models import KitLine
 from kits.receiving.counting.came_instead import Goods
 from kits.receiving.models import ReceiptLine
@@ -388,6 +390,7 @@ def _orders(
     found: dict[int, list[OrderedLine]] = defaultdict(list)
     drafts: dict[int, list[tuple[str, int]]] = defaultdict(list)
     left = dict(shipped)
+    replies = confirmed(site)
     rows = (
         OrderLine.objects.of(site)
         .filter(item__isnull=False)
@@ -398,9 +401,11 @@ def _orders(
         assert line.item is not None
         order, item, quantity = line.order, line.item.pk, line.q
         state = Order.State(order.state)
-        if state == Order.State.DRAFT:
+        if state in NOT_SENT:
             drafts[item].append((order.name, quantity))
             continue
+        reply = [(to_ticks(row.quantity), row.on) for row in replies.get(line.pk, ())]
+        quantity = ordered_now(quantity, (ticks for ticks, _ in reply))
         # What is shipped of an item is of the lines of its order in turn.
         sent = min(quantity, left.get((order.pk, item), 0))
         if sent:
@@ -411,12 +416,13 @@ def _orders(
                 order.name,
                 quantity,
                 sent,
-                state.is_open,
+                state.is_open and not line.rest_cancelled,
                 line.expected,
                 sent=line.sent,
                 lead=lead,
                 free=line.kind == OrderLine.Charge.NO_CHARGE,
                 fits=frozenset(filter(None, [line.run_id])) if item in made_for else None,
+                confirmed=tuple(reply) if line.pk in replies else None,
             )
         )
     return found, drafts

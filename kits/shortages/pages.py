@@ -19,7 +19,6 @@ from kits.shortages.told.words import (
     act_in_words,
     advice_in_words,
     causes_largest_first,
-    drafts_in_words,
     main_cause_in_words,
     overdue_in_words,
 )
@@ -149,11 +148,6 @@ class ShortagePage:
     def overdue(self) -> str:
         """That the day to order has passed and how late it comes, or why there is no such day."""
         return overdue_in_words(self.line, self.as_of)
-
-    @property
-    def drafts(self) -> str:
-        """What drafts ask for."""
-        return drafts_in_words(self.line)
 
 
 def by_act(rows: Iterable[ShortRow]) -> list[tuple[str, list[ShortRow]]]:

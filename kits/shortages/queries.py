@@ -72,11 +72,12 @@ def terms_of(site: Site, as_of: date) -> Terms:
         as_of=as_of,
         buffer_days=site.buffer_days,
         level=Fraction(site.service_level),
-        working_days=_working_days(site),
+        working_days=working_days_of(site),
     )
 
 
-def _working_days(site: Site) -> WorkingDays:
+def working_days_of(site: Site) -> WorkingDays:
+    """Return the working days of a site."""
     return WorkingDays(tuple(date.fromisoformat(day) for day in site.holidays))
 
 
@@ -89,7 +90,7 @@ def cable_lines(site: Site, as_of: date, *, seconds_per_cable: float = SECONDS_P
     books, standing = ledger(site, as_of=as_of), read_standing(site)
     plans, wares = _plans(site, books, standing), cable_wares(site)
     on_order = reels_on_order(site, [entry.reel for entry in books.reels])
-    lines, days = [], _working_days(site)
+    lines, days = [], working_days_of(site)
     for entry in cable_entries(site, as_of=as_of, books=books):
         yard = CableYard(
             cable=entry.cable.code,

@@ -6,25 +6,27 @@ from typing import Any
 
 import django_tables2 as tables
 from django.utils.html import format_html, format_html_join
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from kits.shortages.pages import ShortRow
-from kits.shortages.told.words import EXPEDITE
+from kits.shortages.told.words import COVERED, EXPEDITE, ORDER_NOW
 from takeoff.people.tables import NUMBER, SiteTable, cells
 from takeoff.templatetags.shown import from_today, money, units, units_of
 from takeoff.units.shown import day_month_year
 
 MOST_RUNS = 4
+ORDER_FORM = "draft-orders"  # the form on the page that drafts what is ticked
 
 
 class ShortageTable(SiteTable):
     """
     What will run out and asks for one act, by the day to order it. Prices show only to those who may see them.
 
-    act : which; the block of what is only to be expedited has nothing to order.
+    act : which; the block of what is only to be expedited has nothing to order. may_order : whether lines are ticked.
     """
 
     many = True
+    tick = tables.Column(verbose_name="Draft", orderable=False, empty_values=(), attrs=cells("bare"))
     order_by_day = tables.Column(accessor="order_by", verbose_name="Order by", order_by="order_by", empty_values=())
     code = tables.Column(verbose_name="Item", attrs=cells("named"))
     short = tables.Column(attrs=NUMBER)
@@ -36,10 +38,24 @@ class ShortageTable(SiteTable):
     class Meta:
         empty_text = "Nothing matches."
 
-    def __init__(self, *args: Any, act: str, prices: bool, **kwargs: Any) -> None:
-        hidden = ("order_by_day", "order") if act == EXPEDITE else ()
+    def __init__(self, *args: Any, act: str, prices: bool, may_order: bool, **kwargs: Any) -> None:
+        nothing_to_order = act in {EXPEDITE, COVERED}
+        hidden = ["order_by_day", "order"] if act == EXPEDITE else []
+        hidden += ["tick"] if nothing_to_order or not may_order else []
         super().__init__(*args, exclude=hidden, prefix=f"{act.replace(' ', '-')}-", **kwargs)
         self.caption, self.act, self.prices = f"Shortages: {act}", act, prices
+
+    def render_tick(self, record: ShortRow) -> SafeString:
+        """Return the box that chooses the item for an order; what is to be ordered now is ticked."""
+        item = record.line.item
+        return format_html(
+            '<label class="tick"><input type="checkbox" form="{}" name="ware" value="i{}"{}>'
+            '<span class="unseen">Draft an order of {}</span></label>',
+            ORDER_FORM,
+            item.id,
+            mark_safe(" checked") if self.act == ORDER_NOW else "",
+            item.description or item.code,
+        )
 
     def render_order_by_day(self, record: ShortRow) -> str | SafeString:
         """Say the day and how far off it is; a day gone by is marked by a word."""

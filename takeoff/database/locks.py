@@ -1,7 +1,8 @@
 """
 The one way to make people take turns.
 
-Order, everywhere: Site → Shipment → Item → Reel → Conductor → Cable, each by key. `docs/ledger.md` says who takes what.
+Order, everywhere: Site → Shipment → Item → Reel → Conductor → Cable → Order, each by key.
+`docs/ledger.md` says who takes what.
 Locks are of the row without its key (FOR NO KEY UPDATE), so that rows which only point to it can be written meanwhile.
 On SQLite the transaction itself is the lock (`transaction_mode` IMMEDIATE), and nothing is done here.
 """
@@ -18,7 +19,7 @@ from django.db import IntegrityError, OperationalError, connection, models, tran
 M = TypeVar("M", bound=models.Model)
 T = TypeVar("T")
 
-ORDER = ("site", "shipment", "item", "reel", "conductor", "cable")  # models of the three floors that are locked
+ORDER = ("site", "shipment", "item", "reel", "conductor", "cable", "order")  # models that are locked
 LOADS = 0x10AD  # the first half of the advisory lock's key, which nothing else of the project takes
 TRIES = 3
 _rehearsed: ContextVar[bool] = ContextVar("rehearsed", default=False)

@@ -12,7 +12,10 @@ from openpyxl import Workbook, load_workbook
 from kits.claims.models import Claim
 from kits.claims.queries import still_open
 from kits.demo.services import plan_cables
+from kits.orders.models import Order
 from kits.receiving.queries import delivery_reports
+from kits.reorders.queries import propose
+from kits.reorders.services import draft_orders, send_order
 from kits.shipments.models import Package
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance, Posting
@@ -76,6 +79,35 @@ def furnish(site: Site) -> list[Stop]:
         Stop("gang-box", gang_box(site), "foreman"),
         Stop("gang-boxes", reverse("gang_boxes", args=[slug]), "storekeeper"),
         Stop("gang-box-filling", reverse("fill_gang_box", args=[slug]), "storekeeper"),
+        *orders(site),
+    ]
+
+
+def orders(site: Site) -> list[Stop]:
+    """Draft an order of what runs short, send it and hear by phone that part of it comes; return its stops."""
+    purchaser = User.objects.get(username="purchaser")
+    wares = [f"i{line.item.id}" for line in reconcile(site).short_lines if line.order]
+    seen = {line.key: line.quantity for line in propose(site, wares)}
+    drafted, sent = draft_orders(site=site, sender=purchaser, seen=seen).orders[:2]
+    now = timezone.now()
+    send_order(order=sent, sender=purchaser, row={"id": "sent-1", "order": sent.name, "step": "sent", "at": now})
+    line = sent.lines.filter(item__isnull=False).select_related("item", "run").first()
+    row = {"id": "reply-1", "order": sent.name, "item": line.item, "quantity": 1, "how": "phone", "at": now}
+    keep_one(site=site, kind="replies", row=row | ({"run": line.run} if line.run else {}))
+
+    def at(name: str, order: Order) -> str:
+        return reverse(name, args=[site.slug, order.pk])
+
+    acts = ("send_order", "order_reply", "chase_order", "cancel_order")
+    return [
+        Stop("order-draft", at("order", drafted), "purchaser"),
+        Stop("order-change", at("change_order", drafted), "purchaser"),
+        Stop("order-ask", at("ask_for_order", drafted), "purchaser"),
+        Stop("order-drop", at("cancel_order", drafted), "purchaser"),
+        Stop("order-new", reverse("new_order", args=[site.slug]) + f"?ware={'&ware='.join(wares)}", "purchaser"),
+        Stop("order-sent", at("order", sent), "purchaser"),
+        Stop("order-without-money", at("order", sent), "storekeeper"),
+        *(Stop(f"order-{name.replace('_', '-')}", at(name, sent), "purchaser") for name in acts),
     ]
 
 
@@ -203,6 +235,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("cut-list-by-run", at("cut_list", cables["LV-350"].pk) + "?by=run", "foreman"),
         Stop("headroom", at("headroom", cables["LV-350"].pk), "planner"),
         Stop("shortages", at("shortages"), "purchaser"),
+        Stop("orders", at("orders"), "purchaser"),
         Stop("shortage", at("shortage", sealant.item.id), "purchaser"),
         Stop("shortage-late", at("shortage", late.item.id), "viewer"),
         Stop("offers", at("offers"), "purchaser"),

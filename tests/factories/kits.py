@@ -1,6 +1,6 @@
 """One row of each model of the kits floor: a test says what matters to it, the factory the rest."""
 
-from factory import SelfAttribute, Sequence, SubFactory
+from factory import SelfAttribute, Sequence, SubFactory, post_generation
 from factory.django import DjangoModelFactory
 
 from kits.models import (
@@ -17,6 +17,7 @@ from kits.models import (
     ReceiptLine,
     Shipment,
 )  # fmt: skip
+from kits.orders.services import step_to_states
 from tests.factories.takeoff import NOON, OF_THE_SAME_SITE, ItemFactory, PlaceFactory, SiteFactory, SupplierFactory
 
 
@@ -42,11 +43,17 @@ class OrderFactory(DjangoModelFactory):
     class Meta:
         model = Order
         django_get_or_create = ("site", "name")
+        skip_postgeneration_save = True
 
     site = SubFactory(SiteFactory)
     name = Sequence(lambda number: f"O{number}")
     supplier = SubFactory(SupplierFactory, site=OF_THE_SAME_SITE)
     state = "sent"
+
+    @post_generation
+    def brought_there(order, create, _extracted):  # noqa: N805  # factory_boy hands over what was made
+        if create and not order.steps.exists():
+            step_to_states(orders=[order], sender=None)
 
 
 class OrderLineFactory(DjangoModelFactory):

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
+from kits.orders.course.still_coming import Coming, still_coming
 from kits.shortages.reckon import causes, order_quantity, usage
 from kits.shortages.reckon.lines import (
     Delivery,
@@ -101,6 +102,7 @@ class OrderedLine:
     A line of an order. `shipped`: on packing lists against it. `open`: what is not shipped is still to come.
 
     sent : when it was sent. lead : the lead time of who it was sent to; with `sent` it gives a provisional day.
+    confirmed : quantity and day of each delivery that the supplier confirmed; None where he said nothing yet.
     free : a free replacement, not to be paid. fits : the runs that it is made for, None for every run.
     """
 
@@ -113,11 +115,17 @@ class OrderedLine:
     lead: LeadTime | None = None
     free: bool = False
     fits: Runs | None = None
+    confirmed: tuple[tuple[int, date | None], ...] | None = None
 
     @property
     def on_order(self) -> int:
         """What no shipment has taken up yet."""
         return max(0, self.quantity - self.shipped) if self.open else 0
+
+    @property
+    def coming(self) -> tuple[Coming, ...]:
+        """What is on order, by the days that were confirmed."""
+        return still_coming(self.quantity, self.confirmed or (), self.shipped) if self.open else ()
 
     @property
     def ordered(self) -> int:
@@ -230,6 +238,7 @@ def reckon(books: ItemBooks, terms: Terms) -> ShortLine:
         need_by=_first(walk.need_by for walk in apart),
         comes_on=_first(walk.comes_on for walk in apart),
         drafts=books.drafts,
+        lacking=sum(walk.lacking for walk in apart),
         free=sum(line.ordered for line in books.orders if line.free),
         other_runs=short - pooled.short,
         walks=walks,
@@ -303,6 +312,7 @@ def _walk(
         expedite=expedite(as_it_stands, here),
         too_late=too_late(as_it_stands, here, deliveries),
         steps=as_it_stands.steps,
+        lacking=here.short,
     )
 
 
@@ -409,14 +419,22 @@ def _deliveries(books: ItemBooks, terms: Terms) -> tuple[Delivery, ...]:
             found[one] += packed.uncounted
             packages[one].update({packed.package} - {""})
     for line in books.orders:
-        if line.on_order:
-            found[_ordered(line, terms)] += line.on_order
+        for part in line.coming:
+            found[_ordered(line, part, terms)] += part.quantity
     deliveries = [replace(one, quantity=q, packages=tuple(sorted(packages[one]))) for one, q in found.items()]
     return tuple(sorted(deliveries, key=lambda d: (d.on is None, d.on or date.max, d.kind, d.name, d.provisional)))
 
 
-def _ordered(line: OrderedLine, terms: Terms) -> Delivery:
-    """Return what an order brings, its quantity left out; without a day it comes when its lead time is over."""
+def _ordered(line: OrderedLine, part: Coming, terms: Terms) -> Delivery:
+    """
+    Return what an order brings, its quantity left out.
+
+    What was confirmed comes on its day, what a confirmation leaves open has none; of what nobody answered yet the line
+    says the day, or the end of its lead time does.
+    """
+    if line.confirmed is not None:
+        late = part.on is not None and part.on < terms.as_of
+        return Delivery("order", line.order, 0, part.on, late=late, unconfirmed=not part.confirmed)
     if line.expected is not None:
         return Delivery("order", line.order, 0, line.expected, late=line.expected < terms.as_of)
     provisional = terms.working_days.after(line.sent, line.lead) if line.sent and line.lead else None

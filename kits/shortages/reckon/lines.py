@@ -121,6 +121,7 @@ class Delivery:
     no_answer: bool = False
     sent: date | None = None
     begun: bool = False
+    unconfirmed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +232,7 @@ class Walk:
     expedite: int
     too_late: tuple[TooLate, ...]
     steps: tuple[BalanceStep, ...]
+    lacking: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,11 +241,12 @@ class ShortLine:
     An item of a site as of a date; the fields from `takeoff` to `causes` are those of `reconcile --json`.
 
     short_on : the first day on which expected needs that have a day are not met, with deliveries on their days.
-    order : what no delivery will bring, in whole packs. out_on : the first day on which it is missing. need_by : that
-    day less the site's buffer. order_by : the last day to order for it, None where there is no such day or the lead
-    time is not known. comes_on : when it comes if it is ordered on the as-of date. spare : of the order, what only
-    the service level asks for. expedite : what is on the way and comes too late, `too_late` which deliveries.
-    walks : of an item that is made for runs, what is short of which; other_runs : what is short because pieces are made
+    lacking : what no delivery will bring; order : that in whole packs, and no less than the supplier takes. out_on :
+    the first day on which it is missing. need_by : that day less the site's buffer. order_by : the last day to order
+    for it, None where there is no such day or the lead time is not known. comes_on : when it comes if it is ordered on
+    the as-of date. spare : of the order, what only the service level asks for. expedite : what is on the way and comes
+    too late, `too_late` which deliveries. walks : of an item that is made for runs, what is short of which;
+    other_runs : what is short because pieces are made
     for other runs. drafts : by name, what orders that are not sent yet ask for. free : of what was ordered, free
     replacements.
     causes : by the names of CAUSES, adding up to `gap`.
@@ -284,6 +287,7 @@ class ShortLine:
     need_by: date | None = None
     comes_on: date | None = None
     drafts: tuple[tuple[str, int], ...] = ()
+    lacking: int = 0
     free: int = 0
     other_runs: int = 0
     walks: tuple[Walk, ...] = ()

@@ -63,7 +63,15 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
         issued += worth(stage.issued)
     lots = tuple(LotStock(worth(lot.quantity), lot.expires) for lot in other.lots)
     packing = [replace(line, listed=worth(line.listed), counted=worth(line.counted)) for line in other.packing]
-    orders = [replace(line, quantity=worth(line.quantity), shipped=worth(line.shipped)) for line in other.orders]
+    orders = [
+        replace(
+            line,
+            quantity=worth(line.quantity),
+            shipped=worth(line.shipped),
+            confirmed=line.confirmed and tuple((worth(quantity), on) for quantity, on in line.confirmed),
+        )
+        for line in other.orders
+    ]
     drafts = [(name, worth(quantity)) for name, quantity in other.drafts]
     away = [worth(quantity) for quantity in (other.rejected, other.scrapped, other.lost, other.elsewhere)]
     counted, promised = issued + sum(lot.quantity for lot in lots) + sum(away), worth(other.promised)

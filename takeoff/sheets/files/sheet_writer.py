@@ -15,7 +15,7 @@ from typing import Any, ClassVar
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell, WriteOnlyCell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
@@ -60,7 +60,11 @@ class WrittenColumn:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What a sheet is called and says around its table. `paper` is LETTER or A4; both print well."""
+    """
+    What a sheet is called and says around its table. `paper` is LETTER or A4; both print well.
+
+    protected : only cells to fill in can be typed into; there is no password.
+    """
 
     name: str
     title: str
@@ -70,6 +74,7 @@ class Look:
     footer_right: str
     currency: str
     paper: int = LETTER
+    protected: bool = False
 
 
 def amount_of(minor: int | None, currency: str) -> Decimal | None:
@@ -202,6 +207,7 @@ class StreamedTable:
             cell.number_format = number_format(kind, self.currency)
             if column.reply:
                 cell.fill = PatternFill("solid", start_color=_REPLY)
+                cell.protection = Protection(locked=False)
             pair.append(cell)
         return pair[0], pair[1]
 
@@ -218,6 +224,10 @@ class StreamedTable:
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
         sheet.print_title_rows = f"{HEADER_ROW}:{HEADER_ROW}"
         sheet.print_options.horizontalCentered = True
+        if look.protected:
+            sheet.protection.sheet = True
+            # What it does not keep anybody from: wider columns, and a row for a second delivery.
+            sheet.protection.formatColumns = sheet.protection.formatRows = sheet.protection.insertRows = False
         margins = sheet.page_margins
         margins.left = margins.right = 0.35
         margins.top, margins.bottom, margins.header, margins.footer = 0.45, 0.65, 0.25, 0.3

@@ -8,13 +8,13 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from kits.audit.proofs import crossings, prove_database, prove_site, uneven_items
-from kits.models import Balance, Kit, Lot, Move, Posting
+from kits.models import Balance, Kit, Lot, Move, Order, OrderFile, Posting
 from takeoff.database.append_only import lift_guards
 from takeoff.rules.engine.rows import RuleRow
 from takeoff.rules.queries import altered_books
 from takeoff.rules.services import publish
-from tests.factories.kits import KitFactory, MoveFactory, PackingLineFactory, ShipmentFactory
-from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.factories.kits import KitFactory, MoveFactory, OrderFactory, PackingLineFactory, ShipmentFactory
+from tests.factories.takeoff import NOON, ItemFactory, RunFactory, SiteFactory
 from tests.kits.makers import counted, day, given_back, handed, received, stocked
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +51,8 @@ def test_whole_books_are_proved(site):
         "  holds  No real place holds less than nothing\n"
         "  holds  What was counted of deliveries is what suppliers lack\n"
         "  holds  Lots can be used to the day that was said last\n"
+        "  holds  Orders are as far as their steps say\n"
+        "  holds  Files for suppliers are as they were sent\n"
         "  holds  Photos are the files that were kept, and none that was taken away\n"
         "  holds  Published rule books are as they were published\n"
         "  holds  What was kept is as it was linked: 2 links, 10 rows waited for theirs\n"
@@ -58,7 +60,7 @@ def test_whole_books_are_proved(site):
         "  holds  Every act has one record that told of it\n"
         "  holds  Every posting did something, and every claim has a step\n"
         "  holds  Every gap is the sum of its causes\n"
-        "All 15 proofs hold.\n"
+        "All 17 proofs hold.\n"
     )
 
 
@@ -77,9 +79,9 @@ def test_an_unknown_site_is_refused(site):
 def test_a_balance_that_was_tampered_with_is_found(site):
     Balance.objects.of(site).filter(place__name="Shelf 1").update(quantity=7)
     faults = [proof.faults for proof in prove_site(site)]
-    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), (), (), ()]
+    assert faults == [("LUG: 2",), ("Shelf 1, LUG: kept 7, moves say 5",), (), (), (), (), (), (), ()]
     out = StringIO()
-    with pytest.raises(CommandError, match=r"\d of 15 proofs failed\."):
+    with pytest.raises(CommandError, match=r"\d of 17 proofs failed\."):
         call_command("audit", "--site", "north", stdout=out)
     assert "  FAILS  Balances are what the moves say\n         Shelf 1, LUG: kept 7, moves say 5\n" in out.getvalue()
 
@@ -122,6 +124,14 @@ def test_a_rule_slipped_into_a_published_book_is_found(site):
     )
     assert altered_books(site) == [book]
     assert any(str(book) in proof.faults for proof in prove_site(site))
+
+
+def test_an_order_that_was_moved_without_a_step_and_a_file_that_was_altered_are_found(site):
+    order = OrderFactory(site=site, name="PO-1", state="sent")
+    OrderFile.objects.create(order=order, revision=1, name="PO-1.xlsx", content=b"x", sha256="0" * 64, made_at=NOON)
+    Order.objects.of(site).update(state="closed")
+    faults = [fault for proof in prove_site(site) for fault in proof.faults]
+    assert faults == ["PO-1 is closed", "PO-1.xlsx"]
 
 
 def test_a_missing_guard_is_found(site):

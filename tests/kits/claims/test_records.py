@@ -211,7 +211,13 @@ def test_a_replacement_that_never_was_is_withdrawn_and_can_be_settled_otherwise(
     received(shipment, counted(lug, 7))
     step(shipment, "filed")
     take_back(step(shipment, "settled by replacement"))
-    assert not Order.objects.of(site).exists()
+    assert Order.objects.of(site).get().state == "cancelled"
+    again = step(shipment, "settled by replacement")
+    assert Order.objects.of(site).get().state == "sent"
+    take_back(again, 6)
+    assert [step.step for step in Order.objects.of(site).get().steps.order_by("pk")] == [
+        "sent", "rest cancelled", "sent", "rest cancelled"
+    ]  # fmt: skip
     step(shipment, "settled by credit", amount="9")
     assert still_open(site) == ([], [])
 

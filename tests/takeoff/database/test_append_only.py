@@ -18,6 +18,7 @@ GUARDED = {
     "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_boxshare", "kits_lotday",
     "takeoff_record", "takeoff_setaside", "takeoff_asideend", "takeoff_lengthchoice",
     "takeoff_link", "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
+    "kits_orderstep", "kits_orderdelivery", "kits_orderfile",
 }  # fmt: skip
 
 

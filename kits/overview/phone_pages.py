@@ -1,4 +1,4 @@
-"""Which pages a phone keeps: trucks that are here or due, crate by crate, the gate, pick lists of stages due."""
+"""Which pages a phone keeps: sets to pull, trucks here or due, crate by crate, the gate, pick lists of stages due."""
 
 from __future__ import annotations
 

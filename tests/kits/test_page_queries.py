@@ -133,6 +133,8 @@ def addresses(site: Site) -> dict[str, str]:
         "runs": reverse("runs", args=[site.slug]),
         "runs, sorted and filtered": reverse("runs", args=[site.slug]) + "?sort=-drawn&open_stage=cables&q=R",
         "run": reverse("run", args=[site.slug, run.pk]),
+        "pull": reverse("pull", args=[site.slug]),
+        "pull run": reverse("pull_run", args=[site.slug, run.pk]),
         "takeoff line": reverse("takeoff_line", args=[site.slug, run.pk, line.pk]),
         "stock": reverse("stock", args=[site.slug]) + "?here=on&sort=-usable",
         "item": reverse("stock_item", args=[site.slug, item.pk]),

@@ -1,0 +1,10 @@
+"""Addresses of the foreman's day."""
+
+from django.urls import path
+
+from kits.pulling import views
+
+urlpatterns = [
+    path("", views.sets, name="pull"),
+    path("<int:run_id>/", views.run, name="pull_run"),
+]

@@ -44,7 +44,7 @@ def for_lifting(reel: ReelWeights) -> str:
 
 
 def for_a_forklift(reel: ReelWeights) -> str:
-    """Return what it weighs now by reckoning and a tenth more, whole; empty where not known or no less than its gross."""
+    """Return what it weighs now by reckoning and a tenth more, whole; empty where not known or above its gross."""
     if reel.tare is None or not reel.cable:
         return ""
     cable = Fraction(reel.cable) * reel.left / PER[reel.cable_unit]

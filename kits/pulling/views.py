@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpResponse
+import hashlib
+import json
+
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.utils.cache import get_conditional_response
 
 from kits.pulling import pages
-from takeoff.people.permissions import CUT, SEE, SiteRequest, may, needs
+from kits.pulling.bundle import at_the_reels
+from reels.ledger.queries import hands_of
+from takeoff.people.permissions import CUT, SEE, SiteRequest, machine, may, needs
 from takeoff.runs.models import Run
 
 
@@ -25,6 +31,25 @@ def run(request: SiteRequest, run_id: int) -> HttpResponse:
     found = _run(request, run_id)
     context = {"page": pages.pull_page(request.site, found), "run": found, "may_cut": may(request.roles, CUT)}
     return render(request, "kits/pulling/run.html", context | {"today": request.site.today()})
+
+
+@machine
+@needs(SEE)
+def bundle(request: SiteRequest, run_id: int) -> HttpResponseBase:
+    """Return what a phone needs to cut a run without signal; nothing where it has that already."""
+    said = json.dumps(at_the_reels(request.site, _run(request, run_id)).as_json, separators=(",", ":"))
+    tag = f'"{hashlib.sha256(said.encode()).hexdigest()[:32]}"'
+    answer = HttpResponse(said, content_type="application/json", headers={"ETag": tag, "Cache-Control": "no-cache"})
+    return get_conditional_response(request, etag=tag, response=answer) or answer
+
+
+@needs(CUT)
+def stand(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Show the reels of a run side by side: what comes off each next, and where to cut."""
+    found = at_the_reels(request.site, _run(request, run_id))
+    return render(
+        request, "kits/pulling/stand.html", {"stand": found, "run": found.run, "hands": hands_of(request.site)}
+    )
 
 
 def _run(request: SiteRequest, run_id: int) -> Run:

@@ -263,6 +263,7 @@
       }
       bar.hidden = !bar.childNodes.length;
     }
+    document.dispatchEvent(new CustomEvent("queue", { detail: every }));
     if ($("queue")) list(every, photos);
     // What is in the books and was seen there needs no place here after a day.
     const old = every.filter((record) => ["kept", "look"].includes(record.state) && Date.now() - new Date(record.made) > 24 * HOUR);

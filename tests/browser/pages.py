@@ -174,6 +174,7 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("debts", at("debts"), "storekeeper"),
         Stop("pull", at("pull"), "foreman"),
         Stop("pull-run", at("pull_run", pulled.pk), "foreman"),
+        Stop("stand", at("stand", pulled.pk), "foreman"),
         Stop("act", at("act", "receipts"), "storekeeper"),
         Stop("on-this-phone", reverse("device_queue"), ""),
         Stop("cables", at("cut_plan"), "planner"),

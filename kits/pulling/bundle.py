@@ -41,8 +41,9 @@ class Column:
     A reel on the stand.
 
     conductors : of the run, that the plan takes off it and that are not cut, in the order to cut. told : how the first
-    of them is cut, None where nothing is left to cut. left : after it, as a tape shows it [ticks]. begins, at : its marks in words, empty where only a tape can
-    tell. line : what to know before the cut, the worst of it; empty where there is nothing.
+    of them is cut, None where nothing is left to cut. left : after it, as a tape shows it. [ticks] begins, at : its
+    marks in words, empty where only a tape can tell. line : what to know before the cut, the worst of it; empty where
+    there is nothing.
     """
 
     entry: ReelEntry

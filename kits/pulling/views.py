@@ -11,6 +11,7 @@ from django.utils.cache import get_conditional_response
 
 from kits.pulling import pages
 from kits.pulling.bundle import at_the_reels
+from kits.pulling.paper import paper_of
 from reels.ledger.queries import hands_of
 from takeoff.people.permissions import CUT, SEE, SiteRequest, machine, may, needs
 from takeoff.runs.models import Run
@@ -50,6 +51,21 @@ def stand(request: SiteRequest, run_id: int) -> HttpResponse:
     return render(
         request, "kits/pulling/stand.html", {"stand": found, "run": found.run, "hands": hands_of(request.site)}
     )
+
+
+@needs(SEE)
+def on_paper(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Show what is to cut of a run, reel by reel, with blanks to write into on paper."""
+    found = at_the_reels(request.site, _run(request, run_id))
+    context = {"reels": paper_of(found), "run": found.run, "stand": found, "may_cut": may(request.roles, CUT)}
+    return render(request, "kits/pulling/list.html", context)
+
+
+@needs(CUT)
+def enter(request: SiteRequest, run_id: int) -> HttpResponse:
+    """Show the lines of that paper as a grid, to write down at a desk what was cut."""
+    found = at_the_reels(request.site, _run(request, run_id))
+    return render(request, "kits/pulling/enter.html", {"reels": paper_of(found), "run": found.run})
 
 
 def _run(request: SiteRequest, run_id: int) -> Run:

@@ -40,7 +40,7 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     expect(page.get_by_role("heading", name="Work to start")).to_be_visible()
 
     # A workbook with three mistakes: no such run, no such stage, no date.
-    page.get_by_text("Menu", exact=True).click()
+    page.get_by_role("button", name="Menu").click()
     page.get_by_role("link", name="Load sheets").click()
     page.get_by_label("Workbook or CSVs").set_input_files(workbook(tmp_path / "bad.xlsx", BAD_STAGES))
     page.get_by_role("button", name="Check").click()
@@ -136,8 +136,12 @@ def test_on_a_phone_the_roles_own_work_comes_first(site, doors, role, first):
     own = page.get_by_role("navigation", name="Your work").get_by_role("link").all_inner_texts()
     assert own[0] == "Today"
     assert page.get_by_role("navigation", name="Work", exact=True).count() == 0
-    page.locator("summary", has_text="Menu").tap()
-    expect(page.get_by_role("navigation", name="All pages").get_by_role("link", name="Stock")).to_be_visible()
+    menu, stock = page.get_by_role("button", name="Menu"), page.get_by_role("navigation", name="All pages")
+    for close in (lambda: page.keyboard.press("Escape"), lambda: page.touchscreen.tap(20, 800)):
+        menu.tap()
+        expect(stock.get_by_role("link", name="Stock")).to_be_visible()
+        close()
+        expect(stock).to_be_hidden()
 
 
 def test_a_foreman_reports_a_length_and_the_cut_lengths_follow(site, doors):

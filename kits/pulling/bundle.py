@@ -111,7 +111,7 @@ class RunAtTheReels:
 
     def _reel(self, entry: ReelEntry) -> dict[str, Any]:
         mine = {one.conductor.pk for one in self.conductors}
-        marks, reel = entry.marks, entry.reel
+        marks, reel, factor = entry.marks, entry.reel, entry.books.factor
         return {
             "tag": reel.tag,
             "cable": reel.cable_id,
@@ -119,8 +119,12 @@ class RunAtTheReels:
             "outer": marks.outer,
             "inner": marks.inner,
             "length": marks.length,
-            "state": reel.state,
-            "from": reel.parent.tag if reel.parent else "",
+            # What the books say, where they know more than the cuts of this one reel: of pieces, of readings.
+            "books": {
+                "outermost": entry.books.outermost,
+                "left": entry.books.left,
+                "factor": None if factor is None else [str(factor.numerator), str(factor.denominator)],
+            },
             "plan": [one.name for one in self.planned[reel.pk] if one.pk in mine],
             "line": self._line(entry),
         }

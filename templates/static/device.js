@@ -75,7 +75,7 @@
   }
   const figure = (row) => row.counted ?? row.quantity ?? row.boxes ?? "";
   const inWords = (rows) => (new Set(rows.map((row) => row.item)).size > 1 ? `${rows.length} lines`
-    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? ""].filter(Boolean).join(" "));
+    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? rows[0].reason ?? ""].filter(Boolean).join(" "));
 
   async function keep(form, pressed) {
     const { rows, files } = rowsOf(form, pressed);

@@ -107,5 +107,5 @@ const reelMarks = (() => {
     if (steps * n >= SCALE * d) [whole, steps] = [whole + 1n, 0n];
     return `${sign * whole} ${unit}${steps ? ` ${sign > 0n ? "+" : "−"} ${steps} ${as === "inches" ? "in" : "cm"}` : ""}`;
   }
-  return { books, nextCut, told, decimals, inward, step, round, floor };
+  return { books, nextCut, markAt, told, decimals, inward, step, round, floor };
 })();

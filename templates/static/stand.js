@@ -6,6 +6,7 @@
   const SCALE = 10_000n, INCH = 254_000n, FOOT = 3_048_000n, METRE = 10_000_000n;
   let kept, every = [];
   const big = (value) => (value === null ? null : BigInt(value));
+  const asTicks = (cut) => ({ ...cut, outer: big(cut.outer), inner: big(cut.inner), taped: big(cut.taped) });
   const set = (name) => name.replace(/\d+$/, "");
   const part = (column, name) => column.querySelector(`[data-told="${name}"]`);
   const now = new WeakMap(); // what each column tells
@@ -35,8 +36,21 @@
         id, state, run: row.run, name: row.conductor ?? row.purpose, at: Date.parse(row.at), taped: tapedOf(row.length),
         outer: row.outer_mark ? ticksOf(row.outer_mark, SCALE) : null, inner: row.inner_mark ? ticksOf(row.inner_mark, SCALE) : null,
       }));
-    return [...kept.cuts.filter((cut) => cut.reel === tag).map((cut) => ({ ...cut, outer: big(cut.outer), inner: big(cut.inner), taped: big(cut.taped) })), ...mine]
+    return [...kept.cuts.filter((cut) => cut.reel === tag).map(asTicks), ...mine]
       .filter((cut) => !gone.has(cut.id));
+  }
+
+  // By the cuts of this phone too. Where the books know more of a reel than its cuts, what they say is moved on by these.
+  function booksOf(reel, cuts, reading) {
+    const known = kept.cuts.filter((cut) => cut.reel === reel.tag).map(asTicks), told = reel.books;
+    const alone = reelMarks.books(reel, known, reading);
+    if (alone.outermost === big(told.outermost) && alone.left === big(told.left)) return reelMarks.books(reel, cuts, reading);
+    const here = new Set(known.map((cut) => cut.id)), fresh = cuts.filter((cut) => !here.has(cut.id));
+    if (reel.outer === null) return { outermost: 0n, factor: null, left: fresh.reduce((rest, cut) => rest - cut.taped, big(told.left)) };
+    const moved = reelMarks.books(reel, [...(told.outermost ? [{ outer: reel.outer, inner: reelMarks.markAt(reel, big(told.outermost)), taped: null, at: 0 }] : []), ...fresh], reading);
+    const rest = (outermost) => (reel.inner - reel.outer) * reelMarks.inward(reel) - outermost, before = rest(big(told.outermost));
+    const left = before > 0n ? big(told.left) * rest(moved.outermost) / before : 0n;
+    return { outermost: moved.outermost, factor: told.factor?.map(big) ?? null, left };
   }
 
   function draw() {
@@ -56,7 +70,7 @@
     for (const column of stand.querySelectorAll("[data-reel]")) {
       const reel = reels.get(column.dataset.reel);
       if (!reel) continue;
-      const cuts = all.get(reel.tag), books = reelMarks.books(reel, cuts, big(reading));
+      const cuts = all.get(reel.tag), books = booksOf(reel, cuts, big(reading));
       const wanted = reel.plan.map((name) => open.find((one) => one.name === name)).filter(Boolean);
       // What no reel is planned for may come off any reel of its cable.
       if (!reel.plan.length) wanted.push(...open.filter((one) => one.cable === reel.cable).sort((a, b) => planned.has(a.name) - planned.has(b.name)));

@@ -175,6 +175,8 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("pull", at("pull"), "foreman"),
         Stop("pull-run", at("pull_run", pulled.pk), "foreman"),
         Stop("stand", at("stand", pulled.pk), "foreman"),
+        Stop("pull-list", at("pull_list", pulled.pk), "viewer"),
+        Stop("pull-enter", at("pull_enter", pulled.pk), "foreman"),
         Stop("act", at("act", "receipts"), "storekeeper"),
         Stop("on-this-phone", reverse("device_queue"), ""),
         Stop("cables", at("cut_plan"), "planner"),

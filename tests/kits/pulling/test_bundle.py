@@ -10,58 +10,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from kits.pulling.bundle import at_the_reels
-from kits.pulling.pages import find_run
-from reels.models import Cut, CutPlan, Reel
-from takeoff.models import Conductor, Measurement
-from tests.factories.reels import CutPlanFactory, PlannedCutFactory, ReelFactory
-from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory, member
-from tests.reels.makers import at, cut, make_conductors
+from reels.models import Cut, Reel
+from takeoff.models import Measurement
+from tests.factories.reels import ReelFactory
+from tests.factories.takeoff import CableFactory, SiteFactory, member
+from tests.kits.pulling.makers import a_run, planned, stand_of, wanted
+from tests.reels.makers import at, cut
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def site():
-    return SiteFactory(slug="here")
-
-
-@pytest.fixture
-def cable(site):
-    return CableFactory(site=site, code="C500", unit_cost=98_765)
-
-
-@pytest.fixture
-def run(site, cable):
-    return a_run(site, cable, "CB-1")
-
-
-def a_run(site, cable, name):
-    found = RunFactory(site=site, name=name, cable=cable)
-    make_conductors(found, "187.5", "A1", "A2", "A3", "B1")
-    Conductor.objects.filter(run=found).update(cable=cable)
-    Measurement.objects.create(run=found, length=50_000, at=at(1))
-    return found
-
-
-@pytest.fixture
-def reel(site, cable):
-    return ReelFactory(site=site, cable=cable, tag="R-1", outer_mark=1250, inner_mark=2250)
-
-
-def planned(cable, reel, run, *names):
-    plan = CutPlan.objects.filter(cable=cable).first() or CutPlanFactory(cable=cable, state=CutPlan.State.ACCEPTED)
-    after = plan.cuts.filter(reel=reel).count()
-    for seq, name in enumerate(names, after + 1):
-        PlannedCutFactory(plan=plan, reel=reel, seq=seq, conductor=Conductor.objects.get(run=run, name=name))
-
-
-def stand_of(site, run):
-    return at_the_reels(site, find_run(site, run.pk))
-
-
-def wanted(run, name):
-    return Conductor.objects.get(run=run, name=name)
 
 
 def test_a_column_tells_the_next_cut_and_what_is_left_after_it(site, cable, run, reel):

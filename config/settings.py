@@ -10,6 +10,7 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 from config.secret import VAR, kept_secret
+from takeoff.database.closing import OptimizedConnection
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -91,12 +92,16 @@ def database(url: str) -> dict[str, Any]:
                 # Without it REPLACE deletes rows behind the back of the guards on the ledger.
                 "PRAGMA recursive_triggers = ON;"
             ),
+            "factory": OptimizedConnection,
         }
         # A test database in a file (in memory, two threads cannot take turns on it), one for each process of tests.
         settings["TEST"] = {"NAME": str(Path(gettempdir()) / f"reelkeep-test-{os.getpid()}.sqlite3")}
     else:
         settings["CONN_MAX_AGE"] = 60
         settings["CONN_HEALTH_CHECKS"] = True
+        # To compile a query takes longer than to run what our pages ask.
+        options = settings.setdefault("OPTIONS", {})
+        options["options"] = f"{options.get('options', '')} -c jit=off".strip()
     return settings
 
 

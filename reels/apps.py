@@ -14,6 +14,7 @@ class ReelsConfig(AppConfig):
         "Cut": "withdraw it or reverse it",
         "CutDecision": "take it back by its id",
         "ReelEvent": "take it back by its id",
+        "Reading": "take it back by its id",
     }
 
     def ready(self) -> None:

@@ -1,6 +1,6 @@
 """The models of this floor's rooms, gathered for Django."""
 
-from reels.ledger.models import Cut, CutDecision, Reel, ReelEvent
+from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
 from reels.plans.models import CutPlan, PlannedCut
 
-__all__ = ["Cut", "CutDecision", "CutPlan", "PlannedCut", "Reel", "ReelEvent"]
+__all__ = ["Cut", "CutDecision", "CutPlan", "PlannedCut", "Reading", "Reel", "ReelEvent"]

@@ -4,7 +4,8 @@ import os
 
 # pytest reads the settings before any conftest, so they are made here.
 os.environ.setdefault("SECRET_KEY", "tests-only")
-os.environ.setdefault("DEBUG", "True")
+# Pages are asked over plain http, whatever the shell has set for a server of its own.
+os.environ["DEBUG"] = "True"
 
 from config.settings import *  # noqa: F403
 

@@ -40,3 +40,27 @@ def test_a_reader_that_stops_after_a_line_gets_that_line():
         assert process.stdout.readline() == "### site\n"
         process.stdout.close()
         assert process.stderr.read() == ""
+
+
+LOADED = """
+import sys
+import django
+django.setup()
+from django.test import Client
+import config.urls
+assert Client(HTTP_HOST="localhost").get("/~/sign-in/").status_code == 200
+print(sorted({"scipy", "highspy"} & set(sys.modules)))
+"""
+
+
+def test_a_plain_page_and_a_command_load_no_solver_and_no_statistics():
+    environment = {**os.environ, "SECRET_KEY": "of this test only", "DJANGO_SETTINGS_MODULE": "tests.settings"}
+    told = subprocess.run([sys.executable, "-c", LOADED], cwd=ROOT, env=environment, capture_output=True, text=True)
+    assert told.stdout == "[]\n", told.stderr
+
+
+def test_tests_do_not_depend_on_debug_in_the_environment():
+    environment = {**os.environ, "DEBUG": "0", "DJANGO_SETTINGS_MODULE": "tests.settings"}
+    code = "from django.conf import settings; print(settings.SECURE_SSL_REDIRECT)"
+    told = subprocess.run([sys.executable, "-c", code], cwd=ROOT, env=environment, capture_output=True, text=True)
+    assert told.stdout == "False\n", told.stderr

@@ -13,10 +13,11 @@ from decimal import Decimal
 
 from django.apps import apps
 from django.db import connection, models
-from django.db.models import F, Sum
+from django.db.models import Exists, F, Sum
 
 from kits.receiving.models import ReceiptLine
 from kits.stock.models import Balance, Lot, LotDay, Move
+from kits.stock.queries import reversals
 from kits.stock.worth import worth_lying
 from takeoff.catalogue.models import Item
 from takeoff.database.append_only import missing_guards
@@ -100,7 +101,7 @@ def _uncovered(site: Site) -> Iterator[str]:
 
     Of what came in place of an item it is what that is worth.
     """
-    standing = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True).order_by()
+    standing = ReceiptLine.objects.of(site).filter(~Exists(reversals(site, of="receipt__posting"))).order_by()
     said: dict[int, int] = {}
     for line in standing.select_related(None).values_list("item", "came_item", "counted", "covers"):
         item, came, counted, covers = line
@@ -121,7 +122,7 @@ def _uncovered(site: Site) -> Iterator[str]:
 
 def _other_days(site: Site) -> Iterator[str]:
     """Yield the lots whose day is another than the one that was said last, of those of which one was said."""
-    said = LotDay.objects.of(site).filter(posting__reversed_by__isnull=True).order_by("posting__at", "pk")
+    said = LotDay.objects.of(site).filter(~Exists(reversals(site))).order_by("posting__at", "pk")
     last = {(item, lot): day for item, lot, day in said.values_list("item", "lot", "day")}
     for lot in Lot.objects.of(site).select_related("item"):
         day = last.get((lot.item_id, lot.code), lot.expires)

@@ -107,7 +107,8 @@ def still_open(site: Site) -> tuple[list[ClaimFile], list[ToClaim]]:
     counted = Q(receipts__posting__at__gte=since)
     shipments = Shipment.objects.of(site).filter(counted | Q(pk__in=[claim.shipment_id for claim in claims]))
     reports = {
-        report.shipment.pk: report for report in delivery_reports(site, shipments.select_related("supplier").distinct())
+        report.shipment.pk: report
+        for report in delivery_reports(site, shipments.select_related("supplier").distinct(), as_listed=False)
     }
     files = claim_files(site, claims, reports)
     left = to_claim(site, list(reports.values()))

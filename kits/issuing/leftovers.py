@@ -6,8 +6,11 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import Exists
+
 from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.models import Move, Posting
+from kits.stock.queries import reversals
 from takeoff.runs.models import Run, Stage
 from takeoff.sites.models import Site
 
@@ -34,7 +37,7 @@ def leftovers(site: Site) -> list[LeftOver]:
     back = Move.objects.of(site).filter(posting__kind=Posting.Kind.RETURN, posting__at__gte=since, source__run__in=runs)
     told = {
         (run, of_stage): at
-        for run, of_stage, at in back.filter(posting__reversed_by=None)
+        for run, of_stage, at in back.filter(~Exists(reversals(site)))
         .order_by("posting__at")
         .values_list("source__run", "source__stage", "posting__at")
     }

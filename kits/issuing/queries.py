@@ -8,9 +8,12 @@ from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
+from django.db.models import Exists
+
 from kits.issuing.debts import Draw, GivenBack, open_debts
 from kits.promises.queries import kit_of
 from kits.stock.models import Lot, Move, Posting
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site
@@ -31,12 +34,13 @@ class Owed:
 
 def debts(site: Site) -> list[Owed]:
     """Return what runs owe each other at a site, by item, borrower and lender, in a fixed number of queries."""
-    lent = Move.objects.of(site).filter(posting__lender__isnull=False, posting__reversed_by__isnull=True)
+    stands = ~Exists(reversals(site))
+    lent = Move.objects.of(site).filter(stands, posting__lender__isnull=False)
     items = set(lent.order_by().values_list("item", flat=True).distinct())
     covers = {(lot.item_id, lot.code): lot.covers for lot in Lot.objects.of(site).filter(item__in=items)}
     moves = (
         Move.objects.of(site)
-        .filter(item__in=items, posting__kind__in=PAYING, posting__reversed_by__isnull=True)
+        .filter(stands, item__in=items, posting__kind__in=PAYING)
         .select_related("item", "posting__lender", "source__run", "target__run")
         .select_related("source__kit_box__kit", "target__kit_box__kit")
         .order_by("posting__at", "pk")

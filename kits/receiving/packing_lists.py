@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from django.db.models import Exists
+
 from kits.orders.queries import runs_ordered_for
 from kits.promises.models import Kit
 from kits.receiving.counting.counts_again import CountMade
@@ -13,6 +15,7 @@ from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
 from kits.stock.models import Move, Posting
 from kits.stock.planned_acts import Outcome, PlannedMove
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site
@@ -86,7 +89,7 @@ class PackingLists:
 
     def _read_counts(self, site: Site, shipments: Iterable[int], items: Iterable[int]) -> None:
         rows = ReceiptLine.objects.of(site).filter(
-            receipt__shipment__in=shipments, item__in=items, receipt__posting__reversed_by__isnull=True
+            ~Exists(reversals(site, of="receipt__posting")), receipt__shipment__in=shipments, item__in=items
         )
         lines: dict[int, list[ReceiptLine]] = {}
         for row in rows.select_related("receipt__posting").order_by("pk"):

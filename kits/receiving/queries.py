@@ -18,6 +18,7 @@ from kits.receiving.counting.report import Count, LineReport, Match, Sort, line_
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item, Supplier
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
@@ -90,16 +91,23 @@ class MatchedItem:
     match: Match
 
 
-def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) -> list[DeliveryReport]:
-    """Return the reports of some shipments, or of all of a site, in a fixed number of queries."""
+def delivery_reports(
+    site: Site, shipments: Iterable[Shipment] | None = None, *, as_listed: bool = True
+) -> list[DeliveryReport]:
+    """
+    Return the reports of some shipments, or of all of a site, in a fixed number of queries.
+
+    as_listed : whether lines are told that came as listed; of much that came it is quick to leave them out.
+    """
     chosen = list(
         Shipment.objects.of(site).select_related("supplier").order_by("name") if shipments is None else shipments
     )
     keys = [shipment.pk for shipment in chosen]
-    lines = _listed(PackingLine.objects.of(site).filter(shipment__in=keys))
+    listed = PackingLine.objects.of(site).filter(shipment__in=keys)
+    lines = _listed(site, listed if as_listed else _otherwise(site, listed))
     by_shipment: dict[int, list[ReportedLine]] = defaultdict(list)
-    for listed in lines:
-        by_shipment[listed.line.shipment_id].append(listed)
+    for each in lines:
+        by_shipment[each.line.shipment_id].append(each)
     counts = valid_counts(site).filter(receipt__shipment__in=keys)
     unlisted: dict[int, list[ReceiptLine]] = defaultdict(list)
     beside = counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt__package", *WHO)
@@ -107,7 +115,7 @@ def delivery_reports(site: Site, shipments: Iterable[Shipment] | None = None) ->
         unlisted[row.receipt.shipment_id].append(row)
     arrivals = arrivals_of(site, chosen)
     # A count that another took the place of was one all the same: goods that are counted again came no later.
-    made = models.Q(receipt__posting__reversed_by=None) | models.Q(receipt__posting__reversed_by__kind=REPLACED)
+    made = ~models.Exists(reversals(site, of="receipt__posting").exclude(kind=REPLACED))
     every = ReceiptLine.objects.of(site).filter(made, receipt__shipment__in=keys).order_by()
     first = dict(every.values_list("receipt__shipment").annotate(at=models.Min("receipt__posting__at")))
     reports = []
@@ -165,22 +173,37 @@ def three_way_match(order: Order) -> list[MatchedItem]:
     quantities = {row.item_id: to_ticks(row.quantity) for row in ordered}
     items = {row.item.pk: row.item for row in ordered if row.item is not None}
     reports: dict[int, list[LineReport]] = defaultdict(list)
-    for listed in _listed(PackingLine.objects.of(site).filter(order=order)):
+    for listed in _listed(site, PackingLine.objects.of(site).filter(order=order)):
         items.setdefault(listed.line.item_id, listed.line.item)
         reports[listed.line.item_id].append(listed.report)
     matched = [MatchedItem(items[key], match_of(quantities.get(key, 0), reports[key])) for key in items]
     return sorted(matched, key=lambda row: row.item.code)
 
 
-def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
+def _otherwise(site: Site, rows: models.QuerySet[PackingLine]) -> models.QuerySet[PackingLine]:
+    """Return the lines of which what was counted so far is not just what is listed, all of it good."""
+    plain = models.Q(
+        receipt_lines__condition__in=[Condition.GOOD, Condition.NOT_OPENED],
+        receipt_lines__verdict__in=[ReceiptLine.Judged.AS_LISTED, ReceiptLine.Judged.SUBSTITUTE],
+    )
+    stands = ~models.Exists(reversals(site, of="receipt_lines__receipt__posting"))
+    ticks = models.BigIntegerField()
+    counted = PackingLine.objects.of(site).filter(stands, receipt_lines__isnull=False).values("pk").order_by()
+    summed = counted.annotate(
+        listed=models.ExpressionWrapper(models.F("quantity"), output_field=ticks),
+        covered=models.Sum("receipt_lines__covers", output_field=ticks),
+        odd=models.Count("receipt_lines", filter=~plain),
+    )
+    return rows.filter(pk__in=summed.exclude(odd=0, covered=models.F("listed")).values("pk"))
+
+
+def _listed(site: Site, rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
     """Return lines of packing lists, in their order, each with its report."""
     lines = list(
         rows.select_related("shipment__site", "item", "package", "kit__run", "order").order_by("shipment", "pk")
     )
-    if not lines:
-        return []
     counts: dict[int, list[ReceiptLine]] = defaultdict(list)
-    told = valid_counts(lines[0].shipment.site).filter(packing_line__in=[line.pk for line in lines])
+    told = valid_counts(site).filter(packing_line__in=rows.order_by().values("pk"))  # not a parameter for each
     for row in told.select_related("item", "came_item", *WHO).order_by("pk"):
         assert row.packing_line_id is not None
         counts[row.packing_line_id].append(row)
@@ -193,8 +216,7 @@ def _listed(rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:
 
 def valid_counts(site: Site) -> models.QuerySet[ReceiptLine]:
     """Return the counts that were not reversed."""
-    rows: models.QuerySet[ReceiptLine] = ReceiptLine.objects.of(site).filter(receipt__posting__reversed_by__isnull=True)
-    return rows
+    return ReceiptLine.objects.of(site).filter(~models.Exists(reversals(site, of="receipt__posting")))
 
 
 def _count(row: ReceiptLine) -> Count:

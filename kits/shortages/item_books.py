@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 from fractions import Fraction
 
-from django.db.models import BigIntegerField, ExpressionWrapper, F, Q, QuerySet, Sum
+from django.db.models import BigIntegerField, Exists, ExpressionWrapper, F, QuerySet, Sum
 
 from kits.gate.models import Arrival
 from kits.orders.models import Order, OrderLine
@@ -31,6 +31,7 @@ from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
+from kits.stock.queries import reversals
 from kits.stock.worth import worth_lying
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.records.reported import standing
@@ -327,8 +328,8 @@ def _packing(
     """Return the packing lines of each item, and what is shipped by order and item."""
     counted: dict[int, int] = defaultdict(int)
     closed: set[int] = set()
-    not_reversed = Q(receipt__posting__reversed_by=None) | Q(receipt__posting__reversed_by__at__gte=end)
-    receipts = ReceiptLine.objects.of(site).filter(not_reversed, receipt__posting__at__lt=end)
+    stood = ~Exists(reversals(site, of="receipt__posting").filter(at__lt=end))
+    receipts = ReceiptLine.objects.of(site).filter(stood, receipt__posting__at__lt=end)
     on_lines = receipts.filter(packing_line__isnull=False).annotate(q=in_ticks("covers"))
     for line, quantity, partial in on_lines.values_list("packing_line_id", "q", "partial"):
         counted[line] += quantity

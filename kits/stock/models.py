@@ -58,6 +58,8 @@ class Posting(models.Model):
         indexes = [
             # For the books as of an earlier day: what was posted after it.
             models.Index(name="posting_by_date", fields=["site", "at"]),
+            # Few postings take one back: of all of them, an index is mostly of what is empty, and is thought useless.
+            models.Index(name="posting_taken_back", fields=["reverses"], condition=Q(reverses__isnull=False)),
         ]
 
     def __str__(self) -> str:

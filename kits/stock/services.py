@@ -20,7 +20,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from django.db import models, transaction
-from django.db.models import Q
+from django.db.models import Exists, Q
 
 from kits.promises.queries import kit_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
@@ -28,6 +28,7 @@ from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError,
 from kits.stock.books.pieces import OWN, Piece
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item
 from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import lock, rehearsed
@@ -111,7 +112,7 @@ def posting_beyond(act: Posting, site: Site, there: Site, document: str, reverse
 
 def _last_days_without(posting: Posting) -> dict[tuple[int, str], date | None]:
     """Return, of the lots whose last usable day a posting said, the day that rules without it."""
-    said = LotDay.objects.of(posting.site).filter(posting__reversed_by__isnull=True).order_by("posting__at", "pk")
+    said = LotDay.objects.of(posting.site).filter(~Exists(reversals(posting.site))).order_by("posting__at", "pk")
     mine = said.filter(posting=posting).values_list("item", "lot")
     days: dict[tuple[int, str], date | None] = dict.fromkeys(mine)
     for item, lot, day in (
@@ -141,7 +142,7 @@ def beyond(site: Site, event_ids: Sequence[str]) -> list[Posting]:
 def taken_in(sent: Posting) -> bool:
     """Return whether another site has taken in what a posting put on the way, and not taken that back."""
     left = Move.objects.of(sent.site).filter(source__kind=Place.Kind.TRANSIT, target__kind=Place.Kind.OTHER_SITE)
-    return left.filter(posting__document=sent.event_id, posting__reversed_by=None).exists()
+    return left.filter(~Exists(reversals(sent.site)), posting__document=sent.event_id).exists()
 
 
 def lock_items(items: Iterable[Item]) -> None:
@@ -197,9 +198,7 @@ def _counts_after(site: Site, items: Iterable[int], moment: Moment | None) -> li
     """Return when what was counted of the items, from a moment on; counts that were taken back left out."""
     if moment is None:
         return []
-    rows = BinCount.objects.of(site).filter(
-        item__in=list(items), posting__at__gte=moment[0], posting__reversed_by__isnull=True
-    )
+    rows = BinCount.objects.of(site).filter(~Exists(reversals(site)), item__in=list(items), posting__at__gte=moment[0])
     named = ("place", "item", "lot", "posting__at", "posting__event_id")
     return [
         ((place, item, lot), moment_of(at, Posting.Kind.COUNT, event_id))

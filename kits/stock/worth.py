@@ -12,12 +12,13 @@ from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from kits.stock.books.balances import Key
 from kits.stock.books.pieces import shared_worth
 from kits.stock.models import Balance, Lot, Move, Posting
+from kits.stock.queries import reversals
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import to_ticks
 
@@ -46,7 +47,7 @@ def worth_lying(site: Site, *, items: Collection[int] | None = None, before: dat
     for item, lot, source, target, quantity in later.values_list("item", "lot", "source", "target", "quantity"):
         places[item, lot][target] -= to_ticks(quantity)
         places[item, lot][source] += to_ticks(quantity)
-    came = _came(moves, before)
+    came = _came(site, moves, before)
     suppliers = set(Place.objects.of(site).filter(kind=Place.Kind.SUPPLIER).values_list("pk", flat=True))
     found: dict[Key, int] = {}
     for key, each in covers.items():
@@ -61,15 +62,17 @@ def worth_lying(site: Site, *, items: Collection[int] | None = None, before: dat
     return found
 
 
-def _came(moves: QuerySet[Move], before: datetime | None) -> dict[LotKey, list[int]]:
+def _came(site: Site, moves: QuerySet[Move], before: datetime | None) -> dict[LotKey, list[int]]:
     """Return the pieces of each receipt of a lot that stands, or stood at a moment. [ticks]"""
     receipts = moves.filter(posting__kind=Posting.Kind.RECEIPT)
-    standing = Q(posting__reversed_by=None)
+    gone = reversals(site)
     if before:
         receipts = receipts.filter(posting__at__lt=before)
-        standing |= Q(posting__reversed_by__at__gte=before)
+        gone = gone.filter(at__lt=before)
     of_receipt: dict[tuple[int, LotKey], int] = defaultdict(int)
-    for posting, item, lot, quantity in receipts.filter(standing).values_list("posting", "item", "lot", "quantity"):
+    for posting, item, lot, quantity in receipts.filter(~Exists(gone)).values_list(
+        "posting", "item", "lot", "quantity"
+    ):
         of_receipt[posting, (item, lot)] += to_ticks(quantity)
     came: dict[LotKey, list[int]] = defaultdict(list)
     for (_, key), pieces in of_receipt.items():

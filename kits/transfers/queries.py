@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef
 
 from kits.stock.models import Balance, Move, Posting
+from kits.stock.queries import reversals
 from kits.stock.worth import with_units
 from takeoff.sites.models import Place, Site
 
@@ -33,9 +34,9 @@ def on_the_way_to(site: Site) -> list[OnTheWay]:
     arrived = Posting.objects.of(*others.values()).filter(
         moves__source__kind=Place.Kind.TRANSIT, document=OuterRef("posting__event_id"), site=OuterRef("posting__site")
     )
-    open_ = moves.filter(posting__reversed_by=None, posting__reverses=None).exclude(
-        Exists(arrived.filter(reversed_by=None))
-    )
+    standing = ~Exists(reversals(*others.values()))
+    standing_arrival = arrived.filter(~Exists(reversals(*others.values(), of="pk")))
+    open_ = moves.filter(standing, posting__reverses=None).exclude(Exists(standing_arrival))
     found: dict[int, list[Move]] = {}
     for move in with_units(open_, *others.values()).select_related("item", "posting").order_by("posting__at", "pk"):
         found.setdefault(move.posting_id, []).append(move)

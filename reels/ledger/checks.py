@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
 from django.db.models import Exists, OuterRef
 
 from reels.ledger.marks.content import CutError, placed_marks
-from reels.ledger.marks.line import MarksError, mistyped, reel_books
+from reels.ledger.marks.line import MarksError, ReelBooks, ReelMarks, mistyped, reel_books
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import by_reel, cut_marks, reading_of, real_cuts, reel_marks, standing_decisions
+from reels.ledger.queries import (
+    books_of_reels,
+    by_reel,
+    cut_marks,
+    ends_read,
+    known_marks,
+    reading_of,
+    real_cuts,
+    reel_marks,
+    standing_decisions,
+    whole_families,
+)
 from takeoff.records.record_kinds import Filing
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
@@ -20,14 +31,13 @@ from takeoff.units.exact import from_ticks, to_ticks
 from takeoff.units.shown import exactly
 
 
-def new_cut(site: Site, reel: Reel, filing: Filing, conductor: Conductor | None) -> Cut:
+def new_cut(site: Site, reel: Reel, marked: ReelMarks, filing: Filing, conductor: Conductor | None) -> Cut:
     """
     Return a cut that is possible, not yet saved. Raises CutError when it is not.
 
-    filing : marks in the reel's unit, in either order, or `length` in mm, or both.
+    marked : the reel as its marks are known. filing : marks in its unit, in either order, or `length` in mm, or both.
     """
     outer, inner, taped = (_ticks(filing[name]) for name in ("outer_mark", "inner_mark", "length"))
-    marked = reel_marks(reel)
     marks = placed_marks(reel.tag, marked, outer=outer, inner=inner, taped=taped)
     # A ground conductor whose cable the sheets do not name may come off any reel.
     if conductor is not None and conductor.cable_id not in {None, reel.cable_id}:
@@ -67,26 +77,23 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
     if not fresh:
         return said
     conductors = {cut.conductor_id for cut in fresh if cut.conductor_id is not None}
-    on_reels: dict[int, list[Cut]] = defaultdict(list)
-    for cut in [*real_cuts(site).filter(reel__in=reels), *fresh]:
-        on_reels[cut.reel_id].append(cut)
+    family = list(whole_families(site, [reel.pk for reel in reels]))
+    books = books_of_reels(site, family, [*real_cuts(site).filter(reel__in=family), *fresh])
     withdrawn = standing_decisions(site).filter(cut=OuterRef("pk"), kind=CutDecision.Kind.WITHDRAWN)
     standing = real_cuts(site).filter(~Exists(withdrawn), conductor__in=conductors)
     served = set(standing.values_list("conductor_id", flat=True))
     new = {cut.event_id for cut in fresh}
-    books = {}
+    marks = known_marks(site, reels)
     for reel in reels:
-        marked = reel_marks(reel)
-        books[reel.pk] = found = reel_books(marked, [cut_marks(cut) for cut in on_reels[reel.pk]], reading_of(site))
-        for dispute in found.disputes:
-            start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
-            for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
-                if name in new:
-                    said[name].append(f"Marks {start} to {end} are claimed by cut {other} too: two records overlap.")
+        for name, sentence in _overlaps(marks[reel.pk], books[reel.pk]):
+            if name in new:
+                said[name].append(sentence)
     for cut in fresh:
         said[cut.event_id] += _tape_against_marks(site, cut)
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
+        elif books[cut.reel_id].from_pieces:
+            said[cut.event_id].append(f"The records take more from reel {cut.reel} than the pieces off it left there.")
         if cut.reel.state != Reel.State.ON_SITE:
             said[cut.event_id].append(f"Reel {cut.reel} is said to be {cut.reel.state}.")
         if cut.conductor is not None:
@@ -98,6 +105,15 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
                 said[cut.event_id].append(f"{cut.conductor} was cut before.")
             served.add(cut.conductor.pk)
     return said
+
+
+def _overlaps(marked: ReelMarks, books: ReelBooks) -> Iterator[tuple[str, str]]:
+    """Yield the name of each record that another contradicts, and a sentence on it."""
+    for dispute in books.disputes:
+        start, end = (from_ticks(marked.mark_at(depth)) for depth in (dispute.over.start, dispute.over.end))
+        for name, other in ((dispute.first, dispute.second), (dispute.second, dispute.first)):
+            whose = f"piece {other}" if other in dispute.pieces else f"cut {other}"
+            yield name, f"Marks {start} to {end} are claimed by {whose} too: two records overlap."
 
 
 def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
@@ -117,10 +133,11 @@ def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
 def wrong_reels(site: Site, reels: Sequence[Reel]) -> dict[str, CutError]:
     """Return the reels, saved or not, whose marks are the same or contradict their cuts, each with its reason."""
     cuts = by_reel(real_cuts(site).filter(reel__in=[reel for reel in reels if reel.pk]))
-    wrong = {}
+    wrong: dict[str, CutError] = {}
+    ends = ends_read(site)
     for reel in reels:
         try:
-            reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts[reel.pk]])
+            reel_books(reel_marks(reel, ends.get(reel.pk)), [cut_marks(cut) for cut in cuts[reel.pk]])
         except MarksError as error:
             wrong[reel.tag] = CutError("off_reel", f"Reel {reel}: {error}.", column="outer_mark")
     return wrong

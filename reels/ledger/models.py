@@ -88,6 +88,35 @@ class ReelEvent(Reported):
         return self.event_id
 
 
+class Reading(Reported):
+    """
+    What was read off a reel in use.
+
+    value : the mark in the reel's unit, the weight in `unit`, the wound diameter in mm, or a number of turns.
+    """
+
+    class What(models.TextChoices):
+        SHOWING = "mark showing", "Mark showing"
+        END = "the end came at", "The end came at"
+        WEIGHT = "weight", "Weight"
+        WOUND = "wound diameter", "Wound diameter"
+        TURNS = "turns", "Turns"
+
+    reel = models.ForeignKey(Reel, models.PROTECT, related_name="readings")
+    what = models.CharField(max_length=15, choices=What)
+    value = ExactField()
+    unit = models.CharField(max_length=2, blank=True)
+
+    objects = SiteManager()
+    site_path = "reel__site"
+
+    class Meta:
+        constraints = [models.UniqueConstraint(name="one_reading_per_id", fields=["reel", "event_id"])]
+
+    def __str__(self) -> str:
+        return self.event_id
+
+
 class Cut(models.Model):
     """A length that was taken off a reel. What was really cut stays recorded: the database refuses to change it."""
 

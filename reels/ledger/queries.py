@@ -15,17 +15,11 @@ from fractions import Fraction
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from reels.ledger.marks.line import (
-    CutMarks,
-    ReelBooks,
-    ReelMarks,
-    SetComparison,
-    SetCut,
-    compare_set,
-    reel_books,
-)
+from reels.ledger.marks.alike import SetComparison, SetCut, compare_set
+from reels.ledger.marks.family import Member, families, family_books
+from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks, Showing
 from reels.ledger.marks.reading import CENTIMETRE, CENTIMETRES, INCHES, Hands, unreliable_tail
-from reels.ledger.models import Cut, CutDecision, Reel
+from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Conductor, Run
 from takeoff.sites.models import Site
@@ -154,13 +148,18 @@ def hands_of(site: Site) -> Hands:
     return Hands(CENTIMETRE, site.marks_as or CENTIMETRES)
 
 
-def reel_marks(reel: Reel) -> ReelMarks:
-    """Return a reel as the arithmetic of marks takes it. Raises MarksError when its marks are the same."""
+def reel_marks(reel: Reel, end: Decimal | None = None) -> ReelMarks:
+    """
+    Return a reel as the arithmetic of marks takes it. Raises MarksError when its marks are the same.
+
+    end : the mark at which its cable ended in truth, where somebody came to it.
+    """
     return ReelMarks(
         length=to_ticks(reel.length),
         outer=None if reel.outer_mark is None else to_ticks(reel.outer_mark),
         inner=None if reel.inner_mark is None else to_ticks(reel.inner_mark),
         unit=reel.mark_unit,
+        end=None if end is None or reel.outer_mark is None else to_ticks(end),
     )
 
 
@@ -222,7 +221,7 @@ def ledger(site: Site, *, as_of: date | None = None) -> Ledger:
     for cut in cuts:
         cut.conductor = None if cut.conductor_id is None else conductors[cut.conductor_id]
     decided = decisions(site, as_of)
-    entries = _entries(site, reels, cuts, decided)
+    entries = _entries(site, reels, cuts, decided, as_of)
     return Ledger(entries, _conductors(conductors.values(), entries, decided))
 
 
@@ -230,19 +229,22 @@ def reel_entries(
     site: Site, *, as_of: date | None = None, reels: QuerySet[Reel] | None = None
 ) -> tuple[ReelEntry, ...]:
     """Return the books of all reels of a site, or of those given, by tag, in a constant number of queries."""
-    rows = list((Reel.objects.of(site) if reels is None else reels).select_related("cable", "place", "parent"))
+    wanted = None if reels is None else list(reels.values_list("pk", flat=True))
+    rows = whole_families(site, wanted).select_related("cable", "place", "parent")
     cuts = real_cuts(site, as_of).select_related("conductor__run")
-    return _entries(site, rows, cuts if reels is None else cuts.filter(reel__in=rows), decisions(site, as_of))
+    if wanted is not None:
+        cuts = cuts.filter(reel__in=rows)
+    return _entries(site, rows, cuts, decisions(site, as_of), as_of, wanted)
 
 
 def conductor_entries(
     site: Site, *, conductors: QuerySet[Conductor], as_of: date | None = None
 ) -> tuple[ConductorEntry, ...]:
     """Return what is cut of the conductors given, by run and name, in a constant number of queries."""
-    on = Cut.objects.of(site).filter(conductor__in=conductors).values("reel")
-    rows = list(Reel.objects.of(site).filter(pk__in=on))
+    on = Cut.objects.of(site).filter(conductor__in=conductors).values_list("reel", flat=True)
+    rows = list(whole_families(site, on))
     decided = decisions(site, as_of)
-    entries = _entries(site, rows, real_cuts(site, as_of).filter(reel__in=rows), decided)
+    entries = _entries(site, rows, real_cuts(site, as_of).filter(reel__in=rows), decided, as_of)
     return _conductors(conductors.select_related("run", "cable"), entries, decided)
 
 
@@ -323,14 +325,97 @@ def compare_conductors(site: Site, entries: Sequence[ConductorEntry]) -> dict[tu
 def families_of(site: Site) -> dict[int, int]:
     """Return the reel that each piece came off in the end, by their keys; reels that came whole left out."""
     rows = Reel.objects.of(site).values_list("pk", "parent")
-    parents = {reel: parent for reel, parent in rows if parent is not None}
+    first = families({str(reel): str(parent or "") for reel, parent in rows})
+    return {int(reel): int(root) for reel, root in first.items() if reel != root}
 
-    def first(reel: int) -> int:
-        while reel in parents:
-            reel = parents[reel]
-        return reel
 
-    return {reel: first(reel) for reel in parents}
+def whole_families(site: Site, wanted: Iterable[int] | None = None) -> QuerySet[Reel]:
+    """Return the reels wanted, by their keys, with all that came off the same reel; all of a site's without."""
+    rows = Reel.objects.of(site)
+    if wanted is None:
+        return rows
+    first = families_of(site)
+    roots = {first.get(key, key) for key in wanted}
+    return rows.filter(pk__in=roots | {key for key, root in first.items() if root in roots})
+
+
+def books_of_reels(
+    site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], as_of: date | None = None
+) -> dict[int, ReelBooks]:
+    """Return the books of whole families by the keys of their reels. cuts : all that happened, saved or not."""
+    reels = list(reels)
+    return _books(site, reels, known_marks(site, reels, as_of), by_reel(cuts), as_of)
+
+
+def known_marks(site: Site, reels: Iterable[Reel], as_of: date | None = None) -> dict[int, ReelMarks]:
+    """Return reels as the arithmetic of marks takes them, by their keys, with where their cable ended in truth."""
+    ends = ends_read(site, as_of)
+    return {reel.pk: reel_marks(reel, ends.get(reel.pk)) for reel in reels}
+
+
+def ends_read(site: Site, as_of: date | None = None) -> dict[int, Decimal]:
+    """Return the mark at which the cable of reels ended, by their keys, where somebody came to it."""
+    rows = standing_readings(site, as_of).filter(what=Reading.What.END).order_by("at", "event_id")
+    return dict(rows.values_list("reel", "value"))
+
+
+def standing_readings(site: Site, as_of: date | None = None) -> QuerySet[Reading]:
+    """Return what was read off reels, up to the end of a day, and not taken back by then."""
+    rows, back = Reading.objects.of(site).filter(takes_back=None), Q(taken_back__isnull=False)
+    if as_of is not None:
+        before = site.start_of(as_of + timedelta(days=1))
+        rows, back = rows.filter(at__lt=before), Q(taken_back__at__lt=before)
+    return rows.exclude(back)
+
+
+def _books(
+    site: Site,
+    reels: Sequence[Reel],
+    marks: Mapping[int, ReelMarks],
+    of_reel: Mapping[int, Sequence[Cut]],
+    as_of: date | None,
+) -> dict[int, ReelBooks]:
+    out_of, standing = _came_out_of(site, as_of)
+    never = {piece for piece in out_of if piece not in standing} | _never_taken_off(site)
+    showings: dict[int, list[Showing]] = defaultdict(list)
+    for row in standing_readings(site, as_of).filter(what=Reading.What.SHOWING):
+        showings[row.reel_id].append(Showing(row.event_id, to_ticks(row.value), row.at))
+    tags = {reel.pk: reel.tag for reel in reels}
+    members = [
+        Member(
+            tag=reel.tag,
+            reel=marks[reel.pk],
+            cuts=tuple(cut_marks(cut) for cut in of_reel.get(reel.pk, ())),
+            showings=tuple(showings[reel.pk]) if marks[reel.pk].has_marks else (),
+            parent=tags.get(reel.parent_id, "") if reel.parent_id else "",
+            out_of=out_of.get(reel.pk, ""),
+            never=reel.pk in never,
+        )
+        for reel in reels
+    ]
+    books = family_books(members, reading_of(site))
+    return {reel.pk: books[reel.tag] for reel in reels}
+
+
+def _came_out_of(site: Site, as_of: date | None) -> tuple[dict[int, str], set[int]]:
+    """Return the cut that each piece came out of, by key and id; and the pieces of which that stands."""
+    rows = CutDecision.objects.of(site).filter(piece__isnull=False)
+    before = None if as_of is None else site.start_of(as_of + timedelta(days=1))
+    out_of, standing = {}, set()
+    for piece, cut, at, back in rows.values_list("piece", "cut__event_id", "at", "taken_back_by__at"):
+        out_of[piece] = cut
+        if (before is None or at < before) and (back is None or (before is not None and back >= before)):
+            standing.add(piece)
+    return out_of, standing
+
+
+def _never_taken_off(site: Site) -> set[int]:
+    """Return the remnants that records took off their reels and that were taken back, as they are today."""
+    rows = ReelEvent.objects.of(site).filter(reel__parent__isnull=False, takes_back=None, before__isnull=True)
+    stands: dict[int, bool] = defaultdict(bool)
+    for reel, back in rows.values_list("reel", "taken_back"):
+        stands[reel] |= back is None
+    return {reel for reel, still in stands.items() if not still}
 
 
 def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
@@ -342,16 +427,32 @@ def by_reel(cuts: Iterable[Cut]) -> dict[int, list[Cut]]:
 
 
 def _entries(
-    site: Site, reels: Iterable[Reel], cuts: Iterable[Cut], decided: Mapping[int, set[str]]
+    site: Site,
+    reels: Iterable[Reel],
+    cuts: Iterable[Cut],
+    decided: Mapping[int, set[str]],
+    as_of: date | None = None,
+    wanted: Iterable[int] | None = None,
 ) -> tuple[ReelEntry, ...]:
-    of_reel = by_reel(cuts)
-    return tuple(_entry(site, reel, of_reel[reel.pk], decided) for reel in sorted(reels, key=lambda reel: reel.tag))
+    """Return entries of reels, or of those `wanted` by their keys, by tag. reels, cuts : of whole families."""
+    reels, cuts = list(reels), list(cuts)
+    of_reel, marks = by_reel(cuts), known_marks(site, reels, as_of)
+    books = _books(site, reels, marks, of_reel, as_of)
+    shown = reels if wanted is None else [reel for reel in reels if reel.pk in set(wanted)]
+    return tuple(
+        _entry(site, reel, marks[reel.pk], books[reel.pk], of_reel[reel.pk], decided)
+        for reel in sorted(shown, key=lambda one: one.tag)
+    )
 
 
-def _entry(site: Site, reel: Reel, cuts: Sequence[Cut], decided: Mapping[int, set[str]]) -> ReelEntry:
-    marked = reel_marks(reel)
-    books = reel_books(marked, [cut_marks(cut) for cut in cuts], reading_of(site))
-
+def _entry(
+    site: Site,
+    reel: Reel,
+    marked: ReelMarks,
+    books: ReelBooks,
+    cuts: Sequence[Cut],
+    decided: Mapping[int, set[str]],
+) -> ReelEntry:
     def depth(cut: Cut) -> tuple[bool, int, str]:
         mark = None if cut.outer_mark is None else to_ticks(cut.outer_mark)
         return mark is None, 0 if mark is None else marked.depth(mark), cut.event_id

@@ -10,8 +10,9 @@ from django.db.models import Model, Q, QuerySet
 from reels.ledger.arrived import POINTS, bring_in, take_back
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
-from reels.ledger.models import Cut, CutDecision, Reel, ReelEvent
-from reels.ledger.queries import real_cuts, standing_decisions
+from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
+from reels.ledger.queries import known_marks, real_cuts, standing_decisions, whole_families
+from reels.ledger.readings import read_off, take_reading_back
 from reels.ledger.services import books_of, lock_reels, new_piece, save_reels
 from takeoff.database.locks import lock
 from takeoff.people.permissions import CUT, GATE
@@ -37,7 +38,8 @@ class ReelKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
-        reels = {filing["reel"].pk for filing in filings if filing.kind.name == CutsKind.name}
+        named = {CutsKind.name, ReadingsKind.name}
+        reels = {filing["reel"].pk for filing in filings if filing.kind.name in named}
         reels |= {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
         tags = {filing["reel"] for filing in filings if filing.kind.name == ReelEventsKind.name}
         taken_back = [filing.reverses.event_id for filing in filings if filing.reverses]
@@ -45,25 +47,32 @@ class ReelKeeper(Keeper):
             cuts = Cut.objects.of(site).filter(Q(event_id__in=taken_back) | Q(decisions__event_id__in=taken_back))
             reels |= {reel for row in cuts.values_list("reel", "decisions__piece") for reel in row if reel}
             reels |= set(ReelEvent.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
+            reels |= set(Reading.objects.of(site).filter(event_id__in=taken_back).values_list("reel", flat=True))
         if tags:
             reels |= set(Reel.objects.of(site).filter(tag__in=tags).values_list("pk", flat=True))
-        lock_reels(site, reels)
+        if reels:
+            # What one reel of a family gives is gone from all of it.
+            lock_reels(site, whole_families(site, reels).values_list("pk", flat=True))
         runs = {filing["run"].pk for filing in filings if filing.kind.name == CutsKind.name and filing["run"]}
         if runs:
             lock(Conductor.objects.of(site).filter(run__in=runs))
 
     def keep(self, site: Site, filings: Sequence[Filing], *, again: bool = False) -> None:
         """Record each cut and decision, or put on it why not."""
+        readings = [filing for filing in filings if filing.kind.name == ReadingsKind.name]
+        read_off(site, readings)
         cuts = [filing for filing in filings if filing.kind.name == CutsKind.name]
         self._cut(site, cuts)
         came = [filing for filing in filings if filing.kind.name == ReelEventsKind.name]
         bring_in(site, came)
         for filing in filings:
-            if filing in cuts or filing in came:
+            if filing in cuts or filing in came or filing in readings:
                 continue
             try:
                 if filing.reverses and filing.reverses.kind == ReelEventsKind.name:
                     take_back(site, filing)
+                elif filing.reverses and filing.reverses.kind == ReadingsKind.name:
+                    take_reading_back(site, filing)
                 else:
                     self._decide(site, filing)
             except CutError as error:
@@ -77,10 +86,11 @@ class ReelKeeper(Keeper):
             rows = Conductor.objects.of(site).filter(run__in=runs).select_related("run", "cable")
             conductors = {(row.run_id, row.name): row for row in rows}
         fresh: dict[str, Cut] = {}
+        marks = known_marks(site, reels.values())
         for filing in filings:
             try:
                 conductor = _conductor(filing, conductors)
-                fresh[filing.id] = new_cut(site, reels[filing["reel"].pk], filing, conductor)
+                fresh[filing.id] = new_cut(site, reels[filing["reel"].pk], marks[filing["reel"].pk], filing, conductor)
             except CutError as error:
                 filing.error = error
         said = cautions(site, list(reels.values()), list(fresh.values()))
@@ -147,6 +157,41 @@ class CutsKind(RecordKind):
 
     def subject(self, said: Mapping[str, Any]) -> str:
         """Return the reel that it came off."""
+        return f"reel {said['reel']}"
+
+
+class ReadingsKind(RecordKind):
+    """What was read off reels in use."""
+
+    name = "readings"
+    did = "Read"
+    order = 282
+    rank = 6
+    help = (
+        "What was read off a reel: the mark showing at its outer end, the mark where its cable ended, its weight, how "
+        "far it is wound. A mark showing makes no cut."
+    )
+    permission = CUT
+    keeper = REELS
+    may_need_a_look = True
+    looked_at = "mark"
+    columns = (
+        ID,
+        Column("reel", Reference(to="reel"), "The reel.", required=True),
+        AT,
+        Column("what", Choice(tuple(Reading.What.values)), "What was read.", required=True),
+        Column("mark", Number(), "The printed mark.", default_help="for the two marks, required"),
+        Column("weight", Weight(), "Cable and reel.", default_help="for weight, required"),
+        Column(
+            "diameter", Length(needs_unit=True, above_zero=True), "As it is wound.", default_help="for that, required"
+        ),
+        Column("turns", Number(), "Turns of cable on it.", default_help="for turns, required"),
+        Column("note", Text(300), "What else there is to say.", default="", default_help="none"),
+        BY,
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the reel."""
         return f"reel {said['reel']}"
 
 
@@ -293,4 +338,5 @@ register_reference(
 )
 register_kind(ReelEventsKind())
 register_kind(CutsKind())
+register_kind(ReadingsKind())
 register_kind(CutDecisionsKind())

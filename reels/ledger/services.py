@@ -13,9 +13,9 @@ from django.db import transaction
 
 from reels.ledger.checks import wrong_reels
 from reels.ledger.marks.content import CutError
-from reels.ledger.marks.line import ReelBooks, reel_books
+from reels.ledger.marks.line import ReelBooks
 from reels.ledger.models import Reel, ReelEvent
-from reels.ledger.queries import cut_marks, reading_of, real_cuts, reel_marks
+from reels.ledger.queries import books_of_reels, known_marks, real_cuts, whole_families
 from takeoff.database.locks import lock
 from takeoff.sites.models import Place, Site
 from takeoff.units.exact import from_ticks
@@ -29,12 +29,15 @@ def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = 
     Returns the remnant, with the marks and the length that were left. Raises CutError("not_left") when nothing was.
     """
     (reel,) = lock_reels(site, {reel.pk})
-    marked, books = reel_marks(reel), books_of(site, reel)
+    marked, books = known_marks(site, [reel])[reel.pk], books_of(site, reel)
     if books.left <= 0 or reel.state == Reel.State.EMPTY:
         raise CutError("not_left", f"Nothing is left on reel {reel}.")
     marks: tuple[Decimal | None, Decimal | None] = (None, None)
     if marked.has_marks:
-        marks = (from_ticks(marked.mark_at(books.outermost)), from_ticks(marked.mark_at(marked.span)))
+        marks = (
+            from_ticks(marked.mark_at(books.outermost)),
+            from_ticks(marked.mark_at(max(marked.held, books.outermost))),
+        )
     piece = new_piece(site, reel, tag, from_ticks(books.left), marks, place or reel.place)
     reel.state = Reel.State.EMPTY
     reel.save(update_fields=["state"])
@@ -81,9 +84,9 @@ def lock_reels(site: Site, keys: Iterable[int]) -> list[Reel]:
 
 
 def books_of(site: Site, reel: Reel) -> ReelBooks:
-    """Return what the cuts say of a reel."""
-    cuts = real_cuts(site).filter(reel=reel)
-    return reel_books(reel_marks(reel), [cut_marks(cut) for cut in cuts], reading_of(site))
+    """Return what the records say of a reel."""
+    family = list(whole_families(site, [reel.pk]))
+    return books_of_reels(site, family, real_cuts(site).filter(reel__in=family))[reel.pk]
 
 
 def new_piece(

@@ -6,6 +6,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from reels.ledger.marks.family import in_a_circle
 from reels.ledger.models import Reel
 from reels.ledger.services import save_reels
 from takeoff.database.folding import folded
@@ -141,10 +142,17 @@ def _weight_unit(row: Row, site: Site) -> str:
 
 
 def _set_parents(context: LoadContext, pairs: Sequence[tuple[Row, Reel]], wrong: Mapping[str, Any]) -> None:
-    """Tie remnants to the reels that they came off, once all reels of the sheet are there."""
+    """Tie remnants to the reels that they came off, once all reels of the sheet are there; no circle of them."""
     reels = context.lookup("reel")
+    tags = {reel.pk: reel.tag for reel in reels.values()}
+    off = {reel.tag: tags.get(reel.parent_id, "") for reel in reels.values()}
+    said = {reel.tag: row["parent"] for row, reel in pairs if row.gives("parent")}
+    circle = in_a_circle(off | said)
     tied = []
     for row, reel in pairs:
+        if said.get(reel.tag) and reel.tag in circle:
+            context.problem(row, "parent", expected=f"a reel that did not come off {reel} itself")
+            continue
         parent = reels.get(row["parent"]) if row["parent"] else None
         if reel.tag not in wrong and row.gives("parent") and reel.parent_id != (parent.pk if parent else None):
             reel.parent = parent

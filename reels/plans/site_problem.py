@@ -22,8 +22,6 @@ from reels.planner.options import Options
 from reels.planner.plan import Bounds, Levels, Plan, Progress
 from reels.planner.problem import Assigned, Demand, Limits, Problem
 from reels.planner.problem import StockReel as PlannedReel
-from reels.planner.short.buying import purchases
-from reels.planner.solve import plan_cuts
 from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.staleness import Inputs, Name
 from takeoff.catalogue.models import Cable
@@ -195,6 +193,8 @@ def solve(
     progress : makes, from the problem, what the planner tells its progress. Raises PlanWrong for a plan that does not
     pass its check, ProblemError for a problem that contradicts itself.
     """
+    from reels.planner.solve import plan_cuts  # the solver is slow to load: only for who plans
+
     books = books or ledger(site, as_of=as_of)
     standing = standing or read_standing(site)
     gathered = gather(site, cable, options, books=books, standing=standing)
@@ -278,6 +278,8 @@ def _buy_least(gathered: SiteProblem, buyer: Plan) -> int | None:
     """Return the least total of lengths as sold that could be enough; what is bought where nothing less is."""
     if not buyer.buy or buyer.buy_bound is None:
         return None
+    from reels.planner.short.buying import purchases  # as in `solve`
+
     sold = {units: gathered.grid.down(length) for units, length in gathered.buys.items() if units > 0}
     least = sum(next(purchases(sorted(sold.values(), reverse=True), buyer.buy_bound)))
     if sum(sold[purchase.length] * purchase.count for purchase in buyer.buy) <= least:

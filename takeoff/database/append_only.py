@@ -3,8 +3,9 @@ Guards that make the database itself refuse to change or delete what was recorde
 
 A floor names its tables in `AppConfig.append_only`, with what to do instead. The guards are installed after every
 migrate, as often as one likes: rebuilding a table on SQLite drops its triggers without a word. On SQLite they are
-triggers (REPLACE sets them off because the settings turn `recursive_triggers` on); on PostgreSQL they are triggers
-that call one function, and TRUNCATE is refused too.
+triggers. REPLACE deletes rows without setting off those on DELETE where `recursive_triggers` is off, as it is for any
+program but ours: so an INSERT is refused that would take the place of a row, by any key that only one row may have. On
+PostgreSQL they are triggers that call one function, and TRUNCATE is refused too.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.apps import AppConfig, apps
-from django.db import connections
+from django.db import connections, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 FUNCTION = "reelkeep_refuse_change"
@@ -23,16 +24,21 @@ BEGIN
     RAISE EXCEPTION '% keeps what was recorded: %', TG_TABLE_NAME, TG_ARGV[0] USING ERRCODE = 'restrict_violation';
 END
 """
-EVENTS = {"sqlite": ("UPDATE", "DELETE"), "postgresql": ("UPDATE", "DELETE", "TRUNCATE")}
+EVENTS = {"sqlite": ("UPDATE", "DELETE", "INSERT"), "postgresql": ("UPDATE", "DELETE", "TRUNCATE")}
 
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """One guard: the table it stands on, the event it refuses, and what a person does instead."""
+    """
+    One guard: the table it stands on, the event it refuses, and what a person does instead.
+
+    keys : the columns, or sets of columns, that only one row of the table may have.
+    """
 
     table: str
     event: str
     remedy: str
+    keys: tuple[tuple[str, ...], ...]
 
     @property
     def name(self) -> str:
@@ -44,11 +50,19 @@ def wanted_guards(connection: BaseDatabaseWrapper, app_config: AppConfig | None 
     """Return the guards that one floor, or all floors, must have on the database of `connection`."""
     configs = [app_config] if app_config else list(apps.get_app_configs())
     return [
-        Guard(config.get_model(model)._meta.db_table, event, remedy)
+        Guard(config.get_model(model)._meta.db_table, event, remedy, _keys(config.get_model(model)))
         for config in configs
         for model, remedy in getattr(config, "append_only", {}).items()
         for event in EVENTS[connection.vendor]
     ]
+
+
+def _keys(model: type[models.Model]) -> tuple[tuple[str, ...], ...]:
+    meta = model._meta
+    own = [(str(field.column),) for field in meta.concrete_fields if field.unique]
+    columns = {field.name: str(field.column) for field in meta.concrete_fields}
+    joint = [tuple(columns[name] for name in each.fields) for each in meta.total_unique_constraints]
+    return (*own, *joint)
 
 
 def installed_guards(connection: BaseDatabaseWrapper) -> set[str]:
@@ -124,9 +138,18 @@ _POSTGRESQL_TYPE = {"UPDATE": 1 + 2 + 16, "DELETE": 1 + 2 + 8, "TRUNCATE": 2 + 3
 def _sqlite_trigger(guard: Guard) -> str:
     message = f"{guard.table} keeps what was recorded: {guard.remedy}".replace("'", "''")
     return (
-        f'CREATE TRIGGER "{guard.name}" BEFORE {guard.event} ON "{guard.table}" '
+        f'CREATE TRIGGER "{guard.name}" BEFORE {guard.event} ON "{guard.table}" {_in_place_of_a_row(guard)}'
         f"BEGIN SELECT RAISE(ABORT, '{message}'); END"
     )
+
+
+def _in_place_of_a_row(guard: Guard) -> str:
+    """Return the condition on which an INSERT is refused: that a row is there with one of the new row's keys."""
+    if guard.event != "INSERT":
+        return ""
+    same = (" AND ".join(f'"{column}" = NEW."{column}"' for column in key) for key in guard.keys)
+    # Names come from the models.
+    return "WHEN " + " OR ".join(f'EXISTS (SELECT 1 FROM "{guard.table}" WHERE {each})' for each in same) + " "  # noqa: S608
 
 
 def _drop(connection: BaseDatabaseWrapper, guard: Guard) -> str:

@@ -20,6 +20,9 @@ ROLE_HELP = {
 }
 
 
+LONGEST_NAME: int = User._meta.get_field("username").max_length or 0
+
+
 class SignInForm(AuthenticationForm):
     """Sign in by name and password; the one answer to a wrong pair says nothing about who exists."""
 
@@ -31,6 +34,13 @@ class SignInForm(AuthenticationForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Name or e-mail"
+
+    def clean_username(self) -> str:
+        """Refuse a name longer than any can be, as any other that is wrong: where tries are kept it finds no room."""
+        name: str = self.cleaned_data["username"]
+        if len(name) > LONGEST_NAME:
+            raise self.get_invalid_login_error()
+        return name
 
 
 STRONG_ENOUGH = "At least 10 characters, not only digits, not a common one."

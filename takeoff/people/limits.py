@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from ipaddress import ip_address
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
@@ -31,10 +33,21 @@ def asking_address(request: HttpRequest) -> str:
     """
     Return the address that a request comes from, by which wrong passwords are counted.
 
-    Behind a proxy it is the last one that the proxy adds; what stands before it anybody may have written.
+    Behind a proxy it is the last one that the proxy adds; what stands before it anybody may have written. A word in its
+    place, such as `unknown`, says nothing: then it is the proxy's own.
     """
     if settings.BEHIND_PROXY:
-        asked_for = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
+        asked_for = _address_in(request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2])
         if asked_for:
-            return str(asked_for)
+            return asked_for
     return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def _address_in(told: str) -> str:
+    """Return the address that a proxy tells, without the port that some add; empty where what it tells is none."""
+    told = told.strip().strip('"')
+    bare = re.fullmatch(r"\[([^]]*)\](?::\d+)?|([^:]*):\d+", told)
+    try:
+        return str(ip_address((bare[1] or bare[2]) if bare else told))
+    except ValueError:
+        return ""

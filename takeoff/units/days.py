@@ -7,8 +7,6 @@ from collections.abc import Collection
 from datetime import date
 from typing import cast
 
-import numpy as np
-
 
 def add_business_days(day: date, days: int, holidays: Collection[date] = ()) -> date:
     """
@@ -23,6 +21,8 @@ def add_business_days(day: date, days: int, holidays: Collection[date] = ()) -> 
         raise ValueError(f"days must be zero or above, got {days}")
     if not days:
         return day
+    import numpy as np  # only for who counts such days: it is slow to load
+
     closed = np.array(sorted(holidays), dtype="datetime64[D]")
     # From a day that is no business day the first one after it is day 1.
     return cast(date, np.busday_offset(np.datetime64(day), days, roll="backward", holidays=closed).item())

@@ -18,6 +18,7 @@ from takeoff.sites.models import Site
 
 # For a cable that no stored cut plan fits; `plan_cuts` gives a plan more time, and keeps it.
 SECONDS_PER_CABLE = 2.0
+FIRST_YEAR, LAST_YEAR = 1900, 2999
 
 
 class Command(BaseCommand):
@@ -63,6 +64,9 @@ def _site(slug: str) -> Site:
 
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as error:
         raise CommandError(f"--as-of {text!r} is no date; expected YYYY-MM-DD such as 2026-05-04.") from error
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise CommandError(f"--as-of {text} is no day of any books; expected a year from {FIRST_YEAR} to {LAST_YEAR}.")
+    return day

@@ -10,8 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import numpy as np
-
 
 @dataclass(frozen=True, slots=True)
 class LeadTime:
@@ -55,5 +53,7 @@ class WorkingDays:
         return self.on_or_before(day - timedelta(days=lead.days))
 
     def _offset(self, day: date, days: int, *, roll: str) -> date:
+        import numpy as np  # only for who counts such days: it is slow to load
+
         found = np.busday_offset(np.datetime64(day), days, roll=roll, holidays=list(self.holidays))  # type: ignore[call-overload]
         return date.fromisoformat(str(found))

@@ -1,8 +1,9 @@
 """
-A reel as an interval of printed marks, and what its cuts say about it.
+A reel as an interval of printed marks, and what is said of it: its cuts, and the pieces that came off it.
 
 Every cut takes cable from the outer end, so all a reel's books follow from intervals of marks: what is left, what went
-unlogged, which cuts dispute the same cable. Nothing here depends on the order in which the cuts arrived.
+unlogged, which records dispute the same cable. Nothing here depends on the order in which the records arrived. What a
+reel and all pieces off it say of each other is put together in `family`.
 
 Marks are whole ticks (1/10 000) of the mark's unit, lengths whole ticks (1/10 000 mm). Printed marks are an aid, good
 to about 1 % (a cable maker's technical note: ±1 %, no calibrated measure); a tape is believed over them.
@@ -10,7 +11,7 @@ to about 1 % (a cable maker's technical note: ±1 %, no calibrated measure); a t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -26,6 +27,8 @@ MISTYPED = Fraction(5, 100)
 
 # Lengths that come from a factor or an allowance are estimates: they are told in steps of 0.01 ft or 1 mm. [ticks]
 TOLD_STEP = {"ft": 30_480, "m": 10_000}
+
+EARLIEST, LATEST = datetime(1, 1, 1, tzinfo=UTC), datetime(9999, 12, 31, tzinfo=UTC)
 
 
 class MarksError(ValueError):
@@ -54,6 +57,8 @@ class ReelMarks:
     outer, inner : printed marks at the outer end and at the core, climbing or falling; None on a reel that has none.
         [mark ticks]
     unit : unit of the marks, "ft" or "m".
+    end : the mark at which its cable ended in truth, once somebody came to it. [mark ticks]
+    reckoned : the inner mark was worked out from the length: up to 5 % beyond it there may be cable all the same.
     Raises MarksError when both marks are the same or only one is given.
     """
 
@@ -61,6 +66,8 @@ class ReelMarks:
     outer: int | None = None
     inner: int | None = None
     unit: str = "ft"
+    end: int | None = None
+    reckoned: bool = False
 
     def __post_init__(self) -> None:
         if (self.outer is None) != (self.inner is None):
@@ -75,8 +82,19 @@ class ReelMarks:
 
     @property
     def span(self) -> int:
-        """All of its marks. [mark ticks]; 0 without marks"""
+        """All of its marks, by its tag. [mark ticks]; 0 without marks"""
         return 0 if self.outer is None or self.inner is None else abs(self.inner - self.outer)
+
+    @property
+    def held(self) -> int:
+        """The marks that it held in truth, as far as is known. [mark ticks]; 0 without marks"""
+        return self.span if self.end is None else self.inward(self.end)
+
+    @property
+    def deepest(self) -> int:
+        """How far inside the outer end a mark can lie. [mark ticks]"""
+        most = floor(self.span * (1 + MISTYPED)) if self.reckoned else self.span
+        return max(most, self.held)
 
     def depth(self, mark: int) -> int:
         """
@@ -86,10 +104,16 @@ class ReelMarks:
         """
         if self.outer is None or self.inner is None:
             raise MarksError("the reel has no printed marks")
-        depth = mark - self.outer if self.inner > self.outer else self.outer - mark
-        if not 0 <= depth <= self.span:
+        depth = self.inward(mark)
+        if not 0 <= depth <= self.deepest:
             raise MarksError("the mark does not lie on the reel")
         return depth
+
+    def inward(self, mark: int) -> int:
+        """Return how far inside the outer end any mark is, on the reel or not. [mark ticks] The reel has marks."""
+        assert self.outer is not None
+        assert self.inner is not None
+        return mark - self.outer if self.inner > self.outer else self.outer - mark
 
     def mark_at(self, depth: int) -> int:
         """Return the printed mark at a depth. [mark ticks] Raises MarksError when the reel has no marks."""
@@ -128,16 +152,88 @@ class CutMarks:
     outer: int | None = None
     inner: int | None = None
     taped: int | None = None
-    at: datetime = datetime(1, 1, 1, tzinfo=UTC)
+    at: datetime = EARLIEST
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """
+    A piece with a tag of its own that came off a reel: it claims what lies between its marks, else its length.
+
+    outer, inner : its printed marks; None where it has none. [mark ticks] length : [ticks]
+    """
+
+    tag: str
+    length: int
+    outer: int | None = None
+    inner: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Showing:
+    """The mark that somebody read at the outer end of a reel. mark : [mark ticks]"""
+
+    id: str
+    mark: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """
+    Cable of a reel that a record says is gone from it.
+
+    name : the id of a cut, or the tag of a piece. own : by a record of this reel, not of one that it came off.
+    """
+
+    at: Interval
+    name: str
+    when: datetime
+    piece: bool = False
+    own: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Dispute:
-    """Two cuts that claim the same cable. `first` sorts before `second`; `over` is what both claim."""
+    """
+    Two records that claim the same cable: ids of cuts, or tags of `pieces`.
+
+    `first` sorts before `second`; `over` is what both claim.
+    """
 
     first: str
     second: str
     over: Interval
+    pieces: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """
+    A mark read at an end of the cable, and a cut or piece that lies beyond it, by their names.
+
+    reading : "" where the cable ended. by : how far. [mark ticks]
+    """
+
+    reading: str
+    claim: str
+    by: int
+
+
+@dataclass(frozen=True, slots=True)
+class Kin:
+    """
+    What the family of a reel says of it: of the reel that it came off, and of all that has its marks.
+
+    factor : of the family. scale : its length by tape over that by its marks, of a piece that was taped.
+    claims : what records of the reels that it came off take of it. beyond : what they take besides, of no certain
+    place. [mark ticks, or ticks without marks]
+    """
+
+    factor: Fraction | None = None
+    scale: Fraction | None = None
+    claims: tuple[Claim, ...] = ()
+    beyond: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +241,8 @@ class ReelBooks:
     """
     What the records say of a reel.
 
-    All of it is accounted for: span = cut_marks + all of unlogged + readings + beyond + left_marks − overdrawn.
+    All of it is accounted for: what it held = taken + cut_marks + given + all of unlogged + readings + beyond +
+    left_marks − overdrawn.
 
     cut_marks : what the cuts with marks cover, cable claimed twice counted once. [mark ticks]
     unlogged : cable that is gone from the outer end with no record of where it went, by depth.
@@ -156,11 +253,15 @@ class ReelBooks:
     outermost : the depth at which the cable left on the reel begins. [mark ticks]
     overdrawn : what the records take beyond all that the reel holds. [mark ticks, or ticks on a reel without marks]
     left : length that is left, by the marks and the reel's factor, rounded down to 0.01 ft or 1 mm where there is one;
-        received less cut on a reel without marks. [ticks]
-    disputes : cuts that overlap by a reading or more, by where they begin.
-    factor : taped length over length by marks of the cuts that have both; None until they prove one (`_factor`).
+        received less cut on a reel without marks; of a piece that was taped as much of its tape. [ticks]
+    disputes : cuts and pieces that overlap by a reading or more, by where they begin.
+    factor : taped length over length by marks of the cuts that have both; None until they prove one (`proven_factor`).
     lengths : each cut's length: taped, else by the marks and the factor. [ticks]
     whole : nothing is known to have been cut from it.
+    given : what pieces with tags of their own hold of it. taken : what records of the reel that it came off take of it.
+        [mark ticks, or ticks on a reel without marks]
+    from_pieces : what its records take that only pieces off it can have given. [as overdrawn]
+    contradicted : marks read at its ends that its cuts contradict.
     """
 
     cut_marks: int
@@ -176,154 +277,131 @@ class ReelBooks:
     factor: Fraction | None
     lengths: dict[str, int] = field(default_factory=dict)
     whole: bool = True
+    given: int = 0
+    taken: int = 0
+    from_pieces: int = 0
+    contradicted: tuple[Contradiction, ...] = ()
 
     @property
     def disputed(self) -> frozenset[str]:
-        """Ids of all cuts that another cut disputes."""
-        return frozenset(name for dispute in self.disputes for name in (dispute.first, dispute.second))
+        """Ids of all cuts that another record disputes."""
+        return frozenset(
+            name for each in self.disputes for name in (each.first, each.second) if name not in each.pieces
+        )
 
 
-def reel_books(reel: ReelMarks, cuts: Iterable[CutMarks], reading: int = 0) -> ReelBooks:
+def reel_books(
+    reel: ReelMarks,
+    cuts: Iterable[CutMarks],
+    reading: int = 0,
+    pieces: Iterable[Piece] = (),
+    showings: Iterable[Showing] = (),
+    kin: Kin | None = None,
+) -> ReelBooks:
     """
-    Work out a reel's books from its cuts, in whatever order they come.
+    Work out a reel's books from its cuts and the pieces off it, in whatever order they come.
 
     reading : what two people read differently of one mark. [ticks] Cuts that overlap or leave a gap by less are as they
-    should be.
+    should be. showings : marks read at its outer end. kin : what its family says; without it the reel stands alone.
 
     A cut without marks that was made no earlier than the innermost cut with marks lies beyond it; an earlier one lies
     in the unlogged cable, and what does not fit there is taken to lie beyond as well, so that what is left is never
-    overstated. Raises MarksError when a cut does not lie on the reel.
+    overstated. A piece that holds the core came last. Raises MarksError when a cut does not lie on the reel.
     """
     in_order = sorted(cuts, key=lambda cut: cut.id)
+    off = sorted(pieces, key=lambda piece: piece.tag)
     if not reel.has_marks:
-        return _books_by_length(reel, in_order)
-    placed = [
-        (reel.interval(cut.outer, cut.inner), cut)
-        for cut in in_order
-        if cut.outer is not None and cut.inner is not None
-    ]
-    placed.sort(key=lambda pair: (pair[0].start, pair[0].end, pair[1].id))
-    factor = _factor(reel, placed, reading)
+        return _books_by_length(reel, in_order, off, kin)
+    claims = [*own_claims(reel, in_order, off), *(kin.claims if kin else ())]
+    claims.sort(key=by_place)
+    factor = kin.factor if kin else proven_factor(reel.unit, taped_and_marked(reel, in_order), reading)
     least = ceil(reading / LENGTH_PER_MARK[reel.unit])
-    gaps, covered = _gaps(placed)
+    shown = [(reel.depth(showing.mark), showing) for showing in showings]
+    innermost, last = _innermost(claims, shown)
+    gaps, covered = _gaps(claims, innermost)
     unlogged = [gap for gap in gaps if gap.size >= least]
-    innermost = max((interval.end for interval, _ in placed), default=0)
-    last = max((cut.at for interval, cut in placed if interval.end == innermost), default=None)
-    per_tick = LENGTH_PER_MARK[reel.unit] * (factor or 1)
-    before = after = 0
-    for cut in in_order:
-        if cut.outer is None and cut.taped is not None:
-            size = ceil(cut.taped / per_tick)
-            if last is not None and cut.at < last:
-                before += size
-            else:
-                after += size
+    tape = kin.scale if kin else None
+    per_tick = LENGTH_PER_MARK[reel.unit] * (tape or factor or 1)
+    before, after = 0, kin.beyond if kin else 0
+    for taped, when in _unplaced(reel, in_order, off):
+        size = ceil(taped / per_tick)
+        if last is not None and when < last:
+            before += size
+        else:
+            after += size
     gone = sum(interval.size for interval in unlogged)
     beyond = after + max(0, before - gone)
-    left_marks = max(0, reel.span - innermost - beyond)
+    held = max(reel.held, innermost)
+    left_marks = max(0, held - innermost - beyond)
     left, step = floor(left_marks * per_tick), TOLD_STEP[reel.unit]
-    lengths = {cut.id: _length(interval, cut, per_tick) for interval, cut in placed}
-    lengths |= {cut.id: cut.taped for cut in in_order if cut.id not in lengths and cut.taped is not None}
+    taken = _gaps([claim for claim in claims if not claim.own])[1]
+    cut_or_taken = _gaps([claim for claim in claims if not (claim.own and claim.piece)])[1]
     return ReelBooks(
-        cut_marks=covered,
+        cut_marks=cut_or_taken - taken,
         unlogged=tuple(unlogged),
         readings=sum(gap.size for gap in gaps) - gone,
         unlogged_marks=max(0, gone - before),
         beyond=beyond,
         left_marks=left_marks,
-        outermost=min(reel.span, innermost + beyond),
-        overdrawn=max(0, innermost + beyond - reel.span),
-        left=left if factor is None else left // step * step,
-        disputes=_disputes(placed, least),
+        outermost=min(held, innermost + beyond),
+        overdrawn=max(0, innermost + beyond - held),
+        left=left // step * step if (tape or factor) and not (tape and left_marks == reel.span) else left,
+        disputes=_disputes(claims, least),
         factor=factor,
-        lengths=lengths,
-        whole=not in_order,
+        lengths={cut.id: _length(reel, cut, per_tick) for cut in in_order},
+        whole=not (in_order or off or (kin and kin.claims)),
+        given=covered - cut_or_taken,
+        taken=taken,
+        contradicted=tuple(_contradicted(reel, claims, shown, least)),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class SetCut:
-    """
-    A conductor of a set as it was cut. [ticks]
-
-    taped : its taped length. by_marks : its length by the marks, which a reel and all pieces off it share, a `family`.
-    """
-
-    conductor: str
-    family: str
-    taped: int | None = None
-    by_marks: int | None = None
-
-    def between(self, allowance: Fraction) -> tuple[Fraction, Fraction] | None:
-        """Return the least and the most that it can be, its marks off by the allowance; None where nobody measured."""
-        if self.taped is not None:
-            return Fraction(self.taped), Fraction(self.taped)
-        if self.by_marks is None:
-            return None
-        return self.by_marks * (1 - allowance), self.by_marks * (1 + allowance)
+def by_place(claim: Claim) -> tuple[int, int, str]:
+    """Return what claims are sorted by: where they begin."""
+    return claim.at.start, claim.at.end, claim.name
 
 
-@dataclass(frozen=True, slots=True)
-class SetComparison:
-    """
-    How alike the conductors of a set are.
-
-    by : "tape", "one reel", "marks" of two reels, or "" when it cannot be verified.
-    spread : longest less shortest; the least that it can be, where that proves them unequal. [ticks]; None when it
-    cannot be verified.
-    equal : whether the spread is within the tolerance; None when it cannot be verified.
-    """
-
-    by: str
-    spread: int | None
-    equal: bool | None
-
-    def __str__(self) -> str:
-        if self.equal is None:
-            return "cannot be verified"
-        return f"{'equal' if self.equal else 'not equal'} by {self.by}"
+def own_claims(reel: ReelMarks, cuts: Iterable[CutMarks], pieces: Iterable[Piece] = ()) -> list[Claim]:
+    """Return what the cuts with marks, and pieces whose marks lie on the reel, claim of it. Raises MarksError."""
+    claims = [
+        Claim(reel.interval(cut.outer, cut.inner), cut.id, cut.at)
+        for cut in cuts
+        if cut.outer is not None and cut.inner is not None
+    ]
+    for piece in pieces:
+        at = place_of(reel, piece)
+        if at is not None:
+            # What was left at the core was taken off after all cuts; of any other piece nobody knows.
+            claims.append(Claim(at, piece.tag, LATEST if at.end >= reel.held else EARLIEST, piece=True))
+    return claims
 
 
-def compare_set(cuts: Sequence[SetCut], tolerance: int, allowance: Fraction) -> SetComparison:
-    """
-    Compare the conductors of a set: by tape, or by the marks of one family of reels.
-
-    Marks of two families may each be off by the allowance: they prove no set equal. Two conductors that differ by more
-    than the tolerance, however far off their marks are, prove it unequal. tolerance : [ticks]
-    """
-    taped = [cut.taped for cut in cuts if cut.taped is not None]
-    marked = [cut.by_marks for cut in cuts if cut.by_marks is not None]
-    if cuts and len(taped) == len(cuts):
-        return _comparison("tape", taped, tolerance)
-    if cuts and len(marked) == len(cuts) and len({cut.family for cut in cuts}) == 1:
-        return _comparison("one reel", marked, tolerance)
-    apart, by = max(
-        (_apart(one, other, allowance) for place, one in enumerate(cuts) for other in cuts[place + 1 :]),
-        default=(0, ""),
-    )
-    return SetComparison(by, apart, equal=False) if apart > tolerance else SetComparison("", None, equal=None)
+def place_of(reel: ReelMarks, piece: Piece) -> Interval | None:
+    """Return where a piece lay on the reel; None where its marks do not tell."""
+    if not reel.has_marks or piece.outer is None or piece.inner is None:
+        return None
+    try:
+        return reel.interval(piece.outer, piece.inner)
+    except MarksError:
+        return None
 
 
-def _apart(one: SetCut, other: SetCut, allowance: Fraction) -> tuple[int, str]:
-    """Return the least by which two conductors differ, and what tells it. [ticks]"""
-    if one.taped is not None and other.taped is not None:
-        return abs(one.taped - other.taped), "tape"
-    if one.family == other.family and one.by_marks is not None and other.by_marks is not None:
-        return floor(abs(one.by_marks - other.by_marks) * (1 - allowance)), "one reel"
-    first, second = one.between(allowance), other.between(allowance)
-    if first is None or second is None:
-        return 0, ""
-    below, above = first[0] - second[1], second[0] - first[1]
-    return max(0, floor(below), floor(above)), "marks"
+def overlaps(claims: Sequence[Claim]) -> Iterator[tuple[Claim, Claim, Interval]]:
+    """Yield each two claims on the same cable, and what both claim. claims : sorted by place."""
+    for number, claim in enumerate(claims):
+        for other in claims[number + 1 :]:
+            if other.at.start >= claim.at.end:
+                break
+            yield claim, other, Interval(other.at.start, min(claim.at.end, other.at.end))
 
 
-def _comparison(by: str, lengths: list[int], tolerance: int) -> SetComparison:
-    spread = max(lengths) - min(lengths)
-    return SetComparison(by=by, spread=spread, equal=spread <= tolerance)
-
-
-def _length(interval: Interval, cut: CutMarks, per_tick: Fraction) -> int:
-    return cut.taped if cut.taped is not None else floor(interval.size * per_tick)
+def taped_and_marked(reel: ReelMarks, cuts: Iterable[CutMarks]) -> list[tuple[Fraction, int]]:
+    """Return the length by marks and by tape of the cuts that have both. [ticks]"""
+    return [
+        (reel.interval(cut.outer, cut.inner).size * LENGTH_PER_MARK[reel.unit], cut.taped)
+        for cut in cuts
+        if cut.outer is not None and cut.inner is not None and cut.taped
+    ]
 
 
 def mistyped(by_marks: Fraction, taped: int) -> bool:
@@ -331,58 +409,89 @@ def mistyped(by_marks: Fraction, taped: int) -> bool:
     return abs(taped - by_marks) > MISTYPED * by_marks
 
 
-def _factor(reel: ReelMarks, placed: list[tuple[Interval, CutMarks]], reading: int) -> Fraction | None:
+def proven_factor(unit: str, measured: Iterable[tuple[Fraction, int]], reading: int) -> Fraction | None:
     """
     Return what a length by marks is really, once taped cuts prove it; None until then.
 
+    measured : length by marks and by tape. [ticks]
     They add up to 100 ft or 30 m. A factor above 1 makes later cuts shorter by the marks, and one mark misread at the
     start of a reel would make all of them too short: it needs two cuts that agree with it, each within a reading.
     """
-    per_mark = LENGTH_PER_MARK[reel.unit]
-    both = [
-        (interval.size * per_mark, cut.taped)
-        for interval, cut in placed
-        if cut.taped and not mistyped(interval.size * per_mark, cut.taped)
-    ]
+    both = [(by_marks, taped) for by_marks, taped in measured if not mistyped(by_marks, taped)]
     taped = sum(length for _, length in both)
-    if taped < FACTOR_FROM[reel.unit]:
+    if taped < FACTOR_FROM[unit]:
         return None
     factor = Fraction(taped) / sum(by_marks for by_marks, _ in both)
     agree = [length for by_marks, length in both if abs(by_marks * factor - length) <= reading]
     return factor if factor <= 1 or len(agree) >= 2 else None
 
 
-def _gaps(placed: list[tuple[Interval, CutMarks]]) -> tuple[list[Interval], int]:
-    """Return what lies between the outer end and the innermost cut with no record, and what the cuts cover."""
+def _unplaced(reel: ReelMarks, cuts: Iterable[CutMarks], pieces: Iterable[Piece]) -> Iterator[tuple[int, datetime]]:
+    """Yield the length and moment of what came off the reel at no known marks. [ticks]"""
+    for cut in cuts:
+        if cut.outer is None and cut.taped is not None:
+            yield cut.taped, cut.at
+    for piece in pieces:
+        if place_of(reel, piece) is None:
+            yield piece.length, LATEST
+
+
+def _innermost(claims: Iterable[Claim], shown: Iterable[tuple[int, Showing]]) -> tuple[int, datetime | None]:
+    """Return the depth of the innermost record, and when that was made last."""
+    ends = [(claim.at.end, claim.when) for claim in claims]
+    return max([*ends, *((depth, showing.at) for depth, showing in shown)], default=(0, None))
+
+
+def _contradicted(
+    reel: ReelMarks, claims: Iterable[Claim], shown: Iterable[tuple[int, Showing]], least: int
+) -> Iterator[Contradiction]:
+    """Yield marks read at the outer end after cuts further in, by when, and cuts beyond where the cable ended."""
+    for depth, showing in sorted(shown, key=lambda pair: (pair[1].at, pair[1].id)):
+        for claim in claims:
+            if claim.when < showing.at and claim.at.end - depth >= max(1, least):
+                yield Contradiction(showing.id, claim.name, claim.at.end - depth)
+    for claim in claims:
+        if reel.end is not None and claim.at.end - reel.held >= max(1, least):
+            yield Contradiction("", claim.name, claim.at.end - reel.held)
+
+
+def _length(reel: ReelMarks, cut: CutMarks, per_tick: Fraction) -> int:
+    if cut.taped is not None or cut.outer is None or cut.inner is None:
+        return cut.taped or 0
+    return floor(reel.interval(cut.outer, cut.inner).size * per_tick)
+
+
+def _gaps(claims: Sequence[Claim], innermost: int = 0) -> tuple[list[Interval], int]:
+    """Return what lies outside the innermost record and no claim covers, and how much they cover."""
     gaps, reached, covered = [], 0, 0
-    for interval, _ in placed:
-        if interval.start > reached:
-            gaps.append(Interval(reached, interval.start))
-        if interval.end > reached:
-            covered += interval.end - max(reached, interval.start)
-            reached = interval.end
+    for claim in claims:
+        if claim.at.start > reached:
+            gaps.append(Interval(reached, claim.at.start))
+        if claim.at.end > reached:
+            covered += claim.at.end - max(reached, claim.at.start)
+            reached = claim.at.end
+    if innermost > reached:
+        gaps.append(Interval(reached, innermost))
     return gaps, covered
 
 
-def _disputes(placed: list[tuple[Interval, CutMarks]], least: int) -> tuple[Dispute, ...]:
+def _disputes(claims: Sequence[Claim], least: int) -> tuple[Dispute, ...]:
     found = []
-    for place, (interval, cut) in enumerate(placed):
-        for other, later in placed[place + 1 :]:
-            if other.start >= interval.end:
-                break
-            over = Interval(other.start, min(interval.end, other.end))
-            if over.size >= least:
-                first, second = sorted((cut.id, later.id))
-                found.append(Dispute(first, second, over))
+    for claim, other, over in overlaps(claims):
+        if over.size >= least:
+            first, second = sorted((claim.name, other.name))
+            pieces = frozenset(each.name for each in (claim, other) if each.piece)
+            found.append(Dispute(first, second, over, pieces))
     return tuple(found)
 
 
-def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
+def _books_by_length(reel: ReelMarks, cuts: list[CutMarks], pieces: list[Piece], kin: Kin | None) -> ReelBooks:
     for cut in cuts:
         if cut.taped is None:
             raise MarksError("a cut off a reel without marks needs a taped length")
     lengths = {cut.id: cut.taped for cut in cuts if cut.taped is not None}
-    taken = sum(lengths.values())
+    given, taken = sum(piece.length for piece in pieces), kin.beyond if kin else 0
+    gone = sum(lengths.values()) + given + taken
     return ReelBooks(
         cut_marks=0,
         unlogged=(),
@@ -391,10 +500,12 @@ def _books_by_length(reel: ReelMarks, cuts: list[CutMarks]) -> ReelBooks:
         beyond=0,
         left_marks=0,
         outermost=0,
-        overdrawn=max(0, taken - reel.length),
-        left=max(0, reel.length - taken),
+        overdrawn=max(0, gone - reel.length),
+        left=max(0, reel.length - gone),
         disputes=(),
         factor=None,
         lengths=lengths,
-        whole=not cuts,
+        whole=not (cuts or pieces),
+        given=given,
+        taken=taken,
     )

@@ -1,9 +1,12 @@
 """Reports of deliveries, and the three-way match of orders."""
 
+import sqlite3
 from datetime import date
 from decimal import Decimal
+from itertools import product
 
 import pytest
+from django.db import connection
 
 from kits.models import ReceiptLine
 from kits.receiving.counting.report import LineState
@@ -118,3 +121,43 @@ def test_reports_of_many_shipments_take_as_many_queries_as_of_one(site, django_a
         received(shipment, counted(item, 5), counted(ItemFactory(site=site), 1))
     with django_assert_num_queries(6):
         assert len(delivery_reports(site)) == 4
+
+
+COUNTS = [
+    {"quantity": "5"},
+    {"quantity": "3", "partial": True},
+    {"quantity": "2"},
+    {"quantity": "5", "condition": "damaged"},
+    {"quantity": "2", "condition": "damaged", "partial": True},
+    {"quantity": "0"},
+    {"quantity": "5", "condition": "not opened"},
+    {"quantity": "5", "condition": "wrong item"},
+]
+
+
+def test_what_is_not_as_listed_is_told_alike_with_and_without_what_is(site):
+    """One count of a line of five of every sort, and mixes of two."""
+    mixes = [(), *((one,) for one in COUNTS), *product(COUNTS[:2], COUNTS), *product(COUNTS[4:5], COUNTS[2:5])]
+    for mix in mixes:
+        shipment, item, other = ShipmentFactory(site=site), ItemFactory(site=site), ItemFactory(site=site)
+        PackingLineFactory(shipment=shipment, item=item, quantity=5)
+        for again, row in zip((None, "further"), mix, strict=False):
+            came = other if row.get("condition") == "wrong item" else None
+            received(shipment, counted(item, **row, again=again, came_item=came))
+    whole, less = delivery_reports(site), delivery_reports(site, as_listed=False)
+    assert [report.trucks for report in less] == [report.trucks for report in whole]
+    assert [report.exceptions for report in less] == [report.exceptions for report in whole]
+    assert sum(len(report.lines) for report in less) <= len(mixes) - 4
+    assert any(report.exceptions for report in less)
+
+
+def test_lines_beyond_what_one_question_may_name_are_reported(site, shipment):
+    for _ in range(40):
+        PackingLineFactory(shipment=shipment, item=ItemFactory(site=site), quantity=5)
+    if connection.vendor == "sqlite":
+        connection.connection.setlimit(sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER, 30)
+    try:
+        assert len(delivery_report(shipment).lines) == 40
+    finally:
+        if connection.vendor == "sqlite":
+            connection.connection.setlimit(sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER, 250_000)

@@ -8,6 +8,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from openpyxl import load_workbook
 
+from tests.factories.takeoff import SiteFactory
 from tests.kits.shortages.scene import Scene, at
 
 pytestmark = pytest.mark.django_db
@@ -118,3 +119,17 @@ def test_an_unknown_site_and_a_bad_date_say_what_was_expected(scene):
         run("--site", "yrad")
     with pytest.raises(CommandError, match=r"--as-of '4 May' is no date; expected YYYY-MM-DD"):
         run("--site", "yard", "--as-of", "4 May")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("day", ["9999-12-31", "9990-01-01", "0001-01-01"])
+def test_a_day_of_no_books_is_refused_in_a_sentence(day):
+    with pytest.raises(CommandError, match=f"--as-of {day} is no day of any books; expected a year from 1900 to 2999"):
+        run("--site", "yard", "--as-of", day)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("day", ["2999-12-31", "1900-01-01"])
+def test_the_first_and_the_last_day_are_reckoned(day):
+    SiteFactory(slug="yard", timezone="Pacific/Kiritimati")
+    assert f"as of {day}" in run("--site", "yard", "--as-of", day)[0]

@@ -4,12 +4,13 @@ from decimal import Decimal
 import pytest
 
 from reels.ledger.queries import cables, compare_conductors, conductor_entries, ledger, reel_entries, remnants
-from reels.ledger.services import take_off_remnant
+from reels.ledger.services import books_of, take_off_remnant
+from reels.models import Reel
 from takeoff.models import Conductor
 from takeoff.units.exact import to_ticks
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
-from tests.reels.makers import FT, at, cut, decide, make_conductors
+from tests.reels.makers import FT, at, cut, decide, make_conductors, take_back
 
 pytestmark = pytest.mark.django_db
 
@@ -140,7 +141,7 @@ def test_conductors_of_one_run_are_read_without_the_others(site, reel, django_as
     cut(reel, 1250, 1450, taped=202, conductor=b1)
     cut(reel, 1450, 1550, taped=101)
     cut(reel, 1550, "1748.1", conductor=a1)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(10):
         [entry] = conductor_entries(site, conductors=Conductor.objects.of(site).filter(run=a1.run))
     assert (entry.conductor, entry.is_cut) == (a1, True)
 
@@ -185,13 +186,13 @@ def test_the_books_take_the_same_queries_for_two_reels_and_for_twenty(site, djan
     run = RunFactory(site=site, name="BUS-1", measured=True)
     for number in range(2):
         add_reel(site, run, number)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(10):
         ledger(site)
     for number in range(2, 20):
         add_reel(site, run, number)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(10):
         assert len(ledger(site).reels) == 20
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(11):
         cables(site)
 
 
@@ -217,3 +218,30 @@ def test_remnants_are_found_across_sites(site, reel):
         (elsewhere, ("X",)),
     }
     assert remnants([elsewhere])[0].entries[0].left == feet(84)
+
+
+def test_a_late_cut_off_the_parent_is_asked_about_and_gone_from_the_remnant(site, reel):
+    cut(reel, 1250, 1450)
+    remnant = take_off_remnant(site=site, reel=reel, tag="R1-A")
+    said = cut(reel, 1450, 1550, event_id="late").warnings
+    assert "Marks 1450 to 1550 are claimed by piece R1-A too: two records overlap." in said
+    [entry] = reel_entries(site, reels=Reel.objects.filter(pk=remnant.pk))
+    assert (entry.reel, entry.left) == (remnant, feet(2190))
+    assert {one.reel.tag: one.left for one in reel_entries(site)} == {"R1": 0, "R1-A": feet(2190)}
+
+
+def test_a_cut_without_marks_after_the_remnant_was_taken_off_is_asked_about(site, reel):
+    cut(reel, 1250, 1450)
+    remnant = take_off_remnant(site=site, reel=reel, tag="R1-A")
+    assert "take more from reel R1 than the pieces off it left there" in " ".join(cut(reel, taped=50).warnings)
+    assert books_of(site, remnant).left == feet(2240)
+
+
+def test_a_piece_is_no_dispute_with_the_cut_that_failed_and_gone_once_that_is_taken_back(site, reel):
+    made = cut(reel, 1250, 1450, taped=199).cut
+    piece = decide(made, "withdrawn", event_id="W", piece_tag="R1-P1").piece
+    assert (books_of(site, piece).left, books_of(site, reel).disputes) == (feet(199), ())
+    [before] = reel_entries(site, reels=Reel.objects.filter(pk=piece.pk), as_of=date(2026, 3, 2))
+    assert before.left == 0, "not withdrawn yet on that day"
+    take_back(site, "W")
+    assert books_of(site, piece).left == 0

@@ -2,10 +2,12 @@ from decimal import Decimal
 
 import pytest
 
+from reels.ledger.queries import reel_entries
 from reels.models import Cut, Reel
 from takeoff.models import Place
 from takeoff.sheets.files.sources import Sheet
 from takeoff.sheets.services import load_sheets
+from takeoff.units.exact import to_ticks
 from tests.factories.takeoff import CableFactory, RunFactory, SiteFactory
 from tests.reels.makers import FT, make_conductors
 
@@ -184,5 +186,38 @@ def test_a_length_far_from_the_marks_is_a_caution(site):
 def test_many_rows_take_a_fixed_number_of_queries(site, django_assert_max_num_queries):
     reels = [f"R{n},500-CU,1000 ft,0,1000" for n in range(100)]
     cuts = [f"C-{n},R{n % 100},2026-03-02,,,trim,{n // 100},{n // 100 + 1},," for n in range(500)]
-    with django_assert_max_num_queries(40):
+    with django_assert_max_num_queries(48):
         assert load(reels=(REELS[0], *reels), cuts=(CUTS[0], *cuts)).loaded
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ("R1,500-CU,9 ft,R2", "R2,500-CU,9 ft,R1"),
+        ("R1,500-CU,9 ft,R3", "R2,500-CU,9 ft,R1", "R3,500-CU,9 ft,R2", "R4,500-CU,9 ft,R3"),
+    ],
+    ids=["two", "three, and one off them"],
+)
+def test_reels_that_came_off_each_other_in_a_circle_are_refused(site, rows):
+    load(reels=("reel,cable,length,parent", "R1,500-CU,9 ft,"))
+    problems = load(reels=("reel,cable,length,parent", *rows)).problems
+    assert len(problems) == min(3, len(rows))
+    assert {problem.column for problem in problems} == {"parent"}
+    assert "a reel that did not come off R1 itself" in str(problems[0])
+    assert Reel.objects.get().parent is None
+
+
+def test_a_circle_is_refused_where_the_books_hold_half_of_it(site):
+    load(reels=("reel,cable,length,parent", "R1,500-CU,9 ft,", "R2,500-CU,9 ft,R1"))
+    assert len(load(reels=("reel,cable,length,parent", "R1,500-CU,9 ft,R2")).problems) == 1
+
+
+def test_a_remnant_by_sheet_beside_its_reel_is_counted_once(site):
+    sheet = (
+        "reel,cable,length,outer_mark,inner_mark,parent",
+        "R1,500-CU,1000 ft,0,1000,",
+        "P,500-CU,740 ft,260,1000,R1",
+    )
+    for _ in range(2):
+        load(reels=sheet)
+        assert sum(entry.left for entry in reel_entries(site)) == to_ticks(740 * FT)

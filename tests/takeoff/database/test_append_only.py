@@ -14,7 +14,7 @@ from tests.factories.takeoff import RuleBookFactory, SiteFactory
 
 GUARDED = {
     "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
-    "reels_reelevent", "kits_claim", "kits_claimline", "kits_claimstep",
+    "reels_reelevent", "reels_reading", "kits_claim", "kits_claimline", "kits_claimstep",
     "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_lotday",
     "takeoff_record", "takeoff_setaside", "takeoff_asideend", "takeoff_lengthchoice",
     "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
@@ -62,6 +62,42 @@ def test_replace_is_refused(posting, verb):
             f"{verb} kits_posting (id, site_id, event_id, kind, content_hash, at, recorded_at, by, reason, document) "
             "SELECT id, site_id, event_id, kind, 'other', at, recorded_at, by, reason, document FROM kits_posting"
         )
+
+
+def put(cursor, verb: str, table: str, row: dict) -> None:
+    marks = ", ".join(["%s"] * len(row))
+    names = ", ".join(f'"{name}"' for name in row)
+    with transaction.atomic():
+        cursor.execute(f"{verb} INTO {table} ({names}) VALUES ({marks})", list(row.values()))
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="REPLACE is SQLite's")
+@pytest.mark.django_db
+@pytest.mark.parametrize("table", sorted(GUARDED))
+def test_replace_is_refused_where_triggers_do_not_recurse_as_in_any_other_program(table):
+    """By every key of every table, one at a time, of a row in which every column is filled."""
+    (guard,) = (each for each in wanted_guards(connection) if (each.table, each.event) == (table, "INSERT"))
+    with connection.cursor() as cursor, transaction.atomic():
+        cursor.execute("PRAGMA recursive_triggers = OFF")
+        cursor.execute("PRAGMA ignore_check_constraints = ON")
+        try:
+            cursor.execute(f"PRAGMA table_info({guard.table})")
+            kinds = {name: kind for _, name, kind, *_ in cursor.fetchall()}
+            whole = ("integer", "bigint", "bool", "smallint")
+            row = {name: 1 if kind.lower().startswith(whole) else "a" for name, kind in kinds.items()}
+            other = {name: 2 if value == 1 else "b" for name, value in row.items()}
+            put(cursor, "INSERT", guard.table, row)
+            for key in guard.keys:
+                same = {**other, **{column: row[column] for column in key}}
+                with pytest.raises(IntegrityError, match="keeps what was recorded"):
+                    put(cursor, "REPLACE", guard.table, same)
+            put(cursor, "REPLACE", guard.table, other)  # takes nobody's place
+            cursor.execute(f"SELECT count(*) FROM {guard.table}")
+            assert cursor.fetchone() == (2,)
+        finally:
+            cursor.execute("PRAGMA ignore_check_constraints = OFF")
+            cursor.execute("PRAGMA recursive_triggers = ON")
+            transaction.set_rollback(True)  # its row points nowhere
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="TRUNCATE is PostgreSQL's")

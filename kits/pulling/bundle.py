@@ -119,6 +119,7 @@ class RunAtTheReels:
             "outer": marks.outer,
             "inner": marks.inner,
             "length": marks.length,
+            "deepest": marks.deepest,
             # What the books say, where they know more than the cuts of this one reel: of pieces, of readings.
             "books": {
                 "outermost": entry.books.outermost,

@@ -81,7 +81,7 @@ const reelMarks = (() => {
     const sign = inward(reel), by = n * up;
     const target = sign * markAt(reel, outermost) * by + taped(need, hands) * d * down;
     const mark = sign * nextMark(target, by, reel.unit, hands.as), deep = depth(reel, mark);
-    return deep < 0n || deep > span(reel) ? null : mark;
+    return deep < 0n || deep > (reel.deepest ?? span(reel)) ? null : mark;
   }
   // How to cut a need next: `mine` are the cuts of its set off this reel. The first of a set is by tape.
   function nextCut(reel, found, mine, need, allowance, hands) {

@@ -56,7 +56,7 @@
   function draw() {
     if (!kept) return;
     const { unit, allowance, reading, tape, as } = kept.settings, hands = { tape: big(tape), as };
-    const reels = new Map(kept.reels.map((reel) => [reel.tag, { ...reel, outer: big(reel.outer), inner: big(reel.inner), length: big(reel.length) }]));
+    const reels = new Map(kept.reels.map((reel) => [reel.tag, { ...reel, outer: big(reel.outer), inner: big(reel.inner), length: big(reel.length), deepest: big(reel.deepest) }]));
     const all = new Map(kept.reels.map(({ tag }) => [tag, cutsOf(tag)]));
     const ours = [...all.values()].flat().filter((cut) => cut.run === RUN);
     const inBooks = new Set(kept.cuts.map((cut) => cut.id)), still = new Set(ours.map((cut) => cut.id));
@@ -142,7 +142,7 @@
       event.preventDefault();
       event.stopPropagation();
     };
-    const off = (mark) => mark !== null && ((mark - reel.outer) * reelMarks.inward(reel) < 0n || (reel.inner - mark) * reelMarks.inward(reel) < 0n);
+    const deep = (mark) => (mark - reel.outer) * reelMarks.inward(reel), off = (mark) => mark !== null && (deep(mark) < 0n || deep(mark) > reel.deepest);
     if (taped !== null && taped > reel.length) wrong("That is longer than all of the reel. Tape it again.");
     else if (off(at)) wrong(`That mark is not on ${reel.tag}. Read it again.`);
   });

@@ -106,10 +106,7 @@ def test_a_run_is_cut_without_signal_and_all_of_it_is_in_the_books_once(site, do
     assert [(cut.conductor.name, cut.taped, cut.by) for cut in cuts] == [
         ("A1", True, "foreman"), ("A2", False, "foreman"), ("A3", False, "foreman")
     ]  # fmt: skip
-    assert [str(mark.quantize(mark.from_float(0.0001))) for mark in (cuts[0].outer_mark, cuts[0].inner_mark)] == [
-        "422.0000",
-        "543.6667",
-    ]
+    assert [f"{mark:.4f}" for mark in (cuts[0].outer_mark, cuts[0].inner_mark)] == ["422.0000", "543.6667"]
     assert [one.kind for one in CutDecision.objects.of(site).filter(cut__in=cuts)] == ["reversed"]
 
 

@@ -4,6 +4,7 @@ import json
 import random
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from math import ceil
 from pathlib import Path
 
 import pytest
@@ -44,12 +45,14 @@ def case(rng: random.Random) -> tuple[dict, list]:
         outer = inner = None
     length = int(size * LENGTH_PER_MARK[unit])
     reel = ReelMarks(length, outer, inner, unit)
-    cuts = [cut(rng, reel, number) for number in range(rng.choice((0, 0, 1, 1, 2, 3, 6)))]
-    mine = rng.sample(cuts, rng.randrange(len(cuts) + 1))
     reading = rng.choice((0, 1_524_000, 1_500_000, 12_345))
+    cuts = [cut(rng, reel, number, reading) for number in range(rng.choice((0, 0, 1, 1, 2, 3, 6)))]
+    mine = [one for one in cuts if one.taped is None or rng.random() < 0.4]
     as_ = rng.choice(("inches", "cm", "tenths"))
     hands = Hands(rng.choice((254_000, 100_000)), as_)
-    need, allowance = rng.randrange(1, length), rng.choice(ALLOWANCES)
+    need, allowance = rng.randrange(1, rng.choice((length, length // 20))), rng.choice(ALLOWANCES)
+    if rng.random() < 0.05:  # to the very core
+        cuts, mine, need, allowance = [], [], length, Fraction(0)
     books = reel_books(reel, cuts, reading)
     found = next_cut(reel, books, mine, need, allowance, hands)
     said = [
@@ -71,12 +74,16 @@ def case(rng: random.Random) -> tuple[dict, list]:
     return asked, said
 
 
-def cut(rng: random.Random, reel: ReelMarks, number: int) -> CutMarks:
-    """A cut by tape, by marks, or both that agree more or less."""
-    at = NOON + timedelta(minutes=rng.randrange(300))
+def cut(rng: random.Random, reel: ReelMarks, number: int, reading: int) -> CutMarks:
+    """A cut by tape, by marks, or both that agree more or less; some begin a reading inside the outer end."""
+    unit = reel.unit
+    at = NOON + timedelta(minutes=rng.randrange(4))
     if not reel.has_marks or rng.random() < 0.15:
         return CutMarks(f"c{number}", taped=rng.randrange(1, reel.length // 2), at=at)
     start, end = sorted(rng.sample(range(reel.span + 1), 2))
+    if rng.random() < 0.4:
+        start = ceil(reading / LENGTH_PER_MARK[unit])
+        end = start + rng.randrange(1, reel.span // 2)
     taped = None
     if rng.random() < 0.7:
         off = rng.choice((Fraction(99, 100), Fraction(101, 100), Fraction(rng.randrange(900, 1100), 1000)))

@@ -14,6 +14,7 @@ class KitsConfig(AppConfig):
         "Posting": "post a reversal",
         "Move": "post a reversal",
         "BinCount": "post a reversal",
+        "BoxShare": "post a reversal",
         "LotDay": "say the right day in a new record",
         "Receipt": "post a reversal",
         "Arrival": "take it back by another record",

@@ -6,13 +6,14 @@ from kits.orders.models import Order, OrderLine
 from kits.promises.models import Kit, KitBox, KitLine
 from kits.receiving.models import Receipt, ReceiptLine
 from kits.shipments.models import Package, PackingLine, Shipment
-from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
+from kits.stock.models import Balance, BinCount, BoxShare, Lot, LotDay, Move, Posting
 
 __all__ = [
     "Arrival",
     "ArrivedPackage",
     "Balance",
     "BinCount",
+    "BoxShare",
     "Claim",
     "ClaimLine",
     "ClaimStep",

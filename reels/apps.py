@@ -15,6 +15,7 @@ class ReelsConfig(AppConfig):
         "CutDecision": "take it back by its id",
         "ReelEvent": "take it back by its id",
         "Reading": "take it back by its id",
+        "DoubtSeen": "take it back by its id",
     }
 
     def ready(self) -> None:

@@ -78,7 +78,7 @@ def test_the_test_would_see_an_arrow_that_points_up(tmp_path: Path):
 
 def test_nothing_else_stands_at_the_top():
     allowed = {
-        "README.md", "DEVELOPERS.md", "manage.py", "pyproject.toml", "requirements.lock",
+        "README.md", "DEVELOPERS.md", "LICENSE", "manage.py", "pyproject.toml", "requirements.lock",
         "kits", "reels", "takeoff", "tests", "templates", "docs", "config",
     }  # fmt: skip
     kept = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")

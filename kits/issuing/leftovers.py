@@ -12,7 +12,7 @@ from kits.issuing.needs import handed_out_of, needs_of
 from kits.stock.models import Move, Posting
 from kits.stock.queries import reversals
 from takeoff.runs.models import Run, Stage
-from takeoff.sites.models import Site
+from takeoff.sites.models import Place, Site
 
 ASKED_FOR = timedelta(days=14)
 
@@ -41,9 +41,12 @@ def leftovers(site: Site) -> list[LeftOver]:
         .order_by("posting__at")
         .values_list("source__run", "source__stage", "posting__at")
     }
+    # What a crew's gang box gave was counted: all of it is used.
+    boxed = Move.objects.of(site).filter(source__kind=Place.Kind.GANG_BOX, target__run__in=runs).order_by()
+    counted = set(boxed.values_list("target__run", "target__stage", "item").distinct())
     items: Counter[tuple[int, str]] = Counter()
-    for (run, of_stage, item), handed in out.items():
-        items[run, of_stage] += handed > needs[run, of_stage, item]
+    for need, handed in out.items():
+        items[need[:2]] += handed > needs[need] and need not in counted
     found = []
     for row in stages:
         key = row.run_id, row.stage

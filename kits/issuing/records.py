@@ -17,6 +17,7 @@ from kits.stock.books.balances import Books, LackingError
 from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
 from kits.stock.books.lots import lot_named
 from kits.stock.books.pieces import OWN, covered
+from kits.stock.dear import is_dear
 from kits.stock.keeper import IN_PIECES, ITEM, StoreKind, Wanted
 from kits.stock.models import Balance, BinCount, Lot, Posting
 from kits.stock.places import Places, Why
@@ -24,6 +25,7 @@ from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.records import WHY
 from kits.stock.taking import lot_for_runs, lots_told, taken, which_lot
 from takeoff.catalogue.models import Item
+from takeoff.database.folding import folded
 from takeoff.people.permissions import HAND_OUT, STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.runs.models import Run, Stage
@@ -61,6 +63,7 @@ class CountsKind(StoreKind):
         AT,
         Column("lot", Text(60), "The lot that was counted.", default="", default_help="what has no lot"),
         Column("expires", Day(), "The lot's last usable day.", default_help="as known before"),
+        Column("checked_by", Text(120), "Who else counted it, too.", default="", default_help="nobody"),
         WHY,
         BY,
     )
@@ -90,7 +93,9 @@ class CountsKind(StoreKind):
             if not lot:
                 _ask_for_lot(books, item, bin_, places.good(), filing)
             books.counted(bin_.pk, item.pk, lot, books.now)
-            difference = counted - books.as_of(bin_.pk, item.pk, lot, books.now)
+            known = books.as_of(bin_.pk, item.pk, lot, books.now)
+            difference = counted - known
+            _ask_for_other_eyes(filing, bin_, known, difference)
             if difference > 0:
                 return [PlannedMove(item, difference, lost_found, bin_, lot)]
             return [PlannedMove(item, -difference, bin_, lost_found, lot)] if difference < 0 else []
@@ -262,6 +267,15 @@ class ReturnsKind(StoreKind):
         return Act(posting=filing.prepared, items=(item,), places=(source, target), steps=steps)
 
 
+def _ask_for_other_eyes(filing: Filing, bin_: Place, known: int, difference: int) -> None:
+    """Note that a difference is worth much and nobody else counted, too; a first count has none."""
+    said = f"{filing['item']} in {bin_} differs by much. Let somebody else count it, too, before it is kept."
+    filing.look[:] = [text for text in filing.look if text != said]
+    alone = folded(filing["checked_by"]) in ("", folded(filing["by"]))
+    if known > 0 and alone and is_dear(filing["item"], abs(difference), bin_.site):
+        filing.look.append(said)
+
+
 def _ask_for_lot(books: Books, item: Item, bin_: Place, good: Sequence[Place], filing: Filing) -> None:
     """Refuse a count without a lot where only lots lie, which it would count twice; note lots that lie elsewhere."""
     there = books.lying(item.pk, [bin_.pk])
@@ -288,6 +302,13 @@ def _bin_to_draw_from(places: Places, filing: Filing) -> Place:
             column="bin",
             found=filing["bin"],
             expected="a bin or kit box",
+        )
+    if place.kind == Place.Kind.GANG_BOX:
+        raise UnknownPlaceError(
+            f"{place.name} is counted: what is gone from it went to that crew's stages, nothing is handed out of it.",
+            column="bin",
+            found=filing["bin"],
+            expected="a bin or kit box; out of a gang box it is moved back first",
         )
     owner = places.owner(place)
     run = filing["run"]

@@ -8,11 +8,12 @@ from datetime import timedelta
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from kits.gang_boxes.served import gang_boxes
 from kits.issuing.pages import stages_to_serve
 from kits.receiving.pages import trucks
 from kits.shipments.models import Package
 from takeoff.device.kept_pages import keep_on_phones
-from takeoff.people.permissions import CUT, GATE, HAND_OUT, may
+from takeoff.people.permissions import CUT, GATE, HAND_OUT, STORE, may
 from takeoff.runs.models import Stage
 from takeoff.sites.models import Site, StageName
 
@@ -49,6 +50,12 @@ def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
             yield f"{reverse('receiving_reels', args=[slug])}?{urlencode({'delivery': truck.reels[0].delivery})}"
     if may(roles, HAND_OUT):
         yield reverse("hand_out", args=[slug])
+        yield reverse("gang_boxes", args=[slug])
+        for box in gang_boxes(site):
+            yield reverse("count_gang_box", args=[slug, box.pk])
+    if may(roles, STORE):
+        yield reverse("fill_gang_box", args=[slug])
+    if may(roles, HAND_OUT):
         for row in stages_to_serve(site):
             yield reverse("pick_list", args=[slug, row.run.pk, row.stage])
 

@@ -128,6 +128,11 @@ class RunPage:
         return self.facts != self.facts.as_drawn()
 
     @property
+    def cable_cut(self) -> bool:
+        """Whether cable for the run came off any reel."""
+        return any(entry.cuts for one in self.sets for entry in one.entries)
+
+    @property
     def lacking(self) -> list[StageLine]:
         """The stages that something is missing for."""
         return [stage.line for stage in self.readiness if stage.line.lacks]

@@ -146,7 +146,7 @@ def asked_stages(lines: Iterable[ShortLine]) -> tuple[AskedStage, ...]:
     asked: dict[tuple[str, int, str], list[tuple[ShortItem, StageNeed]]] = defaultdict(list)
     for line in lines:
         for need in line.needs:
-            if need.asked:
+            if need.asked and not need.in_box:
                 asked[need.run, need.run_id, need.stage].append((line.item, need))
     return tuple(AskedStage(run_id, run, stage, tuple(needs)) for (run, run_id, stage), needs in sorted(asked.items()))
 

@@ -7,6 +7,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from kits.claims.queries import still_open
+from kits.gang_boxes.pages import boxes
 from kits.overview import run_page, services
 from kits.overview.forms import AsBuiltForm, OverrideForm, StageForm, UseForm
 from kits.overview.run_figures import by_run, run_figures
@@ -16,6 +17,7 @@ from kits.overview.today import due
 from kits.pulling.pages import to_pull
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
+from reels.field.doubts import doubts_page
 from takeoff.people.permissions import CLAIM, HAND_OUT, MEASURE, PLAN, SEE, STORE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.people.tables import shown_page
@@ -41,7 +43,9 @@ def today(request: SiteRequest) -> HttpResponse:
     context = {"due": found, "runs": run_page.run_ids(request.site), "claims": claims, "to_claim": to_claim}
     context["may_claim"] = may(request.roles, CLAIM)
     context["waiting"] = waiting(request.site).count()
+    context["doubts"] = len(doubts_page(request.site).open)
     context["store"] = store_figures(request.site) if may(request.roles, STORE) else None
+    context["boxes"] = [box for box in boxes(request.site) if box.due] if may(request.roles, HAND_OUT) else []
     return render(request, "kits/overview/today.html", context)
 
 

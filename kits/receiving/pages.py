@@ -6,7 +6,6 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 
 from django.db.models import Count, Exists, OuterRef, Q
 
@@ -17,14 +16,14 @@ from kits.receiving.counting.report import LineReport, combined
 from kits.receiving.models import ReceiptLine
 from kits.receiving.queries import DeliveryReport, ReportedLine, delivery_report, valid_counts
 from kits.shipments.models import Package, PackingLine, Shipment
+from kits.stock.dear import is_dear
 from reels.models import Reel
 from takeoff.catalogue.models import Item
 from takeoff.records.reported import standing
 from takeoff.rules.models import TakeoffLine
 from takeoff.sites.models import Site
 from takeoff.sites.scope import SiteQuerySet
-from takeoff.units.exact import from_ticks, to_ticks
-from takeoff.units.money import minor_digits
+from takeoff.units.exact import to_ticks
 
 LAST_DONE = 30
 
@@ -317,11 +316,6 @@ def crate_pages(shipment: Shipment, packages: Sequence[Package | None]) -> list[
     return [_crate(report, package, last) for package in packages]
 
 
-def _worth(item: Item, ticks: int, site: Site) -> Decimal:
-    """Return what so many are worth, in the site's currency; nothing where nobody knows the price."""
-    return Decimal((item.unit_cost or 0) * from_ticks(ticks)).scaleb(-minor_digits(site.currency))
-
-
 def _crate(report: DeliveryReport, package: Package | None, last: dict[int, ReceiptLine]) -> CratePage:
     """Return one crate. last : the latest count of each line of the list."""
     mine: dict[int, list[ReportedLine]] = defaultdict(list)
@@ -344,7 +338,7 @@ def _crate(report: DeliveryReport, package: Package | None, last: dict[int, Rece
                 per_box=to_ticks(first.per_pack) if first.per_pack > 1 else None,
                 kits=tuple(dict.fromkeys(listed.line.kit for listed in listed_rows if listed.line.kit)),
                 before=latest is not None,
-                blind=latest is None and _worth(first.item, together.listed, site) > site.count_blind_above,
+                blind=latest is None and is_dear(first.item, together.listed, site),
                 elsewhere=tuple(elsewhere[key]),
                 last=latest,
             )

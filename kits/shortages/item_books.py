@@ -22,6 +22,7 @@ from kits.promises.models import KitLine
 from kits.receiving.counting.came_instead import Goods
 from kits.receiving.models import ReceiptLine
 from kits.shipments.models import PackingLine
+from kits.shortages.box_reading import BoxReading, read_gang_boxes
 from kits.shortages.reckon.item import ItemBooks, OrderedLine, PackedLine, StageBook
 from kits.shortages.reckon.lines import ShortItem
 from kits.shortages.reckon.packed_for_runs import shared_by_runs
@@ -31,6 +32,7 @@ from kits.shortages.reckon.usage import PRIORS, Prior
 from kits.shortages.reckon.working_days import LeadTime
 from kits.stock.books.lots import runs_named
 from kits.stock.models import Balance, Lot, Move
+from kits.stock.places import box_of_crew
 from kits.stock.queries import reversals
 from kits.stock.worth import worth_lying
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
@@ -60,9 +62,13 @@ class StageDates:
 
 @dataclass(slots=True)
 class Balances:
-    """Where an item lies, by the kind of place. [ticks of its own unit]"""
+    """
+    Where an item lies, by the kind of place. [ticks of its own unit]
 
-    lots: dict[tuple[int | None, str], int] = field(default_factory=lambda: defaultdict(int))
+    lots : of good stock, by whom it is for and its lot: the key of a run, the name of a crew's gang box, None for all.
+    """
+
+    lots: dict[tuple[int | str | None, str], int] = field(default_factory=lambda: defaultdict(int))
     work: dict[StageKey, int] = field(default_factory=lambda: defaultdict(int))
     kinds: dict[str, int] = field(default_factory=lambda: defaultdict(int))
 
@@ -81,6 +87,7 @@ class SiteReading:
     balances: dict[int, Balances]
     expires: dict[tuple[int, str], date]
     goods: dict[int, Goods]
+    boxes: BoxReading = field(default_factory=BoxReading)
     books: dict[int, ItemBooks] = field(default_factory=dict)
     stand_ins: StandIns = field(default_factory=dict)
 
@@ -126,6 +133,7 @@ def read_item_books(site: Site, as_of: date) -> SiteReading:
             if expires is not None
         },
         goods={item.pk: _goods(item) for item in items},
+        boxes=read_gang_boxes(site, end),
     )
     promised = _promised(site)
     made_for = {key for key, item in gathered.items.items() if item.for_run}
@@ -201,7 +209,9 @@ def _item_books(
         stages=tuple(_stage_books(gathered, key, balances.work)),
         lots=tuple(
             LotStock(quantity, gathered.expires.get((key, lot)), gathered.fits(key, lot))
-            for (_, lot), quantity in sorted(balances.lots.items(), key=lambda pair: (pair[0][0] or 0, pair[0][1]))
+            for (_, lot), quantity in sorted(
+                balances.lots.items(), key=lambda pair: (str(pair[0][0] or ""), pair[0][1])
+            )
             if quantity
         ),
         packing=tuple(packing),
@@ -234,7 +244,20 @@ def _stage_books(gathered: SiteReading, key: int, issued: Mapping[StageKey, int]
             # Midnight is the end of the day before.
             done_on=(dates.done - timedelta(seconds=1)).astimezone(gathered.tz).date() if dates.done else None,
             unused=(key, run_id, stage) in gathered.unused,
+            counts=gathered.boxes.served.get((key, run_id, stage), frozenset()),
+            in_box=_in_box(gathered, key, run_id, dates.done),
         )
+
+
+def _in_box(gathered: SiteReading, key: int, run_id: int, done: datetime | None) -> bool:
+    """Return whether the next count of its crew's gang box tells what a stage that is done has used of an item."""
+    box = gathered.boxes.of_run.get(run_id)
+    if done is None or box is None:
+        return False
+    balances, counted = gathered.balances.get(key) or Balances(), gathered.boxes.counted.get((box, key))
+    return (counted is None or counted < done) and any(
+        owner == box and quantity > 0 for (owner, _), quantity in balances.lots.items()
+    )
 
 
 def _let_stand_in(gathered: SiteReading, as_of: date) -> None:
@@ -282,14 +305,14 @@ def _balances(site: Site, end: datetime) -> dict[int, Balances]:
     _add(found, later, "target", -1, apart)
     _add(found, later, "source", +1, apart)
     rows = Place.objects.of(site).filter(pk__in={place for place, _, _ in pieces}).values_list("pk", *_where(""))
-    places = {key: (kind, run, stage, box_of) for key, kind, run, stage, box_of in rows}
+    places = {key: (kind, run, stage, box_of, crew) for key, kind, run, stage, box_of, crew in rows}
     for (place, item, lot), worth in pieces.items():
         _put(found[item], lot, *places[place], worth)
     return found
 
 
 def _where(place: str) -> list[str]:
-    return [f"{place}{name}" for name in ("kind", "run_id", "stage", "kit_box__kit__run_id")]
+    return [f"{place}{name}" for name in ("kind", "run_id", "stage", "kit_box__kit__run_id", "crew")]
 
 
 def _add(
@@ -301,16 +324,16 @@ def _add(
 ) -> None:
     """Add what lies of every item and lot but those that are counted in pieces of something else."""
     totals = rows.order_by().values_list("item_id", "lot", *_where(f"{place}__"))
-    for item, lot, kind, run, stage, box_of, total in totals.annotate(total=_sum("quantity")):
+    for item, lot, kind, run, stage, box_of, crew, total in totals.annotate(total=_sum("quantity")):
         if (item, lot) not in apart:
-            _put(found[item], lot, kind, run, stage, box_of, sign * int(total))
+            _put(found[item], lot, kind, run, stage, box_of, crew, sign * int(total))
 
 
 def _put(
-    balances: Balances, lot: str, kind: Place.Kind, run: int, stage: str, box_of: int | None, quantity: int
+    balances: Balances, lot: str, kind: Place.Kind, run: int, stage: str, box_of: int | None, crew: str, quantity: int
 ) -> None:
     if kind in GOOD:
-        balances.lots[box_of, lot] += quantity
+        balances.lots[box_of_crew(crew) if crew else box_of, lot] += quantity
     elif kind in WORK:
         balances.work[run, stage] += quantity
     else:

@@ -239,6 +239,7 @@ def _work(
         needs=needs,
         cable=lengths if pulls else (),
         idle=not (dates.known or pulls or (run_id, stage) in busy),
+        gang_box=gathered.boxes.of_run.get(run_id, ""),
     )
 
 
@@ -247,15 +248,19 @@ def _store(gathered: SiteReading) -> Store:
     worth = {other: (key, each) for key, others in gathered.stand_ins.items() for other, each in others}
     pool: dict[str, list[LotStock]] = defaultdict(list)
     boxes: dict[tuple[int, str], list[LotStock]] = defaultdict(list)
+    gang_boxes: dict[tuple[str, str], list[LotStock]] = defaultdict(list)
     for key, balances in gathered.balances.items():
         shown, each = worth.get(key, (key, Fraction(1)))
         code = gathered.items[shown].code
-        for (run_id, lot), quantity in balances.lots.items():
-            shelf = pool[code] if run_id is None else boxes[run_id, code]
+        for (owner, lot), quantity in balances.lots.items():
+            if isinstance(owner, str):
+                shelf = gang_boxes[owner, code]
+            else:
+                shelf = pool[code] if owner is None else boxes[owner, code]
             expires, fits = gathered.expires.get((key, lot)), gathered.fits(key, lot)
             shelf.append(LotStock(floor(quantity * each), expires, fits))
     items = {i.code: Missing(i.code, i.description, i.unit, 0) for i in gathered.items.values()}
-    return Store(pool, boxes, items)
+    return Store(pool, boxes, items, gang_boxes)
 
 
 def _caulked(site: Site) -> set[int]:

@@ -30,13 +30,14 @@ class Wanted:
     """
     Places that records need and that are made where they are missing: of work, bins by name, boxes of kits.
 
-    crates : bins by name in which something for a kit is put.
+    crates : bins by name in which something for a kit is put. gangs : names of which some may be of gang boxes.
     """
 
     work: list[tuple[Place.Kind, Run, str]] = field(default_factory=list)
     bins: list[str] = field(default_factory=list)
     boxes: list[Kit] = field(default_factory=list)
     crates: list[tuple[str, Kit]] = field(default_factory=list)
+    gangs: list[str] = field(default_factory=list)
 
 
 class StoreKeeper(Keeper):
@@ -71,7 +72,7 @@ class StoreKeeper(Keeper):
             begun[kind.name] = kind.begin(site, mine)
             for filing in mine:
                 kind.wants(filing, begun[kind.name], wanted)
-        places.make(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes, crates=wanted.crates)
+        places.make(work=wanted.work, bins=wanted.bins, boxes=wanted.boxes, crates=wanted.crates, gangs=wanted.gangs)
         postings = _taken_back(site, filings)
         for filing in filings:
             try:

@@ -108,6 +108,23 @@ class BinCount(models.Model):
         return f"{self.posting}: {self.counted} {self.item}"
 
 
+class BoxShare(models.Model):
+    """A stage over which the count of a gang box shares what is gone; `weight`: in what proportion."""
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="box_shares")
+    place = models.ForeignKey(Place, models.PROTECT, related_name="box_shares")
+    weight = ExactField()
+
+    objects = SiteManager()
+    site_path = "posting__site"
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="box_share_not_negative", condition=Q(weight__gte=0))]
+
+    def __str__(self) -> str:
+        return f"{self.posting}: {self.place}"
+
+
 class LotDay(models.Model):
     """What one posting says is the last usable day of a lot. What was said last rules; a mending may say another."""
 

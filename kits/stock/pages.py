@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum, When
 from django.db.models.expressions import Combinable
 
+from kits.stock.dear import is_dear
 from kits.stock.models import Balance, Lot, Move
 from kits.stock.worth import with_units, worth_lying
 from takeoff.catalogue.models import Item
@@ -133,12 +134,17 @@ def moves_of(site: Site, item: Item) -> QuerySet[Any]:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """What was counted of an item and lot in a bin, and what was there by what is known. differs : by how many."""
+    """
+    What was counted of an item and lot in a bin, and what was there by what is known. differs : by how many.
+
+    dear : whether that is worth so much that somebody else should count it, too.
+    """
 
     code: str
     lot: str
     counted: Decimal
     known: Decimal
+    dear: bool = False
 
     @property
     def differs(self) -> Decimal:
@@ -148,10 +154,12 @@ class Compared:
 
 def compared(site: Site, place: Place, rows: Sequence[Mapping[str, str]]) -> list[Compared]:
     """Hold what was counted in a bin, by item and lot, against what is known to lie there."""
-    balances = Balance.objects.of(site).filter(place=place).values_list("item__code", "lot", "quantity")
-    known = {(code, lot): quantity for code, lot, quantity in balances}
-    return [
-        Compared(row["item"], lot, Decimal(row["counted"]), known.get((row["item"], lot), Decimal(0)))
-        for row in rows
-        for lot in [row.get("lot", "")]
-    ]
+    balances = Balance.objects.of(site).filter(place=place).select_related("item")
+    known = {(row.item.code, row.lot): row for row in balances}
+    found = []
+    for row in rows:
+        lot, there = row.get("lot", ""), known.get((row["item"], row.get("lot", "")))
+        one = Compared(row["item"], lot, Decimal(row["counted"]), there.quantity if there else Decimal(0))
+        dear = there is not None and one.known > 0 and is_dear(there.item, to_ticks(abs(one.differs)), site)
+        found.append(replace(one, dear=dear))
+    return found

@@ -10,9 +10,9 @@ from kits.promises.queries import kit_of
 from kits.promises.services import make_kit_boxes
 from kits.stock.books.errors import UnknownPlaceError
 from takeoff.catalogue.models import Supplier
-from takeoff.database.folding import first_spellings, folded
+from takeoff.database.folding import first_spellings, folded, plain
 from takeoff.runs.models import Run
-from takeoff.sites.models import Place, Site
+from takeoff.sites.models import GOOD_KINDS, Place, Site
 from takeoff.sites.services import make_bins
 
 DEFAULT_BIN = "Store"
@@ -40,10 +40,17 @@ class Why(StrEnum):
         return f"{QUARANTINE}, {self.value}" if self else QUARANTINE
 
 
+# What hand-outs are taken from.
+PICKED_KINDS = [kind for kind in GOOD_KINDS if kind != Place.Kind.GANG_BOX]
 HOLDS = {folded(why.place): why for why in Why}
 # What a person may name as a bin: good stock, and what is held back.
-NAMED_KINDS = [Place.Kind.KIT_BOX, Place.Kind.BIN, Place.Kind.QUARANTINE]
+NAMED_KINDS = [Place.Kind.KIT_BOX, Place.Kind.BIN, Place.Kind.QUARANTINE, Place.Kind.GANG_BOX]
 Work = tuple[str, int, str]  # kind, run, stage
+
+
+def box_of_crew(crew: str) -> str:
+    """Return what the gang box of a crew is called."""
+    return f"{plain(crew)}'s box"
 
 
 class Places:
@@ -53,6 +60,7 @@ class Places:
         self.site = site
         self._kits = {folded(kit.name): kit for kit in Kit.objects.of(site).filter(run__isnull=False)}
         self._owned: dict[int | None, dict[int, Place]] | None = None  # by run, once it is asked for
+        self._crew_boxes: dict[str, str] | None = None  # crews by the names of their boxes, once they are asked for
         self._read()
 
     def make(
@@ -62,10 +70,12 @@ class Places:
         bins: Iterable[str] = (),
         boxes: Iterable[Kit] = (),
         crates: Iterable[tuple[str, Kit]] = (),
+        gangs: Iterable[str] = (),
     ) -> None:
         """
         Make the places of `work`, `bins` and `boxes` that are missing, in a number of queries that does not grow.
 
+        gangs : names of which some may be those of crews' gang boxes; such a box is made, the others are left alone.
         crates : bins by name, each with a kit for which something is put there. One that is new, and named for no other
         kit and nothing else, serves that kit.
         """
@@ -83,7 +93,10 @@ class Places:
                 missing.append(self._place_of_work(kind, run, stage))
         holds = [why.place for why in Why if (Place.Kind.QUARANTINE, why.place) not in self._by_name]
         missing += [Place(site=self.site, kind=Place.Kind.QUARANTINE, name=name) for name in holds]
-        new_bins = [name for name in named.values() if not self.is_special(name) and self.named(name) is None]
+        new_bins = [name for name in named.values() if self.named(name) is None and not self.is_special(name)]
+        new_boxes = [name for name in first_spellings(gangs).values() if self.named(name) is None]
+        for crew in filter(None, (self.crew_boxes().get(folded(name)) for name in new_boxes)):
+            missing.append(Place(site=self.site, kind=Place.Kind.GANG_BOX, name=box_of_crew(crew), crew=crew))
         if not missing and not new_bins:
             return
         # Somebody else may make the same place at the same moment: what is there is read again.
@@ -161,8 +174,29 @@ class Places:
         return next((self._by_folded[kind, wanted] for kind in NAMED_KINDS if (kind, wanted) in self._by_folded), None)
 
     def is_special(self, name: str) -> bool:
-        """Return whether a name means the box of a kit that is for a run, or what is on hold: no bin is called so."""
-        return folded(name) in self._kits or folded(name) in HOLDS
+        """Return whether a name means a kit's or a crew's box, or what is on hold: no bin is called so."""
+        return folded(name) in self._kits or folded(name) in HOLDS or folded(name) in self.crew_boxes()
+
+    def crew_boxes(self) -> dict[str, str]:
+        """Return the crews of the site by the folded names of the gang boxes that they have or may have."""
+        if self._crew_boxes is None:
+            of_runs = Run.objects.of(self.site).exclude(crew="").order_by("crew").values_list("crew", flat=True)
+            crews = first_spellings([*self.site.names, *of_runs.distinct()]).values()
+            self._crew_boxes = {folded(box_of_crew(crew)): crew for crew in crews}
+        return self._crew_boxes
+
+    def gang_box(self, crew: str) -> Place:
+        """Return the gang box of a crew. Raises UnknownPlaceError where nobody is called so."""
+        place = self.named(box_of_crew(crew))
+        if place is None or place.kind != Place.Kind.GANG_BOX:
+            raise UnknownPlaceError(
+                f"There is no crew {crew!r} here.",
+                column="crew",
+                found=crew,
+                expected="a crew that a run names, or that was added to the names of the site",
+                lacks=f"crew {folded(crew)}",
+            )
+        return place
 
     def known(self, name: str, *, column: str = "bin") -> Place:
         """Return the place of that name. Raises UnknownPlaceError when there is none."""
@@ -178,12 +212,22 @@ class Places:
         return place
 
     def bin(self, name: str = "") -> Place:
-        """Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none."""
+        """
+        Return the place of that name, made as a bin (or as the box of the kit of that name) when there is none.
+
+        Raises UnknownPlaceError for a crew's gang box.
+        """
         name = name or DEFAULT_BIN
         if (place := self.named(name)) is None:
             self.make(bins=[name])
             place = self.named(name)
-        assert place is not None
+        if place is None or place.kind == Place.Kind.GANG_BOX:
+            raise UnknownPlaceError(
+                f"{name} is the gang box of a crew: it is filled by a move from the store, and counted as such.",
+                column="bin",
+                found=name,
+                expected="a bin or kit box",
+            )
         return place
 
     def owner(self, place: Place) -> Run | None:
@@ -192,7 +236,7 @@ class Places:
         return kit.run if kit else None
 
     def good(self) -> list[Place]:
-        """Return every bin and kit box."""
+        """Return every bin and kit box. Out of a crew's gang box nobody is handed anything."""
         return [place for places in self._by_owner().values() for place in places.values()]
 
     def boxes_of(self, run: Run) -> dict[int, Place]:
@@ -206,7 +250,7 @@ class Places:
     def _by_owner(self) -> dict[int | None, dict[int, Place]]:
         if self._owned is None:
             self._owned = {}
-            good = [place for place in self._by_name.values() if Place.Kind(place.kind).holds_good_stock]
+            good = [place for place in self._by_name.values() if place.kind in PICKED_KINDS]
             # By name, so that what is taken does not hang on which bin was made first.
             for place in sorted(good, key=lambda place: (folded(place.name), place.kind)):
                 run = self.owner(place)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Mapping
 from typing import Any
 
 from kits.stock.books.balances import Books
-from kits.stock.books.errors import CannotBeError, LotError, UnknownPlaceError
+from kits.stock.books.errors import CannotBeError, LedgerError, LotError, UnknownPlaceError
 from kits.stock.keeper import ITEM, QUANTITY, REASON, StoreKind, Wanted
 from kits.stock.models import Posting
 from kits.stock.places import DEFAULT_BIN, QUARANTINE, Places, Why
 from kits.stock.planned_acts import Act, PlannedMove, ticks_of
 from kits.stock.taking import Group, Steps, carrying, carrying_lot
+from takeoff.catalogue.models import Item
+from takeoff.database.folding import folded
 from takeoff.people.permissions import STORE
 from takeoff.records.record_kinds import AT, BY, ID, Filing, register_kind
 from takeoff.sheets.cells.columns import Column
@@ -78,7 +81,7 @@ class TransfersKind(CarriesKind):
     did = "Moved"
     order = 250
     rank = 5
-    help = "What was moved between bins and kit boxes of the site. Both must be known."
+    help = "What was moved between bins, kit boxes and crews' gang boxes of the site. Bins must be known."
     permission = STORE
     posts = Posting.Kind.TRANSFER
     any_lot = True
@@ -94,10 +97,26 @@ class TransfersKind(CarriesKind):
         BY,
     )
 
+    def wants(self, filing: Filing, begun: Any, wanted: Wanted) -> None:
+        """Make the gang box of a crew that is filled for the first time."""
+        wanted.gangs.append(filing["target"])
+
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return the gang box that the record makes where it is new."""
+        return (f"bin {folded(said['target'])}",)
+
     def ends(self, places: Places, filing: Filing) -> tuple[Group, Place]:
-        """Return the two bins."""
+        """Return the two bins. Raises LedgerError for what no gang box holds: parts that each have their place."""
         source = good_stock(places, filing["source"], column="source")
-        return source, places.known(filing["target"], column="target")
+        target, item = places.known(filing["target"], column="target"), filing["item"]
+        if target.kind == Place.Kind.GANG_BOX and item.usage == Item.Usage.FIXED:
+            raise LedgerError(
+                f"{item} is handed out to a run and stage: a gang box holds what leaves in cases.",
+                column="target",
+                found=str(target),
+                expected="a bin or kit box; of what is counted, wiped or laid as a bead also a gang box",
+            )
+        return source, target
 
 
 class ReleasesKind(CarriesKind):

@@ -7,7 +7,7 @@ item's balances while its row is locked, what was read is what is there. On SQLi
 (`transaction_mode` IMMEDIATE).
 
 A count is of its moment: it is held against the books as they were then, and what happened before it but comes later
-leaves what was counted as it was: the difference goes to or from lost and found, in a posting of its own.
+leaves what was counted as it was: the difference has a posting of its own (`kits/stock/late_records.py`).
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from kits.promises.queries import kit_of
 from kits.stock.books.balances import Books, ExpiryDiffersError, Key, LackingError, Moment
 from kits.stock.books.errors import AlreadyReversedError, LedgerError, LotError, not_there
 from kits.stock.books.pieces import OWN, Piece
+from kits.stock.late_records import note_given, read_box_shares, restore_counts
 from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
 from kits.stock.queries import reversals
@@ -163,6 +164,7 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
     counts = _counts_after(site, items, min((act.moment for act in acts), default=None))
     if counts and (lost_found := Place.objects.of(site).filter(kind=Place.Kind.LOST_FOUND).first()):
         places.setdefault(lost_found.pk, lost_found)
+    shares, given = read_box_shares(site, items, {moment[2] for _, moment in counts}, places)
     sites = {site, *(act.beyond.site for act in acts if act.beyond)}
     rows = Balance.objects.of(*sites).filter(item__in=list(items)).exclude(quantity=0).order_by()
     if len(places) <= MANY_PLACES:
@@ -185,7 +187,10 @@ def read_books(site: Site, items: dict[int, Item], places: dict[int, Place], act
     looked_at = [act.moment for act in acts if counts or act.posting.kind == Posting.Kind.COUNT]
     journal = _journal_since(site, items, min(looked_at)) if looked_at else []
     far_ends = [pk for pk, place in places.items() if Place.Kind(place.kind).may_be_negative]
-    return Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts, pieces=pieces)
+    books = Books(balances, far_ends=far_ends, expires=expires, journal=journal, counts=counts, pieces=pieces)
+    books.shares.update(shares)
+    books.given.update(given)
+    return books
 
 
 def piece_of(lot: Lot) -> Piece:
@@ -276,10 +281,11 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
     books.now, books.told = act.moment, outcome.told
     try:
         outcome.steps = list(act.steps(books))
-        _restore_counts(outcome, books, places)
+        note_given(books, act.posting.event_id, outcome.steps)
+        restore_counts(outcome, books, places)
         back = [move for moves in outcome.restored.values() for move in moves]
         # What a count has found missing is put back before it is taken, what it has found is taken once it is there.
-        first = [move for move in back if move.source.kind == Place.Kind.LOST_FOUND]
+        first = [move for move in back if move.source.kind in (Place.Kind.LOST_FOUND, Place.Kind.HANDED_OUT)]
         for move in (*first, *outcome.steps, *(move for move in back if move not in first)):
             books.move(*move.keys)
             outcome.done.append(move)
@@ -305,24 +311,14 @@ def _perform(outcome: Outcome, books: Books, items: dict[int, Item], places: dic
         act.noted(outcome)
 
 
-def _restore_counts(outcome: Outcome, books: Books, places: dict[int, Place]) -> None:
-    """Work out what leaves the figure of each count as it was that was made after the act, and known before it."""
-    for move in outcome.steps:
-        for place, other in ((move.source, move.target), (move.target, move.source)):
-            count = books.next_count(place.pk, move.item.pk, move.lot)
-            if count is None or place.kind == Place.Kind.LOST_FOUND:
-                continue
-            lost_found = next(each for each in places.values() if each.kind == Place.Kind.LOST_FOUND)
-            ends = (lost_found, place) if other is move.target else (place, lost_found)
-            back = PlannedMove(move.item, move.quantity, *ends, move.lot)
-            outcome.restored.setdefault(count[2], []).append(back)
-
-
 def _take_back(outcome: Outcome, books: Books) -> None:
     for follower in reversed(outcome.followers):
         _take_back(follower, books)
     books.now = outcome.act.moment
     books.undo(move.keys for move in outcome.done)
+    note_given(books, outcome.act.posting.event_id, outcome.steps, -1)
+    for count, moves in outcome.restored.items():
+        note_given(books, count, moves, -1)
     books.forget(outcome.told)
     outcome.steps, outcome.done, outcome.restored, outcome.told, outcome.followers = [], [], {}, [], []
     if outcome.act.noted:

@@ -13,6 +13,7 @@ from kits.stock.bin_duties import passed_on, set_up_bin
 from kits.stock.forms import BinForm, PlaceFilter, StockFilter
 from kits.stock.models import Posting
 from kits.stock.place_acts import acts_at
+from kits.stock.places import PICKED_KINDS
 from kits.stock.tables import MoveTable, PlaceTable, StockTable
 from kits.stock.worth import with_units
 from takeoff.people.permissions import PLAN, SEE, SEE_PRICES, STORE, SiteRequest, may, needs
@@ -24,7 +25,7 @@ from takeoff.records.forms import RecordForm
 from takeoff.records.models import Record
 from takeoff.records.record_kinds import kinds
 from takeoff.sheets.row_reading import reading_here
-from takeoff.sites.models import GOOD_KINDS, Place
+from takeoff.sites.models import Place
 from takeoff.sites.queries import offered_bins
 
 
@@ -90,7 +91,7 @@ def place_act(request: SiteRequest, place_id: int, name: str) -> HttpResponse:
 @needs(STORE)
 def count(request: SiteRequest, place_id: int) -> HttpResponse:
     """Ask what lies in a bin without saying what should; then show what differs, before anything is kept."""
-    found = get_object_or_404(pages.place_list(request.site).filter(kind__in=GOOD_KINDS), pk=place_id)
+    found = get_object_or_404(pages.place_list(request.site).filter(kind__in=PICKED_KINDS), pk=place_id)
     if request.method != "POST":
         context = {"place": found, "lying": pages.lying_at(request.site, place=found), "further": range(100, 105)}
         return render(request, "kits/stock/count.html", context)
@@ -104,7 +105,8 @@ def count(request: SiteRequest, place_id: int) -> HttpResponse:
     wrong = {typed[number]["item"]: form.errors for number, form in forms.items() if not form.is_valid()}
     context = {"place": found, "typed": typed, "wrong": wrong}
     if not wrong:
-        context["compared"] = pages.compared(request.site, found, [form.row for form in forms.values()])
+        compared = pages.compared(request.site, found, [form.row for form in forms.values()])
+        context |= {"compared": compared, "dear": any(row.dear for row in compared)}
     return render(request, "kits/stock/count_review.html", context, status=422 if wrong else 200)
 
 

@@ -1,4 +1,4 @@
-"""Reels that came: what was read off each, and what brings one in or takes that back."""
+"""Reels that came, and remnants that came off them: what brings each in or takes that back."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Reel, ReelEvent
 from reels.ledger.queries import real_cuts
-from reels.ledger.services import lock_reels, record_reel_events, save_reels
+from reels.ledger.services import lock_reels, record_reel_events, save_reels, take_off_remnant
 from takeoff.database.folding import folded
 from takeoff.records.record_kinds import Filing
 from takeoff.records.reported import reported, taking
@@ -77,10 +77,25 @@ def _bring_in(site: Site, filings: Mapping[str, Filing]) -> None:
     record_reel_events([event for tag, event in events.items() if tag not in wrong])
 
 
+def take_off(site: Site, filing: Filing) -> None:
+    """Give what is left on a reel a tag of its own; what lies on hold stays so. Raises CutError."""
+    reel: Reel = filing["reel"]
+    bins = make_bins(site=site, names=[filing["bin"]] if filing["bin"] else [])
+    place = bins[folded(filing["bin"])] if filing["bin"] else None
+    piece = take_off_remnant(site=site, reel=reel, tag=filing["tag"], place=place)
+    if reel.state not in {State.ON_SITE, State.HELD}:
+        filing.look.append(f"Reel {reel} is said to be {reel.get_state_display().lower()}.")
+    record_reel_events([ReelEvent(reel=piece, **reported(filing))])
+
+
 def take_back(site: Site, filing: Filing) -> None:
-    """Let a reel be on the way again, or gone where it was made. Raises CutError once it was cut."""
+    """
+    Let a reel be on the way again, or gone where it was made, what came off another being on that again.
+
+    Raises CutError once it was cut.
+    """
     assert filing.reverses is not None
-    event = ReelEvent.objects.of(site).filter(event_id=filing.reverses.event_id).select_related("reel").first()
+    event = ReelEvent.objects.of(site).filter(event_id=filing.reverses.event_id).select_related("reel__parent").first()
     if event is None:
         raise CutError("no_event", f"{filing.reverses} is not in the books yet.", lacks=f"record {filing.reverses}")
     if hasattr(event, "taken_back"):
@@ -88,9 +103,13 @@ def take_back(site: Site, filing: Filing) -> None:
     reel = event.reel
     if real_cuts(site).filter(reel=reel).exists() or reel.remnants.exists():
         raise CutError("decided", f"Reel {reel} was cut since: take its cuts back first.", column="reverses")
+    changed = [reel]
+    if reel.parent is not None and event.before is None:
+        reel.parent.state = reel.state
+        changed.append(reel.parent)
     for name, value in (event.before or {"state": State.EMPTY}).items():
         setattr(reel, name, value)
-    save_reels(site=site, new=[], changed=[reel], fields={*PLACED})
+    save_reels(site=site, new=[], changed=changed, fields={*PLACED})
     record_reel_events([ReelEvent(reel=reel, **taking(event, filing))])
 
 

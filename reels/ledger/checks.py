@@ -89,7 +89,7 @@ def cautions(site: Site, reels: Sequence[Reel], fresh: Sequence[Cut]) -> dict[st
             if name in new:
                 said[name].append(sentence)
     for cut in fresh:
-        said[cut.event_id] += _tape_against_marks(site, cut)
+        said[cut.event_id] += tape_against_marks(site, cut)
         if books[cut.reel_id].overdrawn:
             said[cut.event_id].append(f"The records take more from reel {cut.reel} than it held.")
         elif books[cut.reel_id].from_pieces:
@@ -116,7 +116,7 @@ def _overlaps(marked: ReelMarks, books: ReelBooks) -> Iterator[tuple[str, str]]:
             yield name, f"Marks {start} to {end} are claimed by {whose} too: two records overlap."
 
 
-def _tape_against_marks(site: Site, cut: Cut) -> list[str]:
+def tape_against_marks(site: Site, cut: Cut) -> list[str]:
     """Say where a tape is off its marks by more than marks are off and two people misread them."""
     if not cut.taped or cut.outer_mark is None or cut.inner_mark is None:
         return []

@@ -69,7 +69,7 @@ class Reel(models.Model):
 
 class ReelEvent(Reported):
     """
-    What was read off a reel when it came.
+    What was read off a reel when it came, from its supplier or, as a remnant, off another reel.
 
     points : what tells of trouble, with commas. before : what was announced of the reel; empty where this made it.
     """

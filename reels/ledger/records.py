@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from django.db.models import Model, Q, QuerySet
 
-from reels.ledger.arrived import POINTS, bring_in, take_back
+from reels.ledger.arrived import POINTS, bring_in, take_back, take_off
 from reels.ledger.checks import cautions, new_cut
 from reels.ledger.marks.content import CutError
 from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
@@ -38,7 +38,7 @@ class ReelKeeper(Keeper):
 
     def lock(self, site: Site, filings: Sequence[Filing]) -> None:
         """Lock the reels, then the conductors that are cut: one that is cut off two reels at once is seen."""
-        named = {CutsKind.name, ReadingsKind.name}
+        named = {CutsKind.name, ReadingsKind.name, RemnantsKind.name}
         reels = {filing["reel"].pk for filing in filings if filing.kind.name in named}
         reels |= {filing["cut"].reel_id for filing in filings if filing.kind.name == CutDecisionsKind.name}
         tags = {filing["reel"] for filing in filings if filing.kind.name == ReelEventsKind.name}
@@ -69,7 +69,9 @@ class ReelKeeper(Keeper):
             if filing in cuts or filing in came or filing in readings:
                 continue
             try:
-                if filing.reverses and filing.reverses.kind == ReelEventsKind.name:
+                if filing.kind.name == RemnantsKind.name:
+                    take_off(site, filing)
+                elif filing.reverses and filing.reverses.kind in {ReelEventsKind.name, RemnantsKind.name}:
                     take_back(site, filing)
                 elif filing.reverses and filing.reverses.kind == ReadingsKind.name:
                     take_reading_back(site, filing)
@@ -222,6 +224,36 @@ class CutDecisionsKind(RecordKind):
         return f"record {said['cut']}"
 
 
+class RemnantsKind(RecordKind):
+    """What was left on reels and came off them with tags of its own."""
+
+    name = "remnants"
+    did = "Remnant tagged"
+    order = 287
+    rank = 7
+    help = "What was left on a reel and came off it with a tag of its own. The reel is then empty."
+    permission = CUT
+    keeper = REELS
+    may_need_a_look = True
+    looked_at = "reel"
+    columns = (
+        ID,
+        Column("reel", Reference(to="reel"), "The reel that it came off.", required=True),
+        Column("tag", Text(60), "Its own tag.", required=True, example="R-101-A"),
+        AT,
+        Column("bin", Text(120), "Where it lies; made when it is new.", default="", default_help="where the reel lies"),
+        BY,
+    )
+
+    def subject(self, said: Mapping[str, Any]) -> str:
+        """Return the reel that it came off."""
+        return f"reel {said['reel']}"
+
+    def brings(self, said: Mapping[str, Any]) -> tuple[str, ...]:
+        """Return the reel that it makes."""
+        return (f"reel {said['tag']}",)
+
+
 class ReelEventsKind(RecordKind):
     """Reels that came."""
 
@@ -340,3 +372,4 @@ register_kind(ReelEventsKind())
 register_kind(CutsKind())
 register_kind(ReadingsKind())
 register_kind(CutDecisionsKind())
+register_kind(RemnantsKind())

@@ -26,7 +26,8 @@ def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = 
     """
     Give what is left on a reel a tag of its own once it comes off, and call the reel empty.
 
-    Returns the remnant, with the marks and the length that were left. Raises CutError("not_left") when nothing was.
+    Returns the remnant, with the marks and the length that were left; off a reel on hold it is on hold, too. Raises
+    CutError("not_left") when nothing was left.
     """
     (reel,) = lock_reels(site, {reel.pk})
     marked, books = known_marks(site, [reel])[reel.pk], books_of(site, reel)
@@ -38,7 +39,8 @@ def take_off_remnant(*, site: Site, reel: Reel, tag: str, place: Place | None = 
             from_ticks(marked.mark_at(books.outermost)),
             from_ticks(marked.mark_at(max(marked.held, books.outermost))),
         )
-    piece = new_piece(site, reel, tag, from_ticks(books.left), marks, place or reel.place)
+    state = reel.state if reel.state == Reel.State.HELD else Reel.State.ON_SITE
+    piece = new_piece(site, reel, tag, from_ticks(books.left), marks, place or reel.place, state)
     reel.state = Reel.State.EMPTY
     reel.save(update_fields=["state"])
     return piece
@@ -90,7 +92,13 @@ def books_of(site: Site, reel: Reel) -> ReelBooks:
 
 
 def new_piece(
-    site: Site, reel: Reel, tag: str, length: Decimal, marks: tuple[Decimal | None, Decimal | None], place: Place | None
+    site: Site,
+    reel: Reel,
+    tag: str,
+    length: Decimal,
+    marks: tuple[Decimal | None, Decimal | None],
+    place: Place | None,
+    state: str = Reel.State.ON_SITE,
 ) -> Reel:
     """Return a new reel for a piece that came off another. Raises CutError("tag_taken")."""
     if Reel.objects.of(site).filter(tag=tag).exists():
@@ -104,5 +112,6 @@ def new_piece(
         inner_mark=marks[1],
         mark_unit=reel.mark_unit,
         place=place,
+        state=state,
         parent=reel,
     )

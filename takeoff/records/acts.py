@@ -11,12 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID, uuid5
 
+from django.contrib import messages
 from django.http import HttpRequest, QueryDict
 
 from takeoff.records.record_kinds import RecordKind
+from takeoff.records.reversals import ReversalsKind
 
 MOST_RECORDS = 500
-FIGURES = ("counted", "quantity", "boxes")  # a line of several that leaves all that it asks for blank is no record
+# A line of several that leaves all that it asks for blank is no record.
+FIGURES = ("counted", "quantity", "boxes", "about")
 LAST_ACT = "last_act"
 WRONG_TAP = "wrong tap"
 UNDONE = UUID("0d7e1a64-3b5c-4f0e-8a52-7c1d9be2f3a8")  # the ids of what takes back in one touch are made within it
@@ -52,6 +55,16 @@ def _cells(names: Sequence[str], data: QueryDict, prefix: str) -> dict[str, str]
     """Return the cells that are filled; of a list of ticked boxes, the words joined by commas."""
     cells = {name: [value.strip() for value in data.getlist(prefix + name)] for name in names}
     return {name: ", ".join(filter(None, values)) for name, values in cells.items() if any(values)}
+
+
+def tell_kept(request: HttpRequest, site: str, kind: RecordKind, kept: Sequence[tuple[str, Mapping[str, str]]]) -> None:
+    """Say what was done, by ids and cells, and keep how it is taken back; what takes back is not taken back itself."""
+    if isinstance(kind, ReversalsKind):
+        messages.success(request, f"{kind.did}.")
+        remember(request, site, None)
+        return
+    told = kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines"
+    remember(request, site, Done(told, tuple(id_ for id_, _row in kept)))
 
 
 def remember(request: HttpRequest, site: str, done: Done | None) -> None:

@@ -8,7 +8,7 @@ placed, and let whoever owns it place or drop it.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from functools import partial
 from typing import Any
@@ -24,7 +24,7 @@ from django.utils import timezone
 from takeoff.people.permissions import SEE, SEE_PRICES, SiteRequest, machine, may, needs
 from takeoff.people.sending import post_only, way_back
 from takeoff.records import queries
-from takeoff.records.acts import Done, last_act, remember, rows_sent, rows_to_undo
+from takeoff.records.acts import last_act, rows_sent, rows_to_undo, tell_kept
 from takeoff.records.answers import Answer
 from takeoff.records.decoding import Sent
 from takeoff.records.forms import DropForm, RecordForm
@@ -132,7 +132,7 @@ def _keep(request: SiteRequest, kind: RecordKind, rows: Mapping[str, Mapping[str
         return render(request, "takeoff/records/ask.html", context | {"asked": asked, "said": said}, status=422)
     kept = [(record, row) for record, row in zip(answers, sent.values(), strict=True) if isinstance(record, Record)]
     if kept:
-        _tell(request, kind, kept)
+        tell_kept(request, request.site.slug, kind, [(record.event_id, row) for record, row in kept])
     for number, answer in zip(sent, answers, strict=True):
         if isinstance(answer, RecordError):
             form = forms[number]
@@ -144,16 +144,6 @@ def _keep(request: SiteRequest, kind: RecordKind, rows: Mapping[str, Mapping[str
     if not rows:
         messages.warning(request, "Nothing was written: no line was ticked, or no figure stood in it.")
     return redirect(context["next"])
-
-
-def _tell(request: SiteRequest, kind: RecordKind, kept: Sequence[tuple[Record, Mapping[str, str]]]) -> None:
-    """Say what was done, and keep how it is taken back; what takes back is not taken back itself."""
-    if isinstance(kind, ReversalsKind):
-        messages.success(request, f"{kind.did}.")
-        remember(request, request.site.slug, None)
-        return
-    told = kind.told(kept[0][1]) if len(kept) == 1 else f"{kind.did}: {len(kept)} lines"
-    remember(request, request.site.slug, Done(told, tuple(record.event_id for record, _row in kept)))
 
 
 def _back(request: SiteRequest) -> str:

@@ -124,6 +124,7 @@ class Place(models.Model):
         SUPPLIER = "supplier", "Supplier"
         BIN = "bin", "Bin"
         KIT_BOX = "kit_box", "Kit box"
+        GANG_BOX = "gang_box", "Gang box"
         QUARANTINE = "quarantine", "On hold"
         HANDED_OUT = "handed_out", "Handed out"
         SPOILED = "spoiled", "Spoiled in use"
@@ -141,7 +142,7 @@ class Place(models.Model):
         @property
         def holds_good_stock(self) -> bool:
             """Whether what lies there can be handed out."""
-            return self in {Place.Kind.BIN, Place.Kind.KIT_BOX}
+            return self in {Place.Kind.BIN, Place.Kind.KIT_BOX, Place.Kind.GANG_BOX}
 
         @property
         def is_work(self) -> bool:
@@ -154,6 +155,7 @@ class Place(models.Model):
     folded = FoldedField(of="name", max_length=360)  # a folded letter may be three
     run = models.ForeignKey("takeoff.Run", models.PROTECT, null=True, blank=True, related_name="places")
     stage = models.CharField(max_length=12, choices=StageName, blank=True)
+    crew = models.CharField(max_length=60, blank=True, help_text="Whose gang box it is.")
     walk = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Its number on the walk through the store."
     )
@@ -164,6 +166,13 @@ class Place(models.Model):
         constraints = [
             models.UniqueConstraint(name="one_place_per_name", fields=["site", "kind", "name"]),
             models.UniqueConstraint(name="one_bin_per_name", fields=["site", "folded"], condition=Q(kind="bin")),
+            models.UniqueConstraint(
+                name="one_gang_box_per_crew", fields=["site", "folded"], condition=Q(kind="gang_box")
+            ),
+            models.CheckConstraint(
+                name="only_gang_boxes_name_a_crew",
+                condition=Q(kind="gang_box") & ~Q(crew="") | ~Q(kind="gang_box") & Q(crew=""),
+            ),
             # The place of a run's stage is found by run and stage.
             models.UniqueConstraint(
                 name="one_place_per_run_stage_and_kind", fields=["run", "stage", "kind"], condition=Q(run__isnull=False)

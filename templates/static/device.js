@@ -5,7 +5,7 @@
   const { site: SITE = "", who: WHO = "", decimal: DECIMAL = ".", group: GROUP = "" } = document.body.dataset;
   const QUEUE = "/~/waiting/", BATCH = 50, EVERY = 30_000, LONGEST_PAUSE = 600_000, HOUR = 3_600_000, LARGEST = 1600;
   const NUMBERS = new Set(["counted", "quantity", "boxes", "per_box", "loose", "count", "outer_mark", "inner_mark"]);
-  const FIGURES = ["counted", "quantity", "boxes"]; // a line of several that leaves all of them blank is no record
+  const FIGURES = ["counted", "quantity", "boxes", "about"]; // a line of several that leaves all of them blank is no record
   const NOT_CELLS = new Set(["csrfmiddlewaretoken", "next", "confirmed"]);
   const WORDS = {
     here: "on this phone", sent: "on this phone, being sent", kept: "sent, in the books", look: "sent, office to look",
@@ -73,7 +73,7 @@
       .map((row) => Object.fromEntries(Object.entries(row).filter(([, cell]) => cell)));
     return { rows, files };
   }
-  const figure = (row) => row.counted ?? row.quantity ?? row.boxes ?? "";
+  const figure = (row) => row.counted ?? row.quantity ?? row.boxes ?? (row.about ? `about ${row.about}` : "");
   const inWords = (rows) => (new Set(rows.map((row) => row.item)).size > 1 ? `${rows.length} lines`
     : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? rows[0].reason ?? ""].filter(Boolean).join(" "));
 

@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -15,7 +16,7 @@ from kits.receiving.queries import delivery_reports
 from kits.shipments.models import Package
 from kits.shortages.queries import reconcile
 from kits.stock.models import Balance, Posting
-from reels.models import CutPlan, Reel
+from reels.models import Cut, CutPlan, PlannedCut, Reel
 from reels.planner.options import Options
 from reels.plans.services import ask_for_plan, run_plan
 from takeoff.models import Cable, Place, Run, SetAside, Site, Stage, TakeoffLine, User
@@ -72,7 +73,21 @@ def furnish(site: Site) -> list[Stop]:
         Stop("waiting", reverse("waiting_records", args=[site.slug]), "storekeeper"),
         Stop("waiting-record", waiting_record(site), "storekeeper"),
         Stop("claim", claim(site), "planner"),
+        Stop("gang-box", gang_box(site), "foreman"),
+        Stop("gang-boxes", reverse("gang_boxes", args=[slug]), "storekeeper"),
+        Stop("gang-box-filling", reverse("fill_gang_box", args=[slug]), "storekeeper"),
     ]
+
+
+def gang_box(site: Site) -> str:
+    """Fill the box of a crew, a stage of whose is done then; return the address at which it is counted."""
+    run = Run.objects.of(site).exclude(crew="").order_by("name").first()
+    loose = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gte=4).exclude(item__usage="fixed")
+    for number, row in enumerate(loose.order_by("item__code").select_related("item", "place")[:3]):
+        said = {"id": f"box-{number}", "item": row.item, "quantity": "4", "lot": row.lot, "source": row.place.name}
+        said |= {"target": f"{run.crew}'s box", "at": timezone.now() - timedelta(days=8)}
+        keep_one(site=site, kind="transfers", row=said)
+    return reverse("count_gang_box", args=[site.slug, Place.objects.of(site).get(kind=Place.Kind.GANG_BOX).pk])
 
 
 def claim(site: Site) -> str:
@@ -124,6 +139,8 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     late = next(line for line in short if line.timing)
     bin_ = Balance.objects.of(site).filter(place__kind=Place.Kind.BIN, quantity__gt=0).first().place
     reel = Reel.objects.of(site).order_by("pk").first()
+    reel_cut = Cut.objects.of(site).filter(conductor__isnull=False).order_by("pk").first()
+    planned = PlannedCut.objects.of(site).filter(plan__state="accepted").order_by("pk").first()
     crate = Package.objects.of(site).get(name="Crate CB-06")
     stage = Stage.objects.of(site).get(run__name__startswith="CB-02", stage="enclosure")
     moved = Posting.objects.of(site).filter(moves__isnull=False).first()
@@ -179,6 +196,13 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("pull-enter", at("pull_enter", pulled.pk), "foreman"),
         Stop("act", at("act", "receipts"), "storekeeper"),
         Stop("on-this-phone", reverse("device_queue"), ""),
+        Stop("reels", at("reels"), "foreman"),
+        Stop("find-cable", at("find_cable") + "?count=3&length_0=84&length_1=&size=350+Cu", "foreman"),
+        Stop("reel-doubts", at("reel_doubts"), "planner"),
+        Stop("reel", at("reel", reel_cut.reel_id), "foreman"),
+        Stop("reel-whole", at("reel", planned.reel_id if planned else reel.pk), "viewer"),
+        Stop("cut-reel", at("cut_reel", planned.reel_id if planned else reel.pk), "foreman"),
+        Stop("cut", at("cut", reel_cut.pk), "planner"),
         Stop("cables", at("cut_plan"), "planner"),
         Stop("cut-plan", at("cut_plan_cable", cables["LV-350"].pk), "planner"),
         Stop("cut-plan-short", at("cut_plan_cable", cables["LV-500"].pk), "planner"),

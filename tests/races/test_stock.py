@@ -14,7 +14,7 @@ from kits.stock.places import Places
 from kits.transfers.records import TakingsInKind
 from takeoff.models import Item, Record
 from tests.factories.kits import KitFactory, PackingLineFactory, ShipmentFactory
-from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory
+from tests.factories.takeoff import ItemFactory, RunFactory, SiteFactory, TakeoffFactory, TakeoffLineFactory
 from tests.kits.makers import at, counted, handed, lying, move_of, post, received, report, stocked
 from tests.races.together import at_once, meeting, without_lock_at_start
 
@@ -119,6 +119,49 @@ def test_two_who_need_the_same_new_bin_share_one(item):
     results = at_once(partial(stocked, item, 3, "New bin"), partial(stocked, other, 4, "New bin"))
     assert [type(result) for result in results] == [Posting, Posting]
     assert (lying(item)["bin New bin"], lying(other)["bin New bin"]) == (3, 4)
+
+
+def test_two_who_fill_the_first_gang_box_of_a_crew_share_one(item):
+    site, others = item.site, [ItemFactory(site=item.site, usage="wiped") for _ in range(2)]
+    RunFactory(site=site, name="SOUTH", crew="Crew A")
+    for other in others:
+        stocked(other, 10)
+    said = {"source": "Store", "target": "crew a's  BOX", "number": 3}
+    acts = [partial(report, site, "transfers", item=other, quantity="4", **said) for other in others]
+    assert [type(result) for result in at_once(*acts)] == [Posting, Posting]
+    assert [lying(other)["gang_box Crew A's box"] for other in others] == [4, 4]
+
+
+@pytest.fixture
+def two_who_count_a_box(item, monkeypatch):
+    """Two who find 6 and then 5 left of 10 in a gang box, each having read the books first."""
+    site, tape = item.site, ItemFactory(site=item.site, code="TAPE", usage="wiped")
+    run = RunFactory(site=site, name="SOUTH", crew="Crew A")
+    TakeoffLineFactory(takeoff=TakeoffFactory(run=run, book=None), item=tape, stage="seals", quantity=20)
+    stocked(tape, 10)
+    handed(tape, 1, run, number=1)
+    moved = {"quantity": "9", "source": "Store", "target": "Crew A's box", "number": 2}
+    report(site, "transfers", item=tape, **moved)
+    monkeypatch.setattr(services, "read_books", meeting(services.read_books))
+    said = {"item": tape, "crew": "Crew A"}
+    return tape, [
+        partial(report, site, "box_counts", counted=left, number=int(day), **said) for left, day in (("6", 6), ("5", 7))
+    ]
+
+
+def test_two_who_count_a_gang_box_share_out_what_is_gone_once(two_who_count_a_box):
+    tape, acts = two_who_count_a_box
+    assert [type(result) for result in at_once(*acts)] == [Posting, Posting]
+    assert lying(tape)["gang_box Crew A's box"] == 5
+    assert lying(tape)["handed_out SOUTH seals"] == 5
+    assert sound(tape.site) == []
+
+
+@ON_POSTGRESQL
+def test_without_the_lock_what_is_gone_is_shared_out_twice(two_who_count_a_box, without_item_locks):
+    tape, acts = two_who_count_a_box
+    assert [type(result) for result in at_once(*acts)] == [Posting, Posting]
+    assert rebuilt_balances(tape.site) != []
 
 
 @pytest.fixture

@@ -49,7 +49,8 @@ class StageBook:
     """
     A stage of a run in an item's books. Quantities in ticks, meaning what `StageNeed` says.
 
-    done_on : the day on which it was done. unused : somebody said that it used nothing.
+    done_on : the day on which it was done. unused : somebody said that it used nothing. counts : those of crews' gang
+    boxes that told, of several stages together, what they had used. in_box : the next such count will tell it.
     """
 
     run_id: int
@@ -62,6 +63,8 @@ class StageBook:
     issued: int = 0
     done_on: date | None = None
     unused: bool = False
+    counts: frozenset[int] = frozenset()
+    in_box: bool = False
 
     @property
     def asked(self) -> bool:
@@ -338,16 +341,34 @@ def _belief(stages: Sequence[StageBook], prior: usage.Prior | None) -> usage.Bel
     plans = [stage.takeoff for stage in stages if stage.takeoff > 0]
     if prior is None or not plans:
         return None
-    return usage.learn(_observed(stages), mean_stage=Fraction(sum(plans), len(plans)), prior=prior)
+    seen = [(one.planned, one.used) for one in _observed(stages)]
+    return usage.learn(seen, mean_stage=Fraction(sum(plans), len(plans)), prior=prior)
 
 
-def _observed(stages: Iterable[StageBook]) -> list[tuple[int, int]]:
-    """Return plan and use of the finished stages that teach: nothing handed out is nothing told, not nothing used."""
-    return [(stage.takeoff, stage.issued) for stage in stages if _teaches(stage)]
+def _observed(stages: Sequence[StageBook]) -> list[Evidence]:
+    """
+    Return plan and use of the finished stages that teach: nothing handed out is nothing told, not nothing used.
+
+    Stages that share a count of a gang box teach together, once all of them are done.
+    """
+    found = []
+    for group in _counted_together(stages):
+        runs, names = (dict.fromkeys(getattr(one, name) for one in group) for name in ("run", "stage"))
+        planned, used = sum(one.takeoff for one in group), sum(one.issued for one in group)
+        if planned > 0 and used > 0 and all(one.done for one in group):
+            found.append(Evidence(", ".join(runs), ", ".join(names), planned, used))
+    return found
 
 
-def _teaches(stage: StageBook) -> bool:
-    return stage.done and stage.takeoff > 0 and stage.issued > 0
+def _counted_together(stages: Sequence[StageBook]) -> list[list[StageBook]]:
+    """Return stages in groups: those that share a count of a gang box, or are linked by others that do."""
+    of_count: dict[int, list[StageBook]] = {}
+    found = [[stage] for stage in stages if not stage.counts]
+    for stage in stages:
+        together = {id(of_count[count]): of_count[count] for count in stage.counts if count in of_count}
+        group = [*(one for mine in together.values() for one in mine), stage]
+        of_count |= {count: group for one in group for count in one.counts}
+    return [*found, *{id(group): group for group in of_count.values()}.values()]
 
 
 def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNeed:
@@ -369,6 +390,7 @@ def _need(stage: StageBook, belief: usage.Belief | None, as_of: date) -> StageNe
         need=need,
         expected=expected,
         asked=stage.asked,
+        in_box=stage.in_box,
     )
 
 
@@ -409,8 +431,9 @@ def _learned(
     if belief is None or prior is None:
         return None
     used = [(stage, Evidence(stage.run, stage.stage, stage.takeoff, stage.issued)) for stage in stages]
-    far = usage.far_off(_observed(stages), mean_stage=belief.mean_stage, prior=prior)
-    evidence = [one for stage, one in used if _teaches(stage)]
+    evidence = _observed(stages)
+    seen = [(one.planned, one.used) for one in evidence]
+    far = usage.far_off(seen, mean_stage=belief.mean_stage, prior=prior)
     return LearnedUsage(
         mean_stage=belief.mean_stage,
         rate=belief.rate,

@@ -81,7 +81,7 @@ class StageNeed:
     due : the day on which the need counts: `planned`, or the as-of date when that is past or missing.
     takeoff, drawn : with and without as-built lengths. issued : handed out less returned. need : by the takeoff.
     expected : by learned usage; the need where usage is fixed. asked : it is done with nothing handed out, and nobody
-    said what it used; until then its need stands.
+    said what it used; until then its need stands. in_box : the next count of its crew's gang box says it.
     """
 
     run_id: int
@@ -96,6 +96,7 @@ class StageNeed:
     need: int
     expected: int
     asked: bool = False
+    in_box: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +157,8 @@ class Evidence:
     """
     What a run's stage used of an item (ticks). Without a plan it is listed and not learned from.
 
-    far_off : it used far more or less than the other finished stages let expect.
+    run, stage : several by comma, where a gang box was counted for them together. far_off : it used far more or less
+    than the other finished stages let expect.
     """
 
     run: str
@@ -462,7 +464,8 @@ class Missing:
     """
     What a stage has not got: `quantity` ticks of the item's unit, or of a millimetre of cable.
 
-    waits_for : the reel on the way that a length of cable comes off.
+    waits_for : the reel on the way that a length of cable comes off. in_boxes : what is spare in gang boxes of other
+    crews, by their names.
     """
 
     item: str
@@ -470,6 +473,7 @@ class Missing:
     unit: str
     quantity: int
     waits_for: str = ""
+    in_boxes: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,8 @@ class Work:
     place : its place in the order of stages, 0 first. done : the moment it was done, None while it is open.
     needs : what it still needs, by item [ticks]. cable : lengths that it needs and no reel has. idle : nothing is
     to be done in it, so that no later stage waits for it. Of a stage that is done, needs are what it may have used,
-    though nothing was handed out to it: that comes off the stock first, on the day it was done.
+    though nothing was handed out to it: that comes off the stock first, on the day it was done. gang_box : the name of
+    its crew's.
     """
 
     run_id: int
@@ -39,6 +40,7 @@ class Work:
     needs: Mapping[str, int] = field(default_factory=dict)
     cable: tuple[Missing, ...] = ()
     idle: bool = False
+    gang_box: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +48,14 @@ class Store:
     """
     Good stock: `pool` by item, for whoever comes first; `boxes` by run and item, for that run only.
 
-    items : what is missing is named by; description and unit, no quantity.
+    gang_boxes : by name of the box and item, for the runs of its crew only. items : what is missing is named by;
+    description and unit, no quantity.
     """
 
     pool: Mapping[str, Sequence[LotStock]]
     boxes: Mapping[tuple[int, str], Sequence[LotStock]]
     items: Mapping[str, Missing]
+    gang_boxes: Mapping[tuple[str, str], Sequence[LotStock]] = field(default_factory=dict)
 
 
 def ready(
@@ -71,8 +75,9 @@ def ready(
     sheet governs). caulked : runs that have such a seal. without_takeoff : runs of which nobody knows the needs.
     unmeasured : runs of which nobody has measured how long they turned out.
 
-    Kit boxes serve their own run; after them the pool is given out by planned date (undated last), then run, then
-    stage, each lot only to work on or before its last day, first expired first. A stage waits for the earlier ones.
+    Gang boxes serve their crew's runs and kit boxes their own; after them the pool is given out by planned date
+    (undated last), then run, then stage, each lot only to work on or before its last day, first expired first. A stage
+    waits for the earlier ones.
     """
     missing = _give_out(works, store, as_of)
     open_before = _open_before(works)
@@ -139,6 +144,7 @@ def _open_before(works: Iterable[Work]) -> dict[tuple[int, str], tuple[str, ...]
 def _give_out(works: Sequence[Work], store: Store, as_of: date) -> dict[tuple[int, str], tuple[Missing, ...]]:
     pool = {item: _Shelf(lots) for item, lots in store.pool.items()}
     boxes = {key: _Shelf(lots) for key, lots in store.boxes.items()}
+    gang_boxes = {key: _Shelf(lots) for key, lots in store.gang_boxes.items()}
     missing: dict[tuple[int, str], tuple[Missing, ...]] = {}
     days = {(w.run_id, w.stage): w.done.date() if w.done else w.planned for w in works}
     turns = sorted(works, key=lambda w: (*_turn(days[w.run_id, w.stage]), w.run, w.run_id, w.place))
@@ -147,12 +153,19 @@ def _give_out(works: Sequence[Work], store: Store, as_of: date) -> dict[tuple[in
         lacking = []
         for item in sorted(work.needs):
             left = work.needs[item]
-            for shelf in (boxes.get((work.run_id, item)), pool.get(item)):
+            for shelf in (gang_boxes.get((work.gang_box, item)), boxes.get((work.run_id, item)), pool.get(item)):
                 left -= shelf.take(left, day, work.run_id) if shelf else 0
             if left > 0:
                 lacking.append(replace(store.items[item], quantity=left))
         missing[work.run_id, work.stage] = tuple(lacking)
-    return missing
+    spare: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    for (box, item), shelf in sorted(gang_boxes.items()):
+        if left := shelf.left(as_of):
+            spare[item].append((box, left))
+    return {
+        key: tuple(replace(one, in_boxes=tuple(spare[one.item])) if one.item in spare else one for one in lacking)
+        for key, lacking in missing.items()
+    }
 
 
 def _turn(day: date | None) -> tuple[bool, date]:
@@ -166,6 +179,10 @@ class _Shelf:
         self._left: dict[tuple[date, frozenset[int] | None], int] = defaultdict(int)
         for lot in lots:
             self._left[lot.expires or date.max, lot.fits] += lot.quantity
+
+    def left(self, day: date) -> int:
+        """Return how much is left that can still be used on a day."""
+        return sum(quantity for (expires, _), quantity in self._left.items() if expires >= day)
 
     def take(self, wanted: int, day: date, run: int) -> int:
         """Take up to `wanted` of what fits a run and can still be used on `day`, and return how much that was."""

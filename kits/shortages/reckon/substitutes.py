@@ -58,7 +58,8 @@ def absorb(books: ItemBooks, other: ItemBooks, each: Fraction, as_of_usable: int
     for stage in other.stages:
         key = (stage.run_id, stage.stage)
         known = stages.get(key) or StageBook(stage.run_id, stage.run, stage.stage, stage.planned, stage.done)
-        stages[key] = replace(known, issued=known.issued + worth(stage.issued))
+        counts, in_box = known.counts | stage.counts, known.in_box or stage.in_box
+        stages[key] = replace(known, issued=known.issued + worth(stage.issued), counts=counts, in_box=in_box)
         issued += worth(stage.issued)
     lots = tuple(LotStock(worth(lot.quantity), lot.expires) for lot in other.lots)
     packing = [replace(line, listed=worth(line.listed), counted=worth(line.counted)) for line in other.packing]

@@ -14,8 +14,8 @@ from kits.shortages.reckon.lines import CABLE_UNIT, Delivery, StageReadiness
 from kits.shortages.reckon.readiness import BLOCKED, BUT_FOR, NO_TAKEOFF, SEALS, TERMINATIONS
 from kits.shortages.told.words import units_in_words
 from takeoff.units.exact import SCALE
-from takeoff.units.shown import day_month, up
-from takeoff.units.unit_words import needed
+from takeoff.units.shown import day_month, number, up
+from takeoff.units.unit_words import in_stock, needed
 
 MATERIAL_ONLY = "Material only. Permit, isolation and proof of dead are the site's."
 ALL_HERE, NOT_MEASURED = "all here", "not measured yet"
@@ -139,10 +139,11 @@ def lacks_in_words(lacks: Sequence[Lack]) -> str:
 
 
 def one_in_words(lack: Lack) -> str:
-    """Return a missing item: how many, and what it is."""
+    """Return a missing item: how many, what it is, and in which crew's box some lies."""
     missing = lack.missing
     what = units_in_words(needed(missing.quantity, missing.unit), missing.unit)
-    return f"{what} {missing.description or missing.item}"
+    boxes = ", ".join(f"{number(in_stock(there, missing.unit))} in {box}" for box, there in missing.in_boxes)
+    return f"{what} {missing.description or missing.item}" + (f" ({boxes})" if boxes else "")
 
 
 def comes_in_words(delivery: Delivery | None, *, several: bool = True) -> str:

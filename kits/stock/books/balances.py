@@ -8,6 +8,7 @@ after the other, and write down what changed.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -84,6 +85,8 @@ class Books:
 
     now : when the moves being made took effect. told : what the act that is happening says of last usable days.
     loose : places may be below zero for the time being, and what is picked from one place need not be there yet.
+    shares : by the id of a count of a gang box, the places over which it shares what is gone, each with its weight.
+    given : by the id of such a count and a place, what it gave there, below zero what it took from there. [ticks]
     """
 
     def __init__(
@@ -122,6 +125,8 @@ class Books:
         self.changed: dict[Key, int] = {}
         self.told: list[LastDay] = []
         self.new_pieces: dict[tuple[int, str], Piece] = {}
+        self.shares: dict[str, Mapping[int, int]] = {}
+        self.given: Counter[tuple[str, int]] = Counter()
 
     def at(self, place: int, item: int, lot: str) -> int:
         """Return what lies there [ticks]."""

@@ -57,9 +57,9 @@ class StripBand:
     """
     A part of a strip. [%]
 
-    kind : cut, unlogged, planned, remnant, scrap, tail. pattern : of the run, for what is planned. label : what stands
-    on it; `roomy` when that only fits on a wide screen. told : what it is, in words. between : where one cut ends and
-    the next begins.
+    kind : cut, piece (off the reel, with a tag of its own), unlogged, disputed, planned, remnant, scrap, tail.
+    pattern : of the run, for what is planned. label : what stands on it; `roomy` when that only fits on a wide screen.
+    told : what it is, in words. between : where one cut ends and the next begins.
     """
 
     kind: str
@@ -121,14 +121,8 @@ def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[S
         nonlocal at
         if length <= 0:
             return
-        start, end = scale.x(at), min(scale.x(at + length), RIGHT)
+        bands.append(band_between(scale, kind, at, at + length, label, **more))
         at += length
-        width = round(max(0.0, end - start), 3)
-        need = len(label) * CHARACTER
-        fits, fits_wide = width * NARROW / 100 >= need, width * WIDE / 100 >= need
-        bands.append(
-            StripBand(kind, start, width, label if fits_wide else "", not fits, **more)  # type: ignore[arg-type]  # by name
-        )
 
     add("cut", reel.gone - reel.unlogged, "cut", told="cut already")
     add("unlogged", reel.unlogged, "not written down", told="not written down")
@@ -149,6 +143,15 @@ def draw(reel: ReelShares, scale: Scale, patterns: Mapping[str, int]) -> tuple[S
     add(reel.end_is, reel.end, reel.end_is, told=reel.end_is)
     add("tail", reel.tail, told="tail that is not planned")
     return tuple(bands)
+
+
+def band_between(scale: Scale, kind: str, start: int, end: int, label: str = "", **more: object) -> StripBand:
+    """Return what lies between two places on the scale; its label where there is room for it."""
+    x, until = scale.x(start), min(scale.x(end), RIGHT)
+    width = round(max(0.0, until - x), 3)
+    need = len(label) * CHARACTER
+    fits, fits_wide = width * NARROW / 100 >= need, width * WIDE / 100 >= need
+    return StripBand(kind, x, width, label if fits_wide else "", not fits, **more)  # type: ignore[arg-type]  # by name
 
 
 def patterns_of(reels: Iterable[Sequence[str]]) -> dict[str, int]:

@@ -10,6 +10,7 @@ from tests.factories.takeoff import RunFactory, SiteFactory
 from tests.kits.makers import given_back
 from tests.kits.shortages.scene import Scene, at
 from tests.reels.makers import cut, make_conductors
+from tests.reels.plans.web import person, text_of, url
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,18 @@ def test_marks_of_several_reels_prove_nothing(run):
         cut(ReelFactory(site=run.site, outer_mark=0, inner_mark=900), 0, 102, conductor=run.conductors.get(name=name))
     found = set_of(run, "A")
     assert (str(found.alike), found.unequal) == ("cannot be verified", None)
+
+
+def test_the_page_leads_to_the_cuts_of_the_run_and_to_their_reels(run):
+    client = person(run.site, "viewer")
+    page = url("run", run.site, run.pk)
+    assert "Off which reels" not in text_of(client.get(page))
+    reel = ReelFactory(site=run.site, tag="R-7", outer_mark=0, inner_mark=900)
+    made = cut(reel, 0, 102, conductor=run.conductors.get(name="A1")).cut
+    answer = client.get(page)
+    assert "A1 off R-7" in text_of(answer)
+    for address in (url("cut", run.site, made.pk), url("reel", run.site, reel.pk)):
+        assert f'href="{address}"' in answer.content.decode()
 
 
 def test_what_was_spoiled_and_came_back_counts_as_handed_out():

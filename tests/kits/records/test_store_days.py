@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kits.audit.proofs import prove_site
-from kits.models import Balance, Posting, ReceiptLine
+from kits.models import Balance, BinCount, Move, Posting, ReceiptLine
 from kits.receiving.queries import valid_counts
 from kits.shortages.queries import reconcile
 from takeoff.models import Member, Record, SetAside
@@ -25,7 +25,9 @@ ITEMS, RUNS, BINS = ("LUG", "TAPE"), ("CB-1", "CB-2"), ("Store", "Shelf 1", "kit
 ACTS = (
     *("arrive", "count good", "count again", "further", "shut", "damaged", "part", "release"),
     *("hand out", "borrow", "give back", "bin count", "move", "scrap", "list", "undo"),
+    *("fill the box", "out of the box", "box count", "half", "not known", "stage done"),
 )
+BOX = "Crew A's box"
 
 MORNING = [("count good", 0, 0, 0, 18), ("part", 1, 0, 0, 9), ("damaged", 1, 0, 0, 7)]
 days = st.lists(
@@ -65,6 +67,12 @@ def records(day):
             "move": ("transfers", {"item": item, "quantity": some, "source": bin_, "target": BINS[there - 1]}),
             "scrap": ("scraps", {"item": item, "quantity": some, "bin": bin_, "reason": "crushed"}),
             "list": ("receipts", {key: cell for key, cell in crate.items() if key != "package"}),
+            "fill the box": ("transfers", {"item": item, "quantity": some, "source": bin_, "target": BOX}),
+            "out of the box": ("transfers", {"item": item, "quantity": some, "source": BOX, "target": bin_}),
+            "box count": ("box_counts", {"item": item, "crew": "Crew A", "counted": quantity // 4}),
+            "half": ("box_counts", {"item": item, "crew": "Crew A", "about": "half"}),
+            "not known": ("box_counts", {"item": item, "crew": "Crew A", "counted": 0, "gone_to": "not known"}),
+            "stage done": ("stage_reports", {"run": run, "stage": "seals", "done": f"{MONDAY:%Y-%m-%d}"}),
             "undo": ("reversals", {"reverses": f"r{max(0, number - 1 - there)}", "reason": "wrong tap"}),
         }[act]
         moment = (MONDAY + timedelta(minutes=number)).isoformat()
@@ -77,7 +85,7 @@ def scene():
     site = SiteFactory(slug="here")
     shipment = ShipmentFactory(site=site, name="S-1")
     crate = PackageFactory(shipment=shipment, name="Crate 1")
-    runs = [RunFactory(site=site, name=name) for name in RUNS]
+    runs = [RunFactory(site=site, name=name, crew="Crew A") for name in RUNS]
     KitFactory(site=site, name="kit CB-2", run=runs[1])
     for code, usage in zip(ITEMS, ("fixed", "wiped"), strict=True):
         item = ItemFactory(site=site, code=code, usage=usage)
@@ -91,6 +99,10 @@ def scene():
 def balances(site):
     rows = Balance.objects.of(site).exclude(quantity=0)
     return sorted(rows.values_list("place__kind", "place__name", "item__code", "lot", "quantity"))
+
+
+def total(rows):
+    return rows.aggregate(total=Sum("quantity"))["total"] or 0
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -113,8 +125,16 @@ def test_any_day_of_a_store_in_any_order_keeps_its_books(day, random):
         assert not every.filter(place__kind__in=GOOD_KINDS, quantity__lt=0).exists()
         for item in site.items.all():
             came = valid_counts(site).filter(item=item).exclude(verdict=ReceiptLine.Judged.WRONG)
-            lacks = every.filter(item=item, place__kind="supplier").aggregate(total=Sum("quantity"))["total"] or 0
+            lacks = total(every.filter(item=item, place__kind="supplier"))
             assert (came.aggregate(total=Sum("covers"))["total"] or 0) == -lacks
+        # What was counted last in a crew's box stands, whatever came late from before it.
+        counts = BinCount.objects.of(site).filter(place__kind="gang_box", posting__reversed_by=None)
+        for last in {count.item_id: count for count in counts.order_by("posting__at")}.values():
+            since = Move.objects.of(site).filter(item=last.item, posting__at__gt=last.posting.at)
+            since = since.filter(posting__reversed_by=None, posting__reverses=None)
+            came, left = since.filter(target=last.place), since.filter(source=last.place)
+            held = every.filter(place=last.place, item=last.item)
+            assert total(held) == last.counted + total(came) - total(left)
         for line in reconcile(site, site.local_date(MONDAY)).lines:
             assert sum(line.causes.values()) == line.need - line.usable - line.inbound
 

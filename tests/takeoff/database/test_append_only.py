@@ -14,8 +14,8 @@ from tests.factories.takeoff import RuleBookFactory, SiteFactory
 
 GUARDED = {
     "takeoff_rulebook", "takeoff_rule", "reels_cut", "reels_cutdecision",
-    "reels_reelevent", "reels_reading", "kits_claim", "kits_claimline", "kits_claimstep",
-    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_lotday",
+    "reels_reelevent", "reels_reading", "reels_doubtseen", "kits_claim", "kits_claimline", "kits_claimstep",
+    "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_boxshare", "kits_lotday",
     "takeoff_record", "takeoff_setaside", "takeoff_asideend", "takeoff_lengthchoice",
     "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
 }  # fmt: skip

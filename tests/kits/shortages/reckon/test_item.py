@@ -309,3 +309,24 @@ def test_the_cover_of_two_days_is_that_of_both_taken_together():
 
     assert apart.need_covered == together.need_covered > together.need_expected
     assert [step.needed for step in apart.steps if step.needed] == [first, together.need_covered - first]
+
+
+def test_stages_that_share_counts_of_a_gang_box_teach_together_once_all_of_them_are_done():
+    def stage(run, *, done, issued, counts=()):
+        return StageBook(run, f"CB-{run}", "seals", done=done, takeoff=10, issued=issued, counts=frozenset(counts))
+
+    alone = stage(1, done=True, issued=14)
+    first, between, last = (
+        stage(2, done=True, issued=9, counts=[1]),
+        stage(3, done=True, issued=12, counts=[1, 2]),
+        None,
+    )
+    for finished in (False, True):
+        last = stage(4, done=finished, issued=12, counts=[2])
+        line = reckon(found(SEALANT, (alone, first, last, between), 500), TERMS)
+        evidence = [(one.run, one.stage, one.planned, one.used) for one in line.usage.evidence]
+        together = [("CB-2, CB-4, CB-3", "seals", 30, 33)] if finished else []
+        assert evidence == [("CB-1", "seals", 10, 14), *together]
+    prior = PRIORS["bead"]
+    assert line.usage.kappa == prior.rate_worth + 4
+    assert line.usage.nu == prior.spread_worth + 2

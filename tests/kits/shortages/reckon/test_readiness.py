@@ -1,5 +1,6 @@
 """Stock goes to whoever works first; a stage says what it lacks and what it waits for."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -172,3 +173,15 @@ def test_a_seal_dries_its_hours_over_the_spring_clock_change():
     (row,) = ready([work("CB-1", "seals", done=done)], store(), as_of=AS_OF, caulked={1})
     assert row.not_before == datetime(2027, 3, 14, 21, 0, tzinfo=chicago)
     assert row.not_before.astimezone(UTC) - done.astimezone(UTC) == timedelta(hours=24)
+
+
+def test_a_gang_box_serves_the_runs_of_its_crew_first_and_what_is_spare_in_it_is_told_to_others():
+    boxes = {("A's box", "LUG"): [LotStock(6), LotStock(3, day(-1))], ("B's box", "LUG"): [LotStock(1)]}
+    own = replace(work("CB-2", "enclosure", planned=day(2), LUG=8), gang_box="A's box")
+    works = [work("CB-1", "enclosure", planned=day(1), LUG=4), own]
+    rows = ready(works, Store({"LUG": [LotStock(3)]}, {}, ITEMS, boxes), as_of=AS_OF)
+    assert states(rows) == [
+        ("CB-1", "enclosure", "ready but for", (("LUG", 1),)),
+        ("CB-2", "enclosure", "ready but for", (("LUG", 2),)),
+    ]
+    assert [one.in_boxes for row in rows for one in row.missing] == [(("B's box", 1),)] * 2

@@ -1,0 +1,1 @@
+"""Gang boxes of crews: what is filled into them, counted, and gone from them."""

@@ -1,0 +1,1 @@
+"""What templates of reels say in their own words."""

@@ -19,6 +19,7 @@ class TakeoffConfig(AppConfig):
         "AsideEnd": "an end stands",
         "Photo": "take it away, with a reason",
         "PhotoRemoved": "send the photo again under a new id",
+        "Link": "find out who wants it changed",
     }
 
     def ready(self) -> None:

@@ -1,6 +1,7 @@
 """The models of this floor's rooms, gathered for Django."""
 
 from takeoff.catalogue.models import Cable, Item, Supplier, UsagePrior
+from takeoff.chain.models import Link
 from takeoff.people.models import Invitation, Member, User
 from takeoff.photos.models import Photo, PhotoRemoved
 from takeoff.records.models import AsideEnd, Record, SetAside
@@ -27,6 +28,7 @@ __all__ = [
     "Invitation",
     "Item",
     "LengthChoice",
+    "Link",
     "Measurement",
     "Member",
     "NothingUsed",

@@ -47,6 +47,7 @@ class ClaimLine(models.Model):
 
     objects = SiteManager()
     site_path = "claim__shipment__site"
+    made_with = "claim"
 
     class Meta:
         constraints = [

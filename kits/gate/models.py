@@ -71,6 +71,7 @@ class ArrivedPackage(models.Model):
 
     objects = SiteManager()
     site_path = "arrival__shipment__site"
+    made_with = "arrival"
 
     class Meta:
         constraints = [models.UniqueConstraint(name="one_state_per_package", fields=["arrival", "package"])]

@@ -35,6 +35,7 @@ class Receipt(models.Model):
 
     objects = SiteManager()
     site_path = "shipment__site"
+    made_with = "posting"
 
     def __str__(self) -> str:
         return f"{self.posting}"
@@ -79,6 +80,7 @@ class ReceiptLine(models.Model):
 
     objects = SiteManager()
     site_path = "receipt__shipment__site"
+    made_with = "receipt"
 
     class Meta:
         constraints = [models.CheckConstraint(name="counted_not_negative", condition=Q(counted__gte=0, covers__gte=0))]

@@ -78,6 +78,7 @@ class Move(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     class Meta:
         constraints = [
@@ -100,6 +101,7 @@ class BinCount(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     class Meta:
         constraints = [models.CheckConstraint(name="bin_count_not_negative", condition=Q(counted__gte=0))]
@@ -135,6 +137,7 @@ class LotDay(models.Model):
 
     objects = SiteManager()
     site_path = "posting__site"
+    made_with = "posting"
 
     def __str__(self) -> str:
         return f"{self.item} {self.lot}: {self.day:%Y-%m-%d}"

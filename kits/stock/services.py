@@ -31,6 +31,7 @@ from kits.stock.models import Balance, BinCount, Lot, LotDay, Move, Posting
 from kits.stock.planned_acts import Act, Outcome, PlannedMove, moment_of, posting_with
 from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item
+from takeoff.chain.services import link_soon
 from takeoff.database.bulk import insert_rows
 from takeoff.database.locks import lock, rehearsed
 from takeoff.sites.models import GOOD_KINDS, Place, Site
@@ -354,6 +355,8 @@ def _write(site: Site, outcomes: list[Outcome], books: Books, places: dict[int, 
             places.setdefault(step.target.pk, step.target)
             moves.append(_move(there if there and step.item.site_id == there.site_id else posting, step))
     insert_rows([*moves, *_restoring(site, outcomes)], keys=False, model=Move)
+    for other in {act.beyond.site for act in acts if act.beyond}:
+        link_soon(other)
     _write_papers(outcomes)
     _write_last_days(outcomes, books)
     _write_pieces(moves, books)

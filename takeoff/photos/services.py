@@ -11,6 +11,7 @@ from uuid import UUID, uuid5
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.chain.services import link_soon
 from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.photos.errors import PhotoError
@@ -76,6 +77,7 @@ def keep_photo(
             by=by,
         )
         put_in_place(part, place)
+        link_soon(site)
         return KeptPhoto(photo, known=False)
 
     try:
@@ -91,6 +93,7 @@ def remove_photo(*, photo: Photo, reason: str, by: User) -> PhotoRemoved:
         raise PhotoError("Say why it is taken away.")
 
     def removed() -> PhotoRemoved:
+        link_soon(photo.site)
         found = PhotoRemoved.objects.of(photo.site_id).filter(photo=photo).first()
         return found or PhotoRemoved.objects.create(photo=photo, reason=reason, at=timezone.now(), by=by)
 

@@ -14,6 +14,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.chain.services import link_soon
 from takeoff.database.bulk import check_references_now, insert_rows
 from takeoff.database.locks import in_turn, rehearsed
 from takeoff.people.models import User
@@ -354,6 +355,7 @@ class Batch:
                 if filing.error
             ]
         )
+        link_soon(self.site)
 
     def answered(self, filing: Filing) -> Answer:
         """Return the answer to a record of a queue."""

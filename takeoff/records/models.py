@@ -66,6 +66,7 @@ class SetAside(models.Model):
 
     objects = SiteManager()
     site_path = "record__site"
+    made_with = "record"
 
     class Meta:
         indexes = [

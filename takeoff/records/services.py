@@ -10,6 +10,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from takeoff.chain.services import link_soon
 from takeoff.database.locks import in_turn
 from takeoff.people.models import User
 from takeoff.people.permissions import PLAN, may
@@ -126,6 +127,7 @@ def drop_aside(*, site: Site, aside: SetAside, reason: str, sender: User) -> Asi
     """Say that a record that was set aside will never be in the books, and why. Raises RecordError."""
     if not reason.strip():
         raise RecordError("Say why it is dropped.", column="reason", expected="a reason")
+    link_soon(site)
     return end_aside(aside, AsideEnd.How.DROPPED, sender, reason=reason.strip())
 
 

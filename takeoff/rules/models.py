@@ -69,6 +69,7 @@ class Rule(models.Model):
 
     objects = SiteManager()
     site_path = "book__site"
+    made_with = "book"
 
     class Meta:
         ordering = ["book", "seq"]

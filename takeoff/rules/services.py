@@ -13,6 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from takeoff.catalogue.models import Cable, Item
+from takeoff.chain.services import link_soon
 from takeoff.database.bulk import rewrite
 from takeoff.database.locks import lock
 from takeoff.people.models import User
@@ -57,6 +58,7 @@ def publish(*, site: Site, rows: Sequence[RuleRow], user: User | None = None) ->
     )
     items = dict(Item.objects.of(site).values_list("code", "pk"))
     Rule.objects.bulk_create(_rule(book, seq, row, items) for seq, row in enumerate(rows, start=1))
+    link_soon(site)
     return book
 
 

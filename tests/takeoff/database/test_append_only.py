@@ -17,7 +17,7 @@ GUARDED = {
     "reels_reelevent", "reels_reading", "reels_doubtseen", "kits_claim", "kits_claimline", "kits_claimstep",
     "kits_posting", "kits_move", "kits_receipt", "kits_receiptline", "kits_bincount", "kits_boxshare", "kits_lotday",
     "takeoff_record", "takeoff_setaside", "takeoff_asideend", "takeoff_lengthchoice",
-    "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
+    "takeoff_link", "takeoff_photo", "takeoff_photoremoved", "kits_arrival", "kits_arrivedpackage", "kits_truckcall",
 }  # fmt: skip
 
 

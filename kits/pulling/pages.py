@@ -106,7 +106,7 @@ def to_pull(site: Site, found: Reconciliation) -> tuple[SetToPull, ...]:
     """Return the sets to pull, those with everything here first."""
     lines = stage_lines(found.readiness, found.lines)
     unmeasured = {line.row.run_id for line in lines if line.row.unmeasured}
-    standings = length_standings(site, unmeasured)
+    standings = length_standings(site, unmeasured) if unmeasured else {}
     return sets_to_pull(lines, frozenset(run for run, one in standings.items() if one.to_the_drawing))
 
 

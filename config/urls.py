@@ -15,6 +15,7 @@ urlpatterns = [
     path("<slug:site_slug>/receiving/claims/", include("kits.claims.urls")),
     path("<slug:site_slug>/hand-out/", include("kits.issuing.urls")),
     path("<slug:site_slug>/hand-out/boxes/", include("kits.gang_boxes.urls")),
+    path("<slug:site_slug>/pull/", include("kits.pulling.urls")),
     path("<slug:site_slug>/stock/", include("kits.stock.urls")),
     path("<slug:site_slug>/stock/", include("kits.transfers.urls")),
     path("<slug:site_slug>/", include("kits.labels.urls")),

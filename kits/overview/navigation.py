@@ -23,6 +23,7 @@ BY_WORK = (
     ("receiving", "Receiving"),
     ("stock", "Stock"),
     ("hand_out", "Hand out"),
+    ("pull", "Pull cable"),
     ("reels", "Reels"),
     ("cut_plan", "Cut plan"),
     ("shortages", "Shortages"),
@@ -39,7 +40,7 @@ OFFICE = (
 )
 OWN_FIRST: dict[str, tuple[str, ...]] = {
     Role.STOREKEEPER: ("today", "receiving", "hand_out", "stock"),
-    Role.FOREMAN: ("today", "runs", "reels", "cut_plan"),
+    Role.FOREMAN: ("today", "pull", "reels", "runs"),
     Role.PURCHASER: ("shortages", "orders", "today"),
     Role.PLANNER: ("today", "runs", "cut_plan", "shortages"),
     Role.VIEWER: ("today", "runs", "shortages"),

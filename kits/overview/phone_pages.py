@@ -1,4 +1,4 @@
-"""Which pages a phone keeps: trucks that are here or due, crate by crate, the gate, pick lists of stages due."""
+"""Which pages a phone keeps: sets to pull, trucks here or due, crate by crate, the gate, pick lists of stages due."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ from kits.issuing.pages import stages_to_serve
 from kits.receiving.pages import trucks
 from kits.shipments.models import Package
 from takeoff.device.kept_pages import keep_on_phones
-from takeoff.people.permissions import GATE, HAND_OUT, STORE, may
-from takeoff.sites.models import Site
+from takeoff.people.permissions import CUT, GATE, HAND_OUT, STORE, may
+from takeoff.runs.models import Stage
+from takeoff.sites.models import Site, StageName
 
 AHEAD = timedelta(days=14)
 
@@ -24,6 +25,7 @@ def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
     slug = site.slug
     yield reverse("today", args=[slug])
     yield reverse("receiving", args=[slug])
+    yield from _to_cut(site, roles)
     gate = may(roles, GATE)
     if gate:
         yield reverse("new_truck", args=[slug])
@@ -56,6 +58,17 @@ def phone_pages(site: Site, roles: frozenset[str]) -> Iterator[str]:
     if may(roles, HAND_OUT):
         for row in stages_to_serve(site):
             yield reverse("pick_list", args=[slug, row.run.pk, row.stage])
+
+
+def _to_cut(site: Site, roles: frozenset[str]) -> Iterator[str]:
+    """Yield what the crew needs at the reels of the runs whose cables are planned soon, the earliest first."""
+    if not may(roles, CUT):
+        return
+    yield reverse("pull", args=[site.slug])
+    soon = Stage.objects.of(site).filter(stage=StageName.CABLES, done=None, planned__lte=site.today() + AHEAD)
+    for run in soon.order_by("planned", "run__name").values_list("run_id", flat=True):
+        for page in ("stand", "pull_bundle", "pull_run"):
+            yield reverse(page, args=[site.slug, run])
 
 
 keep_on_phones(phone_pages)

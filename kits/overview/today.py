@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from kits.pulling.sets_here import SetToPull
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
 from kits.shortages.reckon.lines import Reconciliation, ShortItem, ShortLine, StageNeed, UnmetLength
 from kits.shortages.told.of_stage import needs_a_permit
@@ -16,13 +17,14 @@ AHEAD = timedelta(days=14)
 MOST = 8
 
 CABLES = "cables"
+PULL = "pull"
 WORK, DELIVERIES, CLAIMS, CABLE = "work", "deliveries", "claims", "cable"
 SHORTAGES, EXPEDITE, USE, ORDERS = "shortages", "expedite", "use", "orders"
 ORDER = {
     "storekeeper": (DELIVERIES, CLAIMS, WORK, USE, SHORTAGES, EXPEDITE, CABLE),
-    "foreman": (WORK, USE, CABLE, DELIVERIES, SHORTAGES, EXPEDITE, CLAIMS),
+    "foreman": (PULL, WORK, USE, CABLE, DELIVERIES, SHORTAGES, EXPEDITE, CLAIMS),
     "purchaser": (SHORTAGES, ORDERS, EXPEDITE, CLAIMS, DELIVERIES, CABLE, WORK, USE),
-    "planner": (WORK, USE, SHORTAGES, ORDERS, EXPEDITE, CABLE, DELIVERIES, CLAIMS),
+    "planner": (WORK, PULL, USE, SHORTAGES, ORDERS, EXPEDITE, CABLE, DELIVERIES, CLAIMS),
     "viewer": (WORK, SHORTAGES, EXPEDITE, DELIVERIES, CLAIMS, CABLE, USE),
 }
 
@@ -69,8 +71,9 @@ class Due:
     """
     What is due. `order` names the parts in the order in which the role reads them.
 
-    work : open stages planned up to two weeks ahead, with what they lack. shortages : to order, by
-    the day. expedite : of which something on the way is to come sooner. more_short, more_work : how many further there
+    work : open stages planned up to two weeks ahead, with what they lack. pull : sets with everything
+    here. shortages : to order, by the day.
+    expedite : of which something on the way is to come sooner. more_short, more_work : how many further there
     are. use : finished stages whose use nobody has told. overdue : how many items and cables were to be
     ordered by now.
     """
@@ -80,6 +83,7 @@ class Due:
     overdue: int
     work: tuple[StageLine, ...]
     more_work: int
+    pull: tuple[SetToPull, ...]
     deliveries: tuple[ToCome, ...]
     shortages: tuple[ShortLine, ...]
     more_short: int
@@ -108,7 +112,7 @@ class Due:
         return len({row.run for row in self.cable if not row.waits_for})
 
 
-def due(found: Reconciliation, roles: frozenset[str]) -> Due:
+def due(found: Reconciliation, roles: frozenset[str], to_pull: Iterable[SetToPull] = ()) -> Due:
     """Return what is due on the day of the reconciliation, the parts in the order of the first of `roles`."""
     soon = found.as_of + AHEAD
     work = sorted(
@@ -127,6 +131,7 @@ def due(found: Reconciliation, roles: frozenset[str]) -> Due:
         overdue=sum(day < found.as_of for day in _order_days(found)),
         work=tuple(work[:MOST]),
         more_work=max(0, len(work) - MOST),
+        pull=tuple(one for one in to_pull if one.all_here),
         deliveries=arrivals(found),
         shortages=tuple(rounded_line(line) for line in short[:MOST]),
         more_short=max(0, len(short) - MOST),

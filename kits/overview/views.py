@@ -14,6 +14,7 @@ from kits.overview.run_figures import by_run, run_figures
 from kits.overview.store_figures import store_figures
 from kits.overview.tables import RunTable
 from kits.overview.today import due
+from kits.pulling.pages import to_pull
 from kits.reorders.pages import sections_due
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
@@ -37,7 +38,8 @@ from takeoff.units.shown import day_month_year, near
 @needs(SEE)
 def today(request: SiteRequest) -> HttpResponse:
     """Show what is due, the role's own work first."""
-    found = due(reconcile(request.site), request.roles)
+    reconciled = reconcile(request.site)
+    found = due(reconciled, request.roles, to_pull(request.site, reconciled))
     claims, to_claim = still_open(request.site)
     context = {"due": found, "runs": run_page.run_ids(request.site), "claims": claims, "to_claim": to_claim}
     context["may_claim"] = may(request.roles, CLAIM)

@@ -55,6 +55,12 @@ class SiteProblem:
     buys: dict[int, int]
     before: Mapping[int, str]
 
+    def turn(self, entry: ConductorEntry) -> tuple[bool, str, str, int, tuple[str, int]]:
+        """Return when a conductor comes off its reel: by the day of its run, the run, the longest first."""
+        run, name = name_of(entry.conductor)
+        day = self.inputs.planned.get(run, "")
+        return not day, day, run, -entry.need, _natural(name)
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:
@@ -224,8 +230,9 @@ class Shares:
     """
     An answer by conductor.
 
-    cuts : the reel and the conductors that come off it in order, by the answer's order of reels. uncut : conductors
-    that found no reel. buy : (length as sold, count). buy_least : no purchase below this total is enough; None where
+    cuts : the reel and the conductors that come off it in the order to cut, by the answer's order of reels.
+    uncut : conductors that found no reel. buy : (length as sold, count).
+    buy_least : no purchase below this total is enough; None where
     nothing is to buy. [ticks]
     """
 
@@ -255,10 +262,10 @@ def back_to_conductors(gathered: SiteProblem, answer: Plan, buyer: Plan) -> Shar
         entries += free[:missing]
         del free[:missing]
         entries.sort(key=gathered.conductors[piece.demand].index)
-    cuts = [
-        (gathered.reels[load.reel], tuple(entry for piece in load.cuts for entry in chosen[load.reel, piece.demand]))
-        for load in answer.loads
-    ]
+    cuts = []
+    for load in answer.loads:
+        entries = [entry for piece in load.cuts for entry in chosen[load.reel, piece.demand]]
+        cuts.append((gathered.reels[load.reel], tuple(sorted(entries, key=gathered.turn))))
     return Shares(
         cuts=tuple(cuts),
         uncut=tuple(entry for entries in waiting.values() for entry in entries),

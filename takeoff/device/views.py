@@ -17,7 +17,7 @@ from django.utils import timezone
 from takeoff.device.kept_pages import pages_to_keep
 from takeoff.people.permissions import SEE, SiteRequest, machine, needs, public
 
-ASSETS = ("reelkeep.css", "mark.svg", "device.js")
+ASSETS = ("reelkeep.css", "mark.svg", "device.js", "marks.js", "stand.js")
 
 
 @public

@@ -210,7 +210,7 @@ class Batch:
 
     def hold_against(self, filing: Filing) -> None:
         """Refuse what hangs on a record that nobody knows, and what its sender may not do."""
-        missing = [each for each in filing.record.after if each not in self.known]
+        missing = [each for each in filing.record.after if each not in self.known and each not in self.filed_here]
         if missing and not filing.error:
             known = self.records(missing)
             missing = [each for each in missing if each not in known]

@@ -75,7 +75,7 @@
   }
   const figure = (row) => row.counted ?? row.quantity ?? row.boxes ?? (row.about ? `about ${row.about}` : "");
   const inWords = (rows) => (new Set(rows.map((row) => row.item)).size > 1 ? `${rows.length} lines`
-    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? ""].filter(Boolean).join(" "));
+    : [rows.map(figure).filter(Boolean).join(" + "), rows[0].item ?? rows[0].reel ?? rows[0].shipment ?? rows[0].reason ?? ""].filter(Boolean).join(" "));
 
   async function keep(form, pressed) {
     const { rows, files } = rowsOf(form, pressed);
@@ -263,6 +263,7 @@
       }
       bar.hidden = !bar.childNodes.length;
     }
+    document.dispatchEvent(new CustomEvent("queue", { detail: every }));
     if ($("queue")) list(every, photos);
     // What is in the books and was seen there needs no place here after a day.
     const old = every.filter((record) => ["kept", "look"].includes(record.state) && Date.now() - new Date(record.made) > 24 * HOUR);

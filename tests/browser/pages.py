@@ -179,6 +179,9 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
     told = next(report for report in delivery_reports(site) if report.exceptions).shipment
     foreman = User.objects.get(username="foreman")
     cables = {cable.code: cable for cable in Cable.objects.of(site)}
+    pulled = (
+        Run.objects.of(site).filter(conductors__planned_cuts__plan__state="accepted").order_by("name").first() or run
+    )
 
     def at(name: str, *args: object) -> str:
         return reverse(name, args=[slug, *args])
@@ -219,6 +222,11 @@ def every_page(site: Site, run: Run | None = None) -> list[Stop]:
         Stop("hand-out", at("hand_out"), "storekeeper"),
         Stop("pick-list", at("pick_list", stage.run_id, stage.stage), "storekeeper"),
         Stop("debts", at("debts"), "storekeeper"),
+        Stop("pull", at("pull"), "foreman"),
+        Stop("pull-run", at("pull_run", pulled.pk), "foreman"),
+        Stop("stand", at("stand", pulled.pk), "foreman"),
+        Stop("pull-list", at("pull_list", pulled.pk), "viewer"),
+        Stop("pull-enter", at("pull_enter", pulled.pk), "foreman"),
         Stop("act", at("act", "receipts"), "storekeeper"),
         Stop("on-this-phone", reverse("device_queue"), ""),
         Stop("reels", at("reels"), "foreman"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from takeoff.runs.geometry.cut_lengths import GROUND, Bundle, bundle_of, sets_of
+from takeoff.runs.geometry.cut_lengths import GROUND, NEUTRAL, Bundle, bundle_of, cable_of, sets_of
 from takeoff.runs.geometry.facts import RunFacts
 from takeoff.units.exact import SCALE
 
@@ -18,11 +18,29 @@ MARGIN = 2  # around the drawing, so that its lines are not cut off [mm]
 
 @dataclass(frozen=True, slots=True)
 class DrawnConductor:
-    """A conductor in the drawing: its centre and what is written on it, empty where the drawing package is silent."""
+    """
+    A conductor in the drawing: its centre, its place and its cable's diameter. [mm]
+
+    name : empty where the drawing package does not say where each conductor lies. tier : 1 is the bottom. position : 1
+    is the left.
+    """
 
     x: float
     y: float
-    label: str
+    name: str
+    tier: int
+    position: int
+    diameter: float
+
+    @property
+    def radius(self) -> float:
+        """Half its diameter. [mm]"""
+        return round(self.diameter / 2, 2)
+
+    @property
+    def inner(self) -> float:
+        """The radius of a second ring inside it. [mm]"""
+        return round(self.diameter * 0.42, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +56,15 @@ class CrossSection:
     """
     The bundle in its enclosure, in a box of `width` by `height`. [mm]
 
+    diameter : of the phases' cable. grounds : names of the ground conductors, which lie outside the bundle.
     given : whether the drawing places every conductor; if not, only the geometry is assumed and no phase is named.
     """
 
     width: float
     height: float
-    radius: float
+    diameter: float
     conductors: tuple[DrawnConductor, ...]
+    grounds: tuple[str, ...]
     blocks: tuple[Block, ...]
     given: bool
 
@@ -56,7 +76,7 @@ class CrossSection:
     @property
     def text_size(self) -> float:
         """The size of what is written on a conductor. [mm]"""
-        return self.radius * 0.85
+        return self.diameter * 0.425
 
 
 def draw_cross_section(run: RunFacts) -> CrossSection | None:
@@ -76,13 +96,21 @@ def draw_cross_section(run: RunFacts) -> CrossSection | None:
     return CrossSection(
         width=round(width, 2),
         height=round(height, 2),
-        radius=round(diameter / 2, 2),
+        diameter=diameter,
         conductors=tuple(
-            DrawnConductor(*centre(tier, position), label) for tier, position, label in _placed(run, bundle)
+            DrawnConductor(*centre(tier, position), name, tier, position, _diameter(run, name) or diameter)
+            for tier, position, name in _placed(run, bundle)
         ),
+        grounds=tuple(sets_of(run).get(GROUND, ())),
         blocks=_blocks(run.tiers, spacing, diameter, edge, height),
         given=bundle.given,
     )
+
+
+def _diameter(run: RunFacts, name: str) -> float | None:
+    """Return the diameter of a neutral's own cable, None of a phase or where it is not known. [mm]"""
+    cable = cable_of(run, NEUTRAL) if name.startswith(NEUTRAL) else None
+    return cable.diameter / SCALE if cable and cable.diameter else None
 
 
 def _placed(run: RunFacts, bundle: Bundle) -> list[tuple[int, int, str]]:

@@ -18,15 +18,26 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   if (request.method !== "GET" || new URL(request.url).origin !== self.location.origin) return;
   if (request.mode === "navigate") event.respondWith(page(request));
+  else if (request.url.endsWith("/bundle.json")) event.respondWith(told(request));
   else if (["script", "style", "image"].includes(request.destination)) event.respondWith(file(request));
 });
 
+const asked = (request) => Promise.race([fetch(request), new Promise((_ok, no) => setTimeout(no, PATIENCE))]);
+
 async function page(request) {
   try {
-    return await Promise.race([fetch(request), new Promise((_ok, no) => setTimeout(no, PATIENCE))]);
+    return await asked(request);
   } catch {
     return await caches.match(request) || await caches.match(request, { ignoreSearch: true })
       || await caches.match(QUEUE) || Response.error();
+  }
+}
+
+async function told(request) {
+  try {
+    return await asked(request);
+  } catch {
+    return await caches.match(request) || Response.error();
   }
 }
 

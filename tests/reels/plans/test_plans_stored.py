@@ -11,6 +11,7 @@ from reels.plans import site_problem as gather_module
 from reels.plans.queries import options_of, stored_as_json
 from reels.plans.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from reels.plans.site_problem import gather, solve
+from takeoff.models import Stage
 from takeoff.units.exact import to_ticks
 from tests.factories.reels import ReelFactory
 from tests.factories.takeoff import CableFactory, ConductorFactory, RunFactory, SiteFactory
@@ -150,6 +151,20 @@ def test_solving_stores_nothing_and_knows_the_books_of_a_day(site, cable):
     [(entry, conductors)] = solve(site, cable, QUICK).shares.cuts
     assert [one.conductor for one in conductors] == [a2]
     assert not CutPlan.objects.of(site).exists()
+
+
+def test_a_reel_is_cut_by_the_day_then_by_run_then_the_longest_first(site, cable):
+    late, soon, undated = (RunFactory(site=site, name=name, measured=True) for name in ("BUS-1", "BUS-3", "BUS-0"))
+    make_conductors(undated, 40, "A1")
+    make_conductors(late, 60, "A1")
+    make_conductors(soon, 30, "A1", "A2", "A10")
+    make_conductors(soon, 50, "B1")
+    for run, day in ((late, date(2026, 4, 2)), (soon, date(2026, 4, 1))):
+        Stage.objects.create(run=run, stage="cables", planned=day)
+    ReelFactory(site=site, cable=cable, tag="R1", feet=400)
+    assert shares(planned(site, cable)) == {
+        "R1": ["BUS-3 B1", "BUS-3 A1", "BUS-3 A2", "BUS-3 A10", "BUS-1 A1", "BUS-0 A1"]
+    }
 
 
 def test_what_is_on_the_way_need_not_be_bought(site):

@@ -1,5 +1,6 @@
 """What a phone asks the server for, to work without signal."""
 
+import gzip
 import json
 from pathlib import Path
 
@@ -67,3 +68,8 @@ def test_the_kept_pages_of_each_role_open_for_it(client):
 
 def test_our_own_script_stays_small():
     assert len(Path(finders.find("device.js")).read_bytes()) <= 30_000
+
+
+def test_the_stand_has_no_more_than_30_kb_of_it_over_the_wire():
+    scripts = [Path(finders.find(name)).read_bytes() for name in ("device.js", "marks.js", "stand.js")]
+    assert sum(len(gzip.compress(script)) for script in scripts) <= 30_000

@@ -141,6 +141,14 @@ def test_what_hangs_on_a_record_that_has_not_come_waits_for_it(site, item, run, 
     assert waits(site) == []
 
 
+def test_what_hangs_on_a_record_of_its_own_batch_is_kept_with_it(site, item, run, user):
+    stocked(item, 5)
+    second = sent("reversals", "second", hour=13, reverses="first", reason="wrong tap", after=["first"])
+    assert answer(site, user, sent("issues", "first"), second) == ["kept", "kept"]
+    assert answer(site, user, sent("issues", "fourth", after=["third"])) == ["aside"]
+    audit(site)
+
+
 def test_what_contradicts_waits_for_a_person(site, item, run, user):
     stocked(item, 5, lot="L", expires=at(1).date())
     assert answer(site, user, sent("issues", "i", number=9, lot="L")) == ["aside"]

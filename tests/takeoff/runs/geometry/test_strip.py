@@ -131,7 +131,7 @@ def test_a_bundle_that_the_drawing_places_is_labelled_from_the_bottom_left():
     placed = [("A1", 1, 1), ("B1", 1, 2), ("C1", 1, 3), ("A2", 2, 1), ("B2", 2, 2), ("C2", 2, 3)]
     conductors = tuple(ConductorFacts(name, tier, position) for name, tier, position in placed)
     section = draw_cross_section(run(tiers=2, conductors=conductors))
-    by_label = {one.label: one for one in section.conductors}
+    by_label = {one.name: one for one in section.conductors}
     assert section.given
     assert by_label["A1"].y > by_label["A2"].y, "tier 1 is the bottom"
     assert by_label["A1"].x < by_label["C1"].x, "position 1 is left"
@@ -145,21 +145,33 @@ def test_a_bundle_is_drawn_to_scale():
     placed = [("A1", 1, 1), ("B1", 1, 2), ("C1", 1, 3), ("A2", 2, 1), ("B2", 2, 2), ("C2", 2, 3)]
     conductors = (*(ConductorFacts(*one) for one in placed), ConductorFacts("G1", 1, 3))
     section = draw_cross_section(run(tiers=2, conductors=conductors))
-    assert (section.width, section.height, section.radius) == (172.72, 121.92, 12.7)
-    assert [(one.x, one.y, one.label) for one in section.conductors] == [
+    assert (section.width, section.height, section.diameter) == (172.72, 121.92, 25.4)
+    assert [(one.x, one.y, one.name) for one in section.conductors] == [
         (35.56, 86.36, "A1"), (86.36, 86.36, "B1"), (137.16, 86.36, "C1"),
         (35.56, 35.56, "A2"), (86.36, 35.56, "B2"), (137.16, 35.56, "C2"),
     ], "the ground conductor lies elsewhere"  # fmt: skip
     assert [(block.y, block.height) for block in section.blocks] == [(99.06, 22.86), (48.26, 25.4), (0, 22.86)]
     assert section.view_box == "-2 -2 176.72 125.92"
-    assert section.text_size < 2 * section.radius
+    assert section.text_size < section.diameter
+    assert section.grounds == ("G1",), "and is told apart"
 
 
 def test_a_bundle_that_nobody_placed_names_no_phase():
     section = draw_cross_section(run(tiers=4, neutrals=1))
     assert not section.given
-    assert [one.label for one in section.conductors] == [""] * 7
+    assert [one.name for one in section.conductors] == [""] * 7
     assert all(0 < one.x < section.width and 0 < one.y < section.height for one in section.conductors)
+
+
+def test_each_conductor_tells_its_place_and_a_neutral_has_its_own_diameter():
+    placed = [("A1", 1, 1), ("B1", 1, 2), ("C1", 1, 3), ("N1", 2, 1)]
+    thin = CableFacts("N", "4/0", "Cu", diameter=150_000)
+    conductors = tuple(ConductorFacts(*one) for one in placed)
+    facts = run(tiers=2, cables_per_phase=1, neutrals=1, neutral_cable=thin, conductors=conductors)
+    section = draw_cross_section(facts)
+    assert [(one.name, one.tier, one.position, one.diameter, one.radius) for one in section.conductors] == [
+        ("A1", 1, 1, 25.4, 12.7), ("B1", 1, 2, 25.4, 12.7), ("C1", 1, 3, 25.4, 12.7), ("N1", 2, 1, 15, 7.5)
+    ]  # fmt: skip
 
 
 def test_without_a_diameter_there_is_no_cross_section():

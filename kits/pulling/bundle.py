@@ -166,10 +166,10 @@ class RunAtTheReels:
             return f"{reel} is said to be {reel.get_state_display().lower()}."
         if not self.standing.may_be_cut:
             return f"{self.run} is drawn, not measured: do not cut."
-        if any(one.run_id == self.run.pk for one in planned):
-            return ""
         needs = [one.need for one in self.conductors if one.conductor.cable_id == reel.cable_id and not one.is_cut]
-        need = min(needs, default=0)
+        if not needs or any(one.run_id == self.run.pk for one in planned):
+            return ""
+        need = min(needs)
         left = entry.usable - need
         for one in planned:
             left -= to_ticks(one.length)

@@ -15,9 +15,11 @@ from kits.audit.as_kept import prove_as_kept
 from kits.audit.proofs import crossings, prove_site
 from kits.demo.services import fill
 from kits.models import Balance
+from kits.orders.models import Order
+from kits.reorders.services import send_order
 from reels.models import Cut
 from takeoff.chain.services import link_rows
-from takeoff.models import Link, Record, SetAside, Site
+from takeoff.models import Item, Link, Record, SetAside, Site
 from takeoff.photos.on_disk import place_of
 from takeoff.photos.services import keep_photo, remove_photo
 from takeoff.records.decoding import Sent
@@ -50,6 +52,14 @@ def whole_books(folder: Path) -> Site:
     keep("reel_events", "T-reel", reel="T-501", cable=cut.reel.cable, length="1000 ft")
     reel = ReelFactory(site=site, tag="T-502", cable=cut.reel.cable, outer_mark=1000, inner_mark=2000)
     keep("readings", "T-read", reel=reel, what="mark showing", mark=1250)
+    keep("doubts_seen", "T-seen", doubt="clock T-cut", reason="the phone's battery was new")
+    tape = Item.objects.of(site).get(code="tape-phase")
+    keep("transfers", "T-fill", item=tape, quantity="2", source="Shelf A1", target="Crew A's box")
+    keep("box_counts", "T-left", item=tape, crew="Crew A", counted="1")
+    order = Order.objects.of(site).get(name="PO-126")
+    send_order(order=order, sender=sender, row={"id": "T-sent", "order": order, "step": "sent", "at": now})
+    sealant = order.lines.get().item
+    keep("replies", "T-reply", order=order, item=sealant, quantity="12", how="phone", arrives=now.date())
     unknown = {"id": "T-aside", "at": now.isoformat(), "item": "nobody knows it", "counted": "1", "bin": "A"}
     take(site=site, sender=sender, roles=frozenset({"planner"}), sent=[Sent("counts", unknown)])
     drop_aside(site=site, aside=SetAside.objects.of(site).get(), reason="a wrong tag", sender=sender)
@@ -97,6 +107,8 @@ def _change(model: Any, pk: int, random: Random) -> str:
     after = _another(field, before, random)
     if after == before or (model is Balance and field.attname == "may_be_negative"):
         return ""
+    if model is Balance and field.attname != "quantity" and not model.objects.get(pk=pk).quantity:
+        return ""  # nothing lies there either way
     _execute(f'UPDATE "{model._meta.db_table}" SET "{field.column}" = %s WHERE id = %s', [_raw(field, after), pk])
     return f"{field.column} {before!r} to {after!r}"
 

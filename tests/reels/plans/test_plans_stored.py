@@ -7,7 +7,7 @@ import pytest
 from reels.models import CutPlan, PlannedCut, Reel
 from reels.planner.options import Options
 from reels.planner.problem import INCH, MILLIMETRE, TENTH_FOOT, Rates
-from reels.plans import site_problem as gather_module
+from reels.planner.solve import plan_cuts
 from reels.plans.queries import options_of, stored_as_json
 from reels.plans.services import PlanError, accept_plan, ask_for_plan, cancel_plan, run_plan, stop_plan
 from reels.plans.site_problem import gather, solve
@@ -211,15 +211,14 @@ def test_rates_and_the_strict_order_are_kept_with_the_plan(site, cable):
 def test_an_unproven_answer_is_never_stored(site, cable, monkeypatch):
     make_conductors(RunFactory(site=site, name="BUS-1", measured=True), 100)
     ReelFactory(site=site, tag="R1", feet=600)
-    honest = gather_module.plan_cuts
 
     def overdraws(problem, progress=None):
-        answer = honest(problem, progress)
+        answer = plan_cuts(problem, progress)
         load = answer.loads[0]
         wrong = type(load)(load.reel, load.cuts * 2, load.end, load.end_is)
         return type(answer)(**{**{n: getattr(answer, n) for n in answer.__dataclass_fields__}, "loads": (wrong,)})
 
-    monkeypatch.setattr(gather_module, "plan_cuts", overdraws)
+    monkeypatch.setattr("reels.planner.solve.plan_cuts", overdraws)
     plan = ask_for_plan(site=site, cable=cable, options=QUICK)
     with pytest.raises(Exception, match="overdrawn"):
         run_plan(plan=plan)

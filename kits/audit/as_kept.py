@@ -12,7 +12,7 @@ from django.db.models import Count, Exists, OuterRef
 from kits.audit.proofs import Proof, prove
 from kits.claims.models import Claim
 from kits.orders.models import OrderDelivery, OrderStep
-from kits.orders.services import OF_STATE
+from kits.orders.services import state_id
 from kits.stock.models import Posting
 from takeoff.chain.queries import broken_links, differs_from_head, head_of
 from takeoff.chain.services import link_rows
@@ -75,10 +75,10 @@ def _untold(site: Site) -> Iterator[str]:
         untold = rows.filter(~Exists(record), ~Exists(before))
         if model is Posting:
             untold = untold.exclude(pk__in=_of_other_records(site))
-        if model is OrderStep:  # what a sheet or a claim says of an order's state has no record of its own
-            untold = untold.exclude(event_id__startswith=OF_STATE)
         for row in untold.iterator(RECORDS_AT_ONCE):
-            yield f"{model.__name__} {row.event_id}"
+            # What a sheet or a claim says of an order's state has no record of its own.
+            if model is not OrderStep or row.event_id != state_id(row.order_id, row.step, row.at):
+                yield f"{model.__name__} {row.event_id}"
         if model in {OrderStep, OrderDelivery}:  # one record confirms several lines; the database holds one a line
             continue
         twice = rows.order_by("event_id").values_list("event_id").annotate(acts=Count("pk")).filter(acts__gt=1)

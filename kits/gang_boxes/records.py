@@ -47,8 +47,8 @@ class BoxCountsKind(StoreKind):
         ID,
         ITEM,
         Column("crew", Text(60), "The crew whose box it is.", required=True),
-        Column("counted", Number(), f"How many are left{IN_PIECES}", default_help="about half, where that is said"),
         AT,
+        Column("counted", Number(), f"How many are left{IN_PIECES}", default_help="about half, where that is said"),
         Column("about", Choice((HALF,)), "That about half of what was there is left.", default_help="a figure is told"),
         Column("lot", Text(60), "The lot.", default="", default_help="what has no lot"),
         Column(

@@ -116,7 +116,7 @@ def act_on(request: SiteRequest, order_id: int, what: str) -> HttpResponse:
 def reply(request: SiteRequest, order_id: int) -> HttpResponse:
     """Show the ways to tell a reply: all as ordered, line by line, or the file that came back."""
     found = order_of(request, order_id)
-    form = ReplyFileForm(request.POST or None, request.FILES or None)
+    form = ReplyFileForm(request.POST, request.FILES) if request.method == "POST" else ReplyFileForm()
     reading, problem, before = None, "", False
     if request.method == "POST" and form.is_valid():
         files = list(OrderFile.objects.of(request.site).filter(order=found).order_by("-revision"))

@@ -159,4 +159,4 @@ def test_pages_ask_as_often_for_a_thousand_rows_as_for_ten(client, sites):
     few, many = ({name: queries(client, url) for name, url in addresses(site).items()} for site in sites)
     more = {name: (len(few[name]), len(many[name])) for name in few if len(few[name]) != len(many[name])}
     assert more == {}
-    assert {name: len(asked) for name, asked in many.items() if len(asked) > 72} == {}, "constant, and not absurd"
+    assert {name: len(asked) for name, asked in many.items() if len(asked) > 84} == {}, "constant, and not absurd"

@@ -454,6 +454,6 @@ def one_of(values: Iterable[str], found: str = "") -> str:
     near = get_close_matches(found.casefold(), [value.casefold() for value in known], n=1)
     meant = next((value for value in known if near and value.casefold() == near[0]), "")
     hint = f" (did you mean {meant}?)" if meant else ""
-    if len(known) > 40:
+    if len(known) > 60:
         return f"a name that is known{hint}"
     return f"one of {', '.join(known)}{hint}"

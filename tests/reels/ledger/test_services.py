@@ -178,7 +178,7 @@ def test_many_cuts_are_recorded_in_a_fixed_number_of_queries(site, reel, django_
     user = UserFactory()
     rows = [cut_row(reel, 1250 + n, 1251 + n, event_id=f"C-{n}") for n in range(200)]
     rows = [{**row, "reel": reel.tag, "at": row["at"].isoformat()} for row in rows]
-    with django_assert_max_num_queries(30):
+    with django_assert_max_num_queries(31):
         answers = take(site=site, sender=user, roles=frozenset({"foreman"}), sent=sent(rows))
     assert {(answer.answer, answer.said) for answer in answers} == {("kept", ())}
     with django_assert_max_num_queries(11):

@@ -87,7 +87,7 @@ def test_one_reel_says_what_comes_next_and_what_the_rest_will_be(site, cable, dj
     plan = accept_plan(site=site, plan=planned(site, cable))
     first, second = plan.cuts.order_by("seq")
     cut(reel, 0, 100, conductor=first.conductor)
-    with django_assert_max_num_queries(17):
+    with django_assert_max_num_queries(23):
         found = reel_cut_list(site, reel)
     assert [line.planned for line in found.to_cut] == [second]
     assert mark_of(found.to_cut[0]) == (100, 200)

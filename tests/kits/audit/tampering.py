@@ -54,7 +54,9 @@ def whole_books(folder: Path) -> Site:
     keep("readings", "T-read", reel=reel, what="mark showing", mark=1250)
     keep("doubts_seen", "T-seen", doubt="clock T-cut", reason="the phone's battery was new")
     tape = Item.objects.of(site).get(code="tape-phase")
-    keep("transfers", "T-fill", item=tape, quantity="2", source="Shelf A1", target="Crew A's box")
+    before, out = now - timedelta(hours=1), {"run": "CB-01", "stage": "cables", "bin": "Shelf A1"}
+    keep("issues", "T-out", at=before, item=tape, quantity="0.5", **out)
+    keep("transfers", "T-fill", at=before, item=tape, quantity="2", source="Shelf A1", target="Crew A's box")
     keep("box_counts", "T-left", item=tape, crew="Crew A", counted="1")
     order = Order.objects.of(site).get(name="PO-126")
     send_order(order=order, sender=sender, row={"id": "T-sent", "order": order, "step": "sent", "at": now})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -20,6 +20,7 @@ from kits.shipments.models import PackingLine, Shipment
 from kits.stock.models import Posting
 from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item, Supplier
+from takeoff.database.bulk import CHUNK
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks
 
@@ -104,10 +105,10 @@ def delivery_reports(
     )
     keys = [shipment.pk for shipment in chosen]
     listed = PackingLine.objects.of(site).filter(shipment__in=keys)
-    lines = _listed(site, listed if as_listed else _otherwise(site, listed))
     by_shipment: dict[int, list[ReportedLine]] = defaultdict(list)
-    for each in lines:
-        by_shipment[each.line.shipment_id].append(each)
+    for part in [listed] if as_listed else _otherwise(site, listed):
+        for each in _listed(site, part):
+            by_shipment[each.line.shipment_id].append(each)
     counts = valid_counts(site).filter(receipt__shipment__in=keys)
     unlisted: dict[int, list[ReceiptLine]] = defaultdict(list)
     beside = counts.filter(packing_line__isnull=True).select_related("item", "came_item", "receipt__package", *WHO)
@@ -180,8 +181,12 @@ def three_way_match(order: Order) -> list[MatchedItem]:
     return sorted(matched, key=lambda row: row.item.code)
 
 
-def _otherwise(site: Site, rows: models.QuerySet[PackingLine]) -> models.QuerySet[PackingLine]:
-    """Return the lines of which what was counted so far is not just what is listed, all of it good."""
+def _otherwise(site: Site, rows: models.QuerySet[PackingLine]) -> Iterator[models.QuerySet[PackingLine]]:
+    """
+    Yield, in parts, the lines of which what was counted so far is not just what is listed, all of it good.
+
+    They are named by their keys: as a part of the queries that follow the sum would be made anew for each row.
+    """
     plain = models.Q(
         receipt_lines__condition__in=[Condition.GOOD, Condition.NOT_OPENED],
         receipt_lines__verdict__in=[ReceiptLine.Judged.AS_LISTED, ReceiptLine.Judged.SUBSTITUTE],
@@ -194,7 +199,10 @@ def _otherwise(site: Site, rows: models.QuerySet[PackingLine]) -> models.QuerySe
         covered=models.Sum("receipt_lines__covers", output_field=ticks),
         odd=models.Count("receipt_lines", filter=~plain),
     )
-    return rows.filter(pk__in=summed.exclude(odd=0, covered=models.F("listed")).values("pk"))
+    differ = summed.exclude(odd=0, covered=models.F("listed")).values_list("pk", flat=True)
+    keys = sorted(differ)
+    for start in range(0, len(keys), CHUNK):
+        yield rows.filter(pk__in=keys[start : start + CHUNK])
 
 
 def _listed(site: Site, rows: models.QuerySet[PackingLine]) -> list[ReportedLine]:

@@ -14,6 +14,7 @@ from takeoff.units.exact import to_ticks
 M = TypeVar("M", bound=models.Model)
 
 ROWS_IN_ONE = 1000
+CHUNK = 10_000  # keys in one IN list: below what every build of SQLite takes
 MANY = 100  # from here on copying is quicker than inserting, its two more questions counted
 PLAIN = (models.CharField, models.TextField, models.IntegerField, models.BooleanField)
 

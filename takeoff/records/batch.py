@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from takeoff.chain.services import link_soon
-from takeoff.database.bulk import check_references_now, insert_rows
+from takeoff.database.bulk import CHUNK, check_references_now, insert_rows
 from takeoff.database.locks import in_turn, rehearsed
 from takeoff.people.models import User
 from takeoff.people.permissions import may
@@ -44,8 +44,6 @@ from takeoff.records.terms.errors import AskFirstError, MalformedError, OtherCon
 from takeoff.sheets.context import LoadContext
 from takeoff.sheets.table_kinds import Row
 from takeoff.sites.models import Site
-
-CHUNK = 10_000  # ids in one IN list: below what every build of SQLite takes
 
 
 @dataclass(slots=True)

@@ -15,17 +15,17 @@ from typing import Any
 
 from django.db.models import Q
 
-from kits.pulling.next_cut import NextCut, next_cut
 from kits.pulling.pages import entries_of
+from reels.ledger.marks.next_cut import NextCut, next_cut
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import (
     ConductorEntry,
     ReelEntry,
     cut_marks,
+    cuts_of_set,
     hands_of,
     reading_of,
     reel_entries,
-    set_name,
 )
 from reels.plans.models import CutPlan, PlannedCut
 from takeoff.runs.models import Conductor, Run
@@ -147,12 +147,7 @@ class RunAtTheReels:
         )
 
     def _next(self, entry: ReelEntry, wanted: ConductorEntry) -> NextCut:
-        of_set = set_name(wanted.conductor.name)
-        mine = [
-            cut_marks(cut)
-            for cut in entry.cuts
-            if cut.conductor and cut.conductor.run_id == self.run.pk and set_name(cut.conductor.name) == of_set
-        ]
+        mine = cuts_of_set(entry, wanted.conductor)
         allowance, hands = Fraction(self.site.mark_allowance), hands_of(self.site)
         return next_cut(entry.marks, entry.books, mine, wanted.need, allowance, hands)
 

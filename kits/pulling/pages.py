@@ -7,11 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from kits.pulling.lifting import ReelWeights, for_a_forklift, for_lifting
+from kits.pulling.lifting import for_a_forklift, for_lifting
 from kits.pulling.sets_here import SetToPull, sets_to_pull
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
 from kits.shortages.reckon.lines import Reconciliation
+from reels.field.left_checks import weights_of
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ConductorEntry, ReelEntry, conductor_entries, hands_of, reel_entries, set_name
 from reels.plans.models import CutPlan, PlannedCut
@@ -220,11 +221,8 @@ def _tiers(rows: Sequence[PullRow], *, given: bool) -> tuple[Tier, ...]:
 def _to_bring(
     site: Site, entry: ReelEntry, conductors: Sequence[ConductorEntry], radius: dict[str, Fraction | None]
 ) -> ReelToBring:
-    reel, cable = entry.reel, entry.reel.cable
-    weights = ReelWeights(
-        reel.gross, reel.tare, reel.weight_unit, cable.weight, cable.weight_unit.partition("/")[0], entry.left
-    )
-    least = radius.get(cable.code)
+    weights = weights_of(entry.reel, entry.left)
+    least = radius.get(entry.reel.cable.code)
     return ReelToBring(
         entry=entry,
         lots=lots_of(site, conductors),

@@ -13,7 +13,7 @@ from reels.field.before_the_cut import asks_before, stops
 from reels.field.cut_page import cut_page, find_cut, may_reverse, may_undo
 from reels.field.forms import ActForm, CutForm
 from reels.field.one_act import keep_act
-from reels.field.piece_tags import tag_for_remnant
+from reels.field.piece_tags import is_worth_keeping, tag_for_remnant
 from reels.field.reel_page import entry_of, find_reel
 from reels.field.where_to_cut import where_to_cut
 from reels.ledger.models import Cut, CutDecision, Reel
@@ -21,7 +21,6 @@ from reels.plans.queries import CutLine, reel_cut_list
 from takeoff.people.permissions import CUT, PLAN, SEE, SiteRequest, may, needs
 from takeoff.people.sending import post_only
 from takeoff.sites.queries import offered_bins
-from takeoff.units.exact import to_ticks
 
 Kind = CutDecision.Kind
 
@@ -77,7 +76,7 @@ def tag_remnant(request: SiteRequest, reel_id: int) -> HttpResponse:
         return redirect("reel", request.site.slug, piece.pk)
     entry = entry_of(request.site, reel)
     context = {"reel": reel, "entry": entry, "form": form, "bins": offered_bins(request.site)}
-    context["kept"] = entry.left >= to_ticks(request.site.keep_length)
+    context["kept"] = is_worth_keeping(entry)
     return render(request, "reels/field/remnant.html", context, status=422 if request.method == "POST" else 200)
 
 

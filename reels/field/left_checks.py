@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 
+from reels.drum.reel_weights import ReelWeights
 from reels.drum.weight import WEIGHT_ACCURACY, length_from_weight
 from reels.ledger.models import Reel
 from takeoff.units.exact import SCALE, to_ticks
 from takeoff.units.measures import kg_per_km, kilograms
-from takeoff.units.shown import number
+from takeoff.units.shown import decimal
 
 WEIGHT_SOURCE = "scale and catalogue weight, within 2 % of the gross weight (common practice)"
-FORKLIFT = Fraction(110, 100)  # what is reckoned may be too little by the wood, and by wet cable
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +61,17 @@ def checks_of(reel: Reel, allowance: Fraction) -> tuple[LengthCheck, ...]:
     return (LengthCheck("by weight as received", WEIGHT_SOURCE, length, off, received),)
 
 
+def weights_of(reel: Reel, left: int) -> ReelWeights:
+    """Return what is known of a reel's weight. left : length on it. [ticks]"""
+    return ReelWeights(reel.gross, reel.tare, reel.weight_unit, reel.cable.weight, reel.cable.weight_unit, left)
+
+
 def weights_for_lifting(reel: Reel, left: int) -> tuple[str, str]:
     """
     Return what a reel weighs at most, and what it weighs by reckoning with a tenth on top; "" where not known.
 
-    left : length on it. [ticks] The cable's own weight is never shown as a reel's.
+    left : length on it. [ticks]
     """
-    most = f"{number(ceil(reel.gross) * SCALE)} {reel.weight_unit}" if reel.gross is not None else ""
-    if reel.tare is None or reel.cable.weight is None:
-        return most, ""
-    cable = kg_per_km(reel.cable.weight, reel.cable.weight_unit) * Fraction(left, 1000 * 1000 * SCALE)
-    bare = kilograms(reel.tare, reel.weight_unit)
-    kg = (bare + cable) * FORKLIFT
-    reckoned = kg / kilograms(Decimal(1), reel.weight_unit)
-    return most, f"{number(ceil(reckoned) * SCALE)} {reel.weight_unit}"
+    found = weights_of(reel, left)
+    most, reckoned = ("" if one is None else f"{decimal(one)} {found.unit}" for one in (found.most, found.reckoned))
+    return most, reckoned

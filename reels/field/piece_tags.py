@@ -6,8 +6,10 @@ from collections.abc import Iterable, Iterator
 from itertools import chain, count
 
 from reels.ledger.models import Reel
+from reels.ledger.queries import ReelEntry
 from takeoff.database.folding import folded
 from takeoff.sites.models import Site
+from takeoff.units.exact import to_ticks
 
 
 def tag_for_piece(site: Site, reel: Reel) -> str:
@@ -19,6 +21,11 @@ def tag_for_remnant(site: Site, reel: Reel) -> str:
     """Return a tag that no reel has yet for what comes off a reel at the end."""
     letters = (chr(ord("A") + number) for number in range(26))
     return _first_free(site, reel, chain(letters, (str(number) for number in count(1))))
+
+
+def is_worth_keeping(entry: ReelEntry) -> bool:
+    """Return whether what is left on a reel is a remnant, and no scrap."""
+    return entry.left >= to_ticks(entry.reel.site.keep_length)
 
 
 def _first_free(site: Site, reel: Reel, ends: Iterable[str]) -> str:

@@ -16,8 +16,8 @@ from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ReelEntry, hands_of, reel_entries
 from reels.plans.pages.strips import Scale, StripBand, scale_of
 from reels.plans.queries import CutLine, ReelCutList, reel_cut_list
-from takeoff.runs.geometry.facts import CableFacts
 from takeoff.runs.geometry.warnings import least_radius, radius_up
+from takeoff.runs.queries import cable_facts
 from takeoff.sites.models import Site
 from takeoff.units.exact import SCALE, from_ticks, to_ticks
 from takeoff.units.shown import fixed
@@ -81,9 +81,7 @@ def reel_page(site: Site, reel: Reel) -> ReelPage:
     scale, line = _scale(entry, site), next_of(listed)
     factor = entry.books.factor
     most, reckoned = weights_for_lifting(reel, entry.left)
-    diameter = None if reel.cable.diameter is None else to_ticks(reel.cable.diameter)
-    facts = CableFacts(code="", size="", material="", shielded=reel.cable.shielded, diameter=diameter)
-    radius = least_radius(facts)
+    radius = least_radius(cable_facts(reel.cable))
     return ReelPage(
         entry=entry,
         parts=parts,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reels.ledger.marks.reading import mark_to_cut_at
-from reels.ledger.queries import ReelEntry, hands_of, set_name
+from reels.ledger.marks.next_cut import next_cut
+from reels.ledger.queries import ReelEntry, cuts_of_set, hands_of
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 
@@ -27,22 +27,10 @@ class ToldCut:
     at: str
 
 
-def where_to_cut(site: Site, entry: ReelEntry, conductor: Conductor | None, need: int) -> ToldCut:
-    """Return how to cut a length off a reel as it stands. need : [ticks]"""
-    hands, marks, books = hands_of(site), entry.marks, entry.books
-    target = mark_to_cut_at(marks, books, need, Fraction(site.mark_allowance), hands)
-    return ToldCut(
-        length=hands.up(need),
-        by_tape=not marks.has_marks or books.factor is None or not _begun(entry, conductor),
-        begins=hands.told(marks.mark_at(books.outermost), marks) if marks.has_marks else "",
-        at="" if target is None else hands.told(target, marks),
-    )
-
-
-def _begun(entry: ReelEntry, conductor: Conductor | None) -> bool:
-    """Return whether something of a conductor's set came off this reel before; where it is for none, nothing asks."""
-    if conductor is None:
-        return True
-    wanted = conductor.run_id, set_name(conductor.name)
-    made = (cut.conductor for cut in entry.cuts if cut.conductor is not None)
-    return any((one.run_id, set_name(one.name)) == wanted for one in made)
+def where_to_cut(site: Site, entry: ReelEntry, conductor: Conductor, need: int) -> ToldCut:
+    """Return how to cut a length for a conductor off a reel as it stands. need : [ticks]"""
+    hands, marks = hands_of(site), entry.marks
+    mine = cuts_of_set(entry, conductor)
+    told = next_cut(marks, entry.books, mine, need, Fraction(site.mark_allowance), hands)
+    begins, at = ("" if mark is None else hands.told(mark, marks) for mark in (told.begins, told.at))
+    return ToldCut(told.length, told.by_tape, begins, at)

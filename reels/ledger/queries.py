@@ -174,6 +174,16 @@ def cut_marks(cut: Cut) -> CutMarks:
     )
 
 
+def cuts_of_set(entry: ReelEntry, conductor: Conductor) -> list[CutMarks]:
+    """Return what was cut off a reel for the set of a conductor."""
+    wanted = conductor.run_id, set_name(conductor.name)
+    return [
+        cut_marks(cut)
+        for cut in entry.cuts
+        if cut.conductor and (cut.conductor.run_id, set_name(cut.conductor.name)) == wanted
+    ]
+
+
 def real_cuts(site: Site, as_of: date | None = None) -> QuerySet[Cut]:
     """Return the cuts that happened, up to the end of a day: those that were reversed by then left out."""
     cuts = Cut.objects.of(site)

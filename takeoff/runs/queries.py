@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from django.db.models import Model
 
+from takeoff.catalogue.models import Cable
 from takeoff.database.fields import LengthField
 from takeoff.runs.geometry.facts import CableFacts, ConductorFacts, CrossingFacts, EndFacts, RunFacts, SectionFacts
 from takeoff.runs.models import LengthChoice, Measurement, Run, Section
@@ -105,6 +106,11 @@ def _facts(run: Run, sections: Sequence[tuple[Any, ...]]) -> RunFacts:
             for conductor in sorted(run.conductors.all(), key=lambda conductor: conductor.name)
         ),
     )
+
+
+def cable_facts(cable: Cable) -> CableFacts:
+    """Return a cable as the geometry of runs takes it."""
+    return _plain(CableFacts, cable)
 
 
 @cache

@@ -58,7 +58,6 @@ class ReelMarks:
         [mark ticks]
     unit : unit of the marks, "ft" or "m".
     end : the mark at which its cable ended in truth, once somebody came to it. [mark ticks]
-    reckoned : the inner mark was worked out from the length: up to 5 % beyond it there may be cable all the same.
     Raises MarksError when both marks are the same or only one is given.
     """
 
@@ -67,7 +66,6 @@ class ReelMarks:
     inner: int | None = None
     unit: str = "ft"
     end: int | None = None
-    reckoned: bool = False
 
     def __post_init__(self) -> None:
         if (self.outer is None) != (self.inner is None):
@@ -93,8 +91,7 @@ class ReelMarks:
     @property
     def deepest(self) -> int:
         """How far inside the outer end a mark can lie. [mark ticks]"""
-        most = floor(self.span * (1 + MISTYPED)) if self.reckoned else self.span
-        return max(most, self.held)
+        return max(self.span, self.held)
 
     def depth(self, mark: int) -> int:
         """

@@ -4,13 +4,14 @@ from decimal import Decimal
 
 import pytest
 
-from kits.pulling.lifting import ReelWeights, for_a_forklift, for_lifting
+from kits.pulling.lifting import for_a_forklift, for_lifting
+from reels.drum.reel_weights import ReelWeights
 
 FT, M = 3_048_000, 10_000_000
 
 
 def reel(**more):
-    said = {"gross": None, "tare": None, "unit": "lb", "cable": None, "cable_unit": "lb", "left": 500 * FT}
+    said = {"gross": None, "tare": None, "unit": "lb", "cable": None, "cable_unit": "lb/kft", "left": 500 * FT}
     return ReelWeights(**{**said, **more})
 
 
@@ -29,11 +30,11 @@ def test_for_lifting_stands_the_whole_gross_whatever_was_cut():
         ({"tare": Decimal(400), "cable": Decimal(2000)}, "1\u202f540 lb"),
         # 100 kg + 200 m of 2500 kg/km = 600 kg, and a tenth.
         (
-            {"tare": Decimal(100), "unit": "kg", "cable": Decimal(2500), "cable_unit": "kg", "left": 200 * M},
+            {"tare": Decimal(100), "unit": "kg", "cable": Decimal(2500), "cable_unit": "kg/km", "left": 200 * M},
             "660 kg",
         ),
         # 500 kg are 1102.31 lb: 1502.31 lb, and a tenth, up.
-        ({"tare": Decimal(400), "cable": Decimal(2500), "cable_unit": "kg", "left": 200 * M}, "1\u202f653 lb"),
+        ({"tare": Decimal(400), "cable": Decimal(2500), "cable_unit": "kg/km", "left": 200 * M}, "1\u202f653 lb"),
         ({"gross": Decimal(1541), "tare": Decimal(400), "cable": Decimal(2000)}, "1\u202f540 lb"),
         ({"gross": Decimal(1540), "tare": Decimal(400), "cable": Decimal(2000)}, ""),
         ({"cable": Decimal(2000)}, ""),

@@ -1,4 +1,4 @@
-"""How the next length is cut off a reel: by tape or at a mark. The same is in marks.js, for phones. Pure: no Django."""
+"""How the next length is cut off a reel: by tape or at a mark. The same is in marks.js, for phones."""
 
 from __future__ import annotations
 

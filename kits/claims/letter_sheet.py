@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from io import BytesIO
-
-from openpyxl import Workbook
 
 from kits.claims.letters import Letter
 from takeoff.sheets.files.export import text_cell
-from takeoff.sheets.files.sheet_writer import A4, LETTER, Look, StreamedTable, WrittenColumn
+from takeoff.sheets.files.sheet_writer import Look, StreamedTable, WrittenColumn, content_of, new_workbook, paper_for
 from takeoff.sites.models import Site
+from takeoff.sites.queries import where_to_send
 from takeoff.units.exact import from_ticks
 
 OWED = (
@@ -34,9 +32,7 @@ OWED = (
 
 def letter_workbook(letter: Letter, site: Site, on: date) -> bytes:
     """Return the workbook: a row for each thing that is owed, with cells to answer in."""
-    book = Workbook(write_only=True)
-    book.properties.creator = "Reelkeep"
-    book.properties.title = text_cell(f"Owed by {letter.supplier}")
+    book = new_workbook(f"Owed by {letter.supplier}", live=False)
     table = StreamedTable(book, _look(letter, site, on), OWED)
     for row in letter.rows:
         table.append(
@@ -56,9 +52,7 @@ def letter_workbook(letter: Letter, site: Site, on: date) -> bytes:
             }
         )
     table.finish({})
-    content = BytesIO()
-    book.save(content)
-    return content.getvalue()
+    return content_of(book)
 
 
 def _look(letter: Letter, site: Site, on: date) -> Look:
@@ -68,12 +62,11 @@ def _look(letter: Letter, site: Site, on: date) -> Look:
         facts=[
             site.name,
             f"as of {on.isoformat()}",
-            *([f"ship to {' '.join(site.ship_to.split())}"] if site.ship_to else []),
-            *([f"questions to {site.contact}"] if site.contact else []),
+            *where_to_send(site),
         ],
         note="Counted on arrival against your packing lists, and held against the drawings by your kit lists.",
         footer=f"{site.name} · {letter.supplier}",
         footer_right=on.isoformat(),
         currency=site.currency,
-        paper=LETTER if site.unit == "ft" else A4,
+        paper=paper_for(site.unit),
     )

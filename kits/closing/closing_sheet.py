@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from io import BytesIO
 from math import floor
 
 from openpyxl import Workbook
@@ -12,14 +11,15 @@ from kits.closing.pages import ClosingPage
 from kits.closing.sums.against_plan import TotalUse
 from takeoff.sheets.files.export import text_cell
 from takeoff.sheets.files.sheet_writer import (
-    A4,
-    LETTER,
     LiveFormula,
     Look,
     StreamedTable,
     Value,
     WrittenColumn,
     amount_of,
+    content_of,
+    new_workbook,
+    paper_for,
 )
 from takeoff.units.exact import from_ticks
 from takeoff.units.shown import rough
@@ -78,10 +78,7 @@ MONEY = frozenset({"Unit price", "Worth", "Worth of the difference", "Without a 
 
 def closing_workbook(page: ClosingPage, *, prices: bool) -> bytes:
     """Return the workbook. prices : whether money is told."""
-    book = Workbook(write_only=True)
-    book.properties.creator = "Reelkeep"
-    book.properties.title = text_cell(f"Close-out {page.run or page.site}")
-    book.calculation.fullCalcOnLoad = True
+    book = new_workbook(f"Close-out {page.run or page.site}")
     _table(book, page, "Left over", SURPLUS, _surplus(page), prices, total="Worth")
     _table(book, page, "Reels", REELS, _reels(page), prices, total="Worth")
     _table(book, page, "Use", USE, _uses(page), prices, total="Worth of the difference")
@@ -89,9 +86,7 @@ def closing_workbook(page: ClosingPage, *, prices: bool) -> bytes:
         totals = (*_totals("run", page, page.runs), *_totals("crew", page, page.crews))
         _table(book, page, "Use by run", TOTALS, totals, prices)
     _table(book, page, "Still open", OPEN, _open(page), prices)
-    content = BytesIO()
-    book.save(content)
-    return content.getvalue()
+    return content_of(book)
 
 
 def _table(
@@ -124,7 +119,7 @@ def _look(page: ClosingPage, name: str) -> Look:
         footer=f"{page.site.name} · {of} · {name}",
         footer_right=page.as_of.isoformat(),
         currency=page.site.currency,
-        paper=LETTER if page.site.unit == "ft" else A4,
+        paper=paper_for(page.site.unit),
     )
 
 

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from io import BytesIO
-
-from openpyxl import Workbook
 
 from kits.receiving.report_rows import ReportPage, ReportRow
 from takeoff.sheets.files.export import text_cell
-from takeoff.sheets.files.sheet_writer import A4, LETTER, Look, StreamedTable, Value, WrittenColumn
+from takeoff.sheets.files.sheet_writer import (
+    Look,
+    StreamedTable,
+    Value,
+    WrittenColumn,
+    content_of,
+    new_workbook,
+    paper_for,
+)
 from takeoff.sites.models import Site
 from takeoff.units.exact import from_ticks
 
@@ -43,9 +48,7 @@ NOTE = "Usual dates; the carrier's own terms govern. What nobody counted is not 
 
 def report_workbook(page: ReportPage, site: Site, on: date) -> bytes:
     """Return the workbook: what is not as listed or not counted, and what was said at the gate."""
-    workbook = Workbook(write_only=True)
-    workbook.properties.creator = "Reelkeep"
-    workbook.properties.title = text_cell(f"Delivery report {page.report.shipment}")
+    workbook = new_workbook(f"Delivery report {page.report.shipment}", live=False)
     lines = StreamedTable(workbook, _look("Report", page, site, on), LINES)
     for row in (*page.rows, *page.uncounted):
         lines.append(_line(row, site))
@@ -67,9 +70,7 @@ def report_workbook(page: ReportPage, site: Site, on: date) -> bytes:
             "Claim by": one.truck.dates.claim,
         }
         gate.append(said)
-    content = BytesIO()
-    workbook.save(content)
-    return content.getvalue()
+    return content_of(workbook)
 
 
 def _line(row: ReportRow, site: Site) -> dict[str, Value]:
@@ -99,7 +100,7 @@ def _look(name: str, page: ReportPage, site: Site, on: date) -> Look:
         footer=f"{site.name} · {shipment} · {name}",
         footer_right=on.isoformat(),
         currency=site.currency,
-        paper=LETTER if site.unit == "ft" else A4,
+        paper=paper_for(site.unit),
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 
 from openpyxl import Workbook
@@ -10,15 +9,17 @@ from openpyxl import Workbook
 from kits.orders.models import Order, OrderLine, OrderStep
 from takeoff.sheets.files.export import text_cell
 from takeoff.sheets.files.sheet_writer import (
-    A4,
-    LETTER,
     LiveFormula,
     Look,
     StreamedTable,
     Value,
     WrittenColumn,
     amount_of,
+    content_of,
+    new_workbook,
+    paper_for,
 )
+from takeoff.sites.queries import where_to_send
 from takeoff.units.exact import to_ticks
 from takeoff.units.money import minor_digits
 from takeoff.units.shown import near, written_as_in
@@ -60,10 +61,9 @@ def title_of(order: Order, revision: int | None) -> str:
 def write_order_file(order: Order, step: OrderStep) -> tuple[str, bytes]:
     """Return name and content of the workbook of an order as it is sent by a step."""
     with written_as_in(""):  # it leaves the site
-        content = io.BytesIO()
-        _workbook(order, step).save(content)
+        content = content_of(_workbook(order, step))
     plain = re.sub(r"[^A-Za-z0-9-]+", "-", order.name).strip("-") or "order"
-    return f"{plain}-rev{step.revision}.xlsx", content.getvalue()
+    return f"{plain}-rev{step.revision}.xlsx", content
 
 
 def _workbook(order: Order, step: OrderStep) -> Workbook:
@@ -71,14 +71,8 @@ def _workbook(order: Order, step: OrderStep) -> Workbook:
     on = site.local_date(step.at).isoformat()
     po = order.po or "to follow"
     facts = [f"from {site.name}", f"purchase order {po}", f"date {on}", f"prices in {site.currency}"]
-    if site.ship_to:
-        facts.append(f"ship to {' '.join(site.ship_to.split())}")
-    if site.contact:
-        facts.append(f"questions to {site.contact}")
-    workbook = Workbook(write_only=True)
-    workbook.properties.creator = "Reelkeep"
-    workbook.properties.title = text_cell(f"Order {order.name}")
-    workbook.calculation.fullCalcOnLoad = True
+    facts += where_to_send(site)
+    workbook = new_workbook(f"Order {order.name}")
     look = Look(
         name=SHEET,
         title=title_of(order, step.revision),
@@ -87,7 +81,7 @@ def _workbook(order: Order, step: OrderStep) -> Workbook:
         footer=f"{order.name} · {order.supplier}",
         footer_right=f"revision {step.revision} · {on}",
         currency=site.currency,
-        paper=LETTER if site.unit == "ft" else A4,
+        paper=paper_for(site.unit),
         protected=True,
     )
     table = StreamedTable(workbook, look, COLUMNS)

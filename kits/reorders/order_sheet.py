@@ -17,16 +17,16 @@ from kits.shortages.told.by_supplier import OrderList
 from kits.shortages.told.words import no_answer_in_words
 from takeoff.sheets.files.export import text_cell
 from takeoff.sheets.files.sheet_writer import (
-    A4,
-    LETTER,
     LiveFormula,
     Look,
     StreamedTable,
     Value,
     WrittenColumn,
     amount_of,
+    paper_for,
 )
 from takeoff.sites.models import Site
+from takeoff.sites.queries import where_to_send
 from takeoff.units.exact import from_ticks
 from takeoff.units.money import minor_digits
 
@@ -113,7 +113,7 @@ class OrderHeading:
             footer=f"{self.site.name} · {self.supplier_name} · {name}",
             footer_right=f"{self.as_of.isoformat()} · records no order",
             currency=self.site.currency,
-            paper=LETTER if self.site.unit == "ft" else A4,
+            paper=paper_for(self.site.unit),
         )
 
 
@@ -121,10 +121,7 @@ def write_order_sheet(workbook: Workbook, heading: OrderHeading, order: OrderLis
     """Add the sheet to order from: one row for each item, amounts and totals by formula."""
     site = heading.site
     facts = [f"prices in {site.currency}"]
-    if site.ship_to:
-        facts.append(f"ship to {' '.join(site.ship_to.split())}")
-    if site.contact:
-        facts.append(f"questions to {site.contact}")
+    facts += where_to_send(site)
     table = StreamedTable(
         workbook, heading.look(name="Order", title="Please quote and supply", facts=facts), ORDER_COLUMNS
     )

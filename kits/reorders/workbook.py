@@ -11,7 +11,7 @@ from openpyxl import Workbook
 from kits.reorders.order_sheet import OrderHeading, write_expedite_sheet, write_order_sheet, write_why_sheet
 from kits.shortages.reckon.lines import Reconciliation
 from kits.shortages.told.by_supplier import OrderList, order_lists
-from takeoff.sheets.files.export import text_cell
+from takeoff.sheets.files.sheet_writer import new_workbook
 from takeoff.sites.models import Site
 
 
@@ -36,10 +36,7 @@ def write_workbooks(reconciliation: Reconciliation, site: Site, folder: Path) ->
 
 def reorder_workbook(order: OrderList, heading: OrderHeading) -> Workbook:
     """Return the workbook of one supplier's list, ready to be saved once."""
-    workbook = Workbook(write_only=True)
-    workbook.properties.creator = "Reelkeep"
-    workbook.properties.title = text_cell(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
-    workbook.calculation.fullCalcOnLoad = True
+    workbook = new_workbook(f"Reorder list {heading.supplier_name} {heading.as_of.isoformat()}")
     if order.lines or order.cables:
         write_order_sheet(workbook, heading, order)
     if order.late:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from io import BytesIO
 from typing import Any, ClassVar
 
 from openpyxl import Workbook
@@ -75,6 +76,28 @@ class Look:
     currency: str
     paper: int = LETTER
     protected: bool = False
+
+
+def new_workbook(title: str, *, live: bool = True) -> Workbook:
+    """Return an empty workbook to write sheets into. live : whether it has formulas, worked out as it is opened."""
+    workbook = Workbook(write_only=True)
+    workbook.properties.creator = "Reelkeep"
+    workbook.properties.title = text_cell(title)
+    if live:
+        workbook.calculation.fullCalcOnLoad = True
+    return workbook
+
+
+def content_of(workbook: Workbook) -> bytes:
+    """Return a workbook as a file, once all of it is written."""
+    content = BytesIO()
+    workbook.save(content)
+    return content.getvalue()
+
+
+def paper_for(unit: str) -> int:
+    """Return the paper of a site by its unit of length: LETTER where it is feet, else A4."""
+    return LETTER if unit == "ft" else A4
 
 
 def amount_of(minor: int | None, currency: str) -> Decimal | None:

@@ -15,7 +15,7 @@ from django import forms
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from reels.ledger.marks.line import LENGTH_PER_MARK, ReelMarks
+from reels.ledger.marks.printed import LENGTH_PER_MARK, ReelMarks
 from reels.ledger.marks.reading import CENTIMETRE, INCHES, TENTHS, Hands
 from takeoff.units.country import Habit
 from takeoff.units.exact import SCALE, from_ticks, to_ticks

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reels.ledger.marks.line import Interval
+from reels.ledger.marks.printed import Interval
 from reels.plans.pages.strips import Scale, StripBand, Tick, band_between
 from takeoff.units.exact import SCALE
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reels.field.marks_strip import Stretch, without
-from reels.ledger.marks.line import Interval, MarksError
+from reels.ledger.marks.printed import Interval, MarksError
 from reels.ledger.marks.reading import Hands, marks_per_length
 from reels.ledger.models import Cut, Reel
 from reels.ledger.queries import ReelEntry

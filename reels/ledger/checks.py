@@ -10,7 +10,8 @@ from fractions import Fraction
 from django.db.models import Exists, OuterRef
 
 from reels.ledger.marks.content import CutError, placed_marks
-from reels.ledger.marks.line import MarksError, ReelBooks, ReelMarks, mistyped, reel_books
+from reels.ledger.marks.line import ReelBooks, mistyped, reel_books
+from reels.ledger.marks.printed import MarksError, ReelMarks
 from reels.ledger.models import Cut, CutDecision, Reel
 from reels.ledger.queries import (
     books_of_reels,

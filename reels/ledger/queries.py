@@ -17,7 +17,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from reels.ledger.marks.alike import SetComparison, SetCut, compare_set
 from reels.ledger.marks.family import Member, families, family_books
-from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks, Showing
+from reels.ledger.marks.line import ReelBooks
+from reels.ledger.marks.printed import CutMarks, ReelMarks, Showing
 from reels.ledger.marks.reading import CENTIMETRE, CENTIMETRES, INCHES, Hands, unreliable_tail
 from reels.ledger.models import Cut, CutDecision, Reading, Reel, ReelEvent
 from takeoff.catalogue.models import Cable

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 from reels.ledger.marks.content import CutError
-from reels.ledger.marks.line import Contradiction, MarksError, ReelBooks, ReelMarks
+from reels.ledger.marks.line import Contradiction, ReelBooks
+from reels.ledger.marks.printed import MarksError, ReelMarks
 from reels.ledger.models import Reading, Reel
 from reels.ledger.queries import (
     books_of_reels,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Generic, TypeVar
 
-from reels.ledger.marks.line import ReelBooks, ReelMarks
+from reels.ledger.marks.line import ReelBooks
+from reels.ledger.marks.printed import ReelMarks
 from reels.ledger.marks.reading import Hands, mark_to_cut_at
 
 Key = TypeVar("Key")

@@ -11,8 +11,9 @@ import pytest
 from django.contrib.staticfiles import finders
 from playwright.sync_api import Page
 
-from reels.ledger.marks.line import LENGTH_PER_MARK, CutMarks, ReelMarks, reel_books
+from reels.ledger.marks.line import reel_books
 from reels.ledger.marks.next_cut import next_cut
+from reels.ledger.marks.printed import LENGTH_PER_MARK, CutMarks, ReelMarks
 from reels.ledger.marks.reading import Hands
 
 CASES = 10_000

@@ -21,7 +21,8 @@ from reels.drum.winding import (
     reel_constant,
     simple_capacity_feet,
 )
-from reels.ledger.marks.line import CutMarks, ReelMarks, reel_books
+from reels.ledger.marks.line import reel_books
+from reels.ledger.marks.printed import CutMarks, ReelMarks
 from takeoff.units.exact import to_ticks
 from tests.outside.values import value, values
 

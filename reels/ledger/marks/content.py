@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reels.ledger.marks.line import MarksError, ReelMarks
+from reels.ledger.marks.printed import MarksError, ReelMarks
 from takeoff.records.terms.errors import RecordError
 from takeoff.units.exact import from_ticks
 

@@ -16,17 +16,9 @@ from fractions import Fraction
 from math import ceil, floor
 
 from reels.ledger.marks.line import (
-    EARLIEST,
-    LENGTH_PER_MARK,
     Claim,
-    CutMarks,
-    Interval,
     Kin,
-    MarksError,
-    Piece,
     ReelBooks,
-    ReelMarks,
-    Showing,
     by_place,
     mistyped,
     overlaps,
@@ -35,6 +27,16 @@ from reels.ledger.marks.line import (
     proven_factor,
     reel_books,
     taped_and_marked,
+)
+from reels.ledger.marks.printed import (
+    EARLIEST,
+    LENGTH_PER_MARK,
+    CutMarks,
+    Interval,
+    MarksError,
+    Piece,
+    ReelMarks,
+    Showing,
 )
 
 

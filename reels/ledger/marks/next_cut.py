@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reels.ledger.marks.line import CutMarks, ReelBooks, ReelMarks
+from reels.ledger.marks.line import ReelBooks
+from reels.ledger.marks.printed import CutMarks, ReelMarks
 from reels.ledger.marks.reading import Hands, mark_to_cut_at
 
 

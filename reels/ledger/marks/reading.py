@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from reels.ledger.marks.line import LENGTH_PER_MARK, TOLD_STEP, MarksError, ReelBooks, ReelMarks
+from reels.ledger.marks.line import TOLD_STEP, ReelBooks
+from reels.ledger.marks.printed import LENGTH_PER_MARK, MarksError, ReelMarks
 from takeoff.units.exact import SCALE, from_ticks
 from takeoff.units.lengths import INCH
 

@@ -4,7 +4,7 @@ import pytest
 from django.forms import ValidationError
 
 from reels.field.hands_fields import MarkReadField, TapedField
-from reels.ledger.marks.line import ReelMarks
+from reels.ledger.marks.printed import ReelMarks
 from reels.ledger.marks.reading import CENTIMETRES, INCHES, TENTHS, Hands
 from takeoff.units.country import habit_of
 from takeoff.units.exact import SCALE

@@ -1,7 +1,7 @@
 """A reel drawn to scale in its own marks."""
 
 from reels.field.marks_strip import Stretch, draw_stretches, scale_in_marks, without
-from reels.ledger.marks.line import Interval
+from reels.ledger.marks.printed import Interval
 from reels.plans.pages.strips import LEFT, RIGHT
 from takeoff.units.exact import SCALE
 

@@ -3,7 +3,8 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reels.ledger.marks.line import ReelMarks, reel_books
+from reels.ledger.marks.line import reel_books
+from reels.ledger.marks.printed import ReelMarks
 from reels.ledger.marks.reading import Hands
 from reels.plans.cut_list import marks_to_cut_at
 from takeoff.units.exact import from_ticks, to_ticks

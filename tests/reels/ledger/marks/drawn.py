@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from reels.ledger.marks.line import CutMarks, ReelMarks
+from reels.ledger.marks.printed import CutMarks, ReelMarks
 from takeoff.units.exact import to_ticks
 
 FT = 3_048_000

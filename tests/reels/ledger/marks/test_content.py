@@ -3,7 +3,7 @@
 import pytest
 
 from reels.ledger.marks.content import CutError, placed_marks
-from reels.ledger.marks.line import ReelMarks
+from reels.ledger.marks.printed import ReelMarks
 from takeoff.units.exact import to_ticks
 from tests.reels.ledger.marks.drawn import FT, reel
 

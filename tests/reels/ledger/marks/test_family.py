@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reels.ledger.marks.family import Member, families, family_books
-from reels.ledger.marks.line import Contradiction, Interval, MarksError, ReelMarks, Showing
+from reels.ledger.marks.line import Contradiction
+from reels.ledger.marks.printed import Interval, MarksError, ReelMarks, Showing
 from takeoff.units.exact import to_ticks
 from tests.reels.ledger.marks.drawn import DAY, FT, cut, reel
 

@@ -5,13 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reels.ledger.marks.line import (
-    CutMarks,
-    Interval,
-    MarksError,
-    ReelMarks,
-    reel_books,
-)
+from reels.ledger.marks.line import reel_books
+from reels.ledger.marks.printed import CutMarks, Interval, MarksError, ReelMarks
 from takeoff.units.exact import to_ticks
 from tests.reels.ledger.marks.drawn import DAY, FT, cut, laid, reel, reels_with_cuts
 

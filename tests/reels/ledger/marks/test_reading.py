@@ -6,7 +6,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from reels.ledger.marks.line import ReelMarks, reel_books
+from reels.ledger.marks.line import reel_books
+from reels.ledger.marks.printed import ReelMarks
 from reels.ledger.marks.reading import (
     Hands,
     length_taken,

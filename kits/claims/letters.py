@@ -9,6 +9,7 @@ from kits.claims.queries import still_open
 from kits.promises.models import KitLine
 from kits.receiving.counting.by_truck import Found
 from kits.receiving.models import ReceiptLine
+from kits.receiving.queries import valid_counts
 from kits.shipments.models import PackingLine
 from kits.shortages.item_books import read_item_books
 from kits.shortages.queries import terms_of
@@ -73,7 +74,7 @@ def _not_whole(site: Site, supplier: Supplier) -> Iterator[OwedRow]:
     keys = {listed.pk for listed, _ in owed}
     lines = PackingLine.objects.of(site).filter(pk__in=keys)
     known = {line.pk: line for line in lines.select_related("item__supplier", "shipment", "kit")}
-    receipts = ReceiptLine.objects.of(site).filter(packing_line__in=keys, receipt__posting__reversed_by=None)
+    receipts = valid_counts(site).filter(packing_line__in=keys)
     counts: dict[int, list[ReceiptLine]] = {}
     for receipt in receipts.select_related("receipt__posting"):
         counts.setdefault(receipt.packing_line_id or 0, []).append(receipt)

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import Max, Min
+from django.db.models import Exists, Max, Min
 from django.utils import timezone
 
 from kits.gang_boxes.served import gang_boxes, read_crew_work
 from kits.issuing.needs import needs_of
 from kits.stock.models import Balance, BinCount, Lot, Move
 from kits.stock.places import Places, box_of_crew
+from kits.stock.queries import reversals
 from kits.stock.worth import with_units
 from takeoff.catalogue.models import Item
 from takeoff.database.folding import folded
@@ -83,8 +84,9 @@ def boxes(site: Site) -> list[Box]:
 
 def _since(site: Site, boxes: list[int]) -> dict[int, datetime]:
     """Return by box when it was counted last, else when it was filled first."""
-    fills = Move.objects.of(site).filter(target__in=boxes, posting__reversed_by=None).order_by()
-    counts = BinCount.objects.of(site).filter(place__in=boxes, posting__reversed_by=None).order_by()
+    stands = ~Exists(reversals(site))
+    fills = Move.objects.of(site).filter(stands, target__in=boxes).order_by()
+    counts = BinCount.objects.of(site).filter(stands, place__in=boxes).order_by()
     found = dict(fills.values("target").annotate(at=Min("posting__at")).values_list("target", "at"))
     return found | dict(counts.values("place").annotate(at=Max("posting__at")).values_list("place", "at"))
 

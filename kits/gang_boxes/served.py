@@ -7,10 +7,11 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Min, QuerySet
+from django.db.models import Exists, Min, QuerySet
 
 from kits.issuing.needs import Need, needs_of
 from kits.stock.models import BinCount, Move
+from kits.stock.queries import reversals
 from takeoff.catalogue.models import Item
 from takeoff.database.folding import folded
 from takeoff.runs.models import Run, Stage
@@ -76,13 +77,14 @@ def read_crew_work(site: Site, asked: Iterable[tuple[str, Item, str, datetime]])
     stages = Stage.objects.of(site).filter(run__in=keys, done__isnull=False)
     places = Place.objects.of(site).filter(kind=Place.Kind.HANDED_OUT, run__in=keys)
     works = {pk: (run, stage) for pk, run, stage in places.values_list("pk", "run", "stage") if run}
-    out = Move.objects.of(site).filter(target__in=works, posting__reversed_by=None).order_by().values("target")
+    stands = ~Exists(reversals(site))
+    out = Move.objects.of(site).filter(stands, target__in=works).order_by().values("target")
     counted: dict[Lying, set[datetime]] = defaultdict(set)
     for crew, item, lot, at in asked:
         counted[folded(crew), item.pk, lot].add(at)
     boxes = {pk: folded(crew) for pk, crew in gang_boxes(site).values_list("pk", "crew") if folded(crew) in crews}
-    counts = BinCount.objects.of(site).filter(place__in=boxes, item__in=items, posting__reversed_by=None)
-    fills = Move.objects.of(site).filter(target__in=boxes, item__in=items, posting__reversed_by=None).order_by()
+    counts = BinCount.objects.of(site).filter(stands, place__in=boxes, item__in=items)
+    fills = Move.objects.of(site).filter(stands, target__in=boxes, item__in=items).order_by()
     first = fills.values("target", "item", "lot").annotate(at=Min("posting__at"))
     for box, key, code, moment in (
         *counts.values_list("place", "item", "lot", "posting__at"),

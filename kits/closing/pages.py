@@ -11,7 +11,7 @@ from kits.closing.queries import ItemsLeft, ReelsLeft, StillOpen, items_left, re
 from kits.closing.sums.against_plan import ItemUse, TotalUse, by_item, by_name
 from kits.shortages.cable_reading import cable_wares
 from kits.shortages.reckon.lines import CableWare
-from reels.ledger.queries import ReelEntry
+from reels.ledger.entries import ReelEntry
 from takeoff.catalogue.models import Cable
 from takeoff.runs.models import Run
 from takeoff.sites.models import Site

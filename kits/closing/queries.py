@@ -20,8 +20,9 @@ from kits.shortages.reckon.item import reckon
 from kits.shortages.reckon.lines import ShortItem, ShortLine
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.reckon.usage import PRIORS, Prior
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, families_of, reel_entries
+from reels.ledger.queries import families_of, reel_entries
 from takeoff.catalogue.models import Item, Supplier, UsagePrior
 from takeoff.runs.models import Run
 from takeoff.sites.models import Place, Site

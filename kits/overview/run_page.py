@@ -16,8 +16,9 @@ from kits.promises.models import Kit, KitLine
 from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import StageLine, stage_lines
 from kits.shortages.told.of_stage import verdict_in_words
+from reels.ledger.entries import ConductorEntry
 from reels.ledger.marks.alike import SetComparison
-from reels.ledger.queries import ConductorEntry, compare_conductors, conductor_entries, set_name
+from reels.ledger.queries import compare_conductors, conductor_entries, set_name
 from takeoff.catalogue.models import Item
 from takeoff.rules import queries as rules
 from takeoff.rules.engine.book import Book, NotPublishableError

@@ -16,17 +16,10 @@ from typing import Any
 from django.db.models import Q
 
 from kits.pulling.pages import entries_of
+from reels.ledger.entries import ConductorEntry, ReelEntry
 from reels.ledger.marks.next_cut import NextCut, next_cut
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import (
-    ConductorEntry,
-    ReelEntry,
-    cut_marks,
-    cuts_of_set,
-    hands_of,
-    reading_of,
-    reel_entries,
-)
+from reels.ledger.queries import cut_marks, cuts_of_set, hands_of, reading_of, reel_entries
 from reels.plans.models import CutPlan, PlannedCut
 from takeoff.runs.models import Conductor, Run
 from takeoff.runs.queries import LengthStanding, length_standings

@@ -13,8 +13,9 @@ from kits.shortages.queries import reconcile
 from kits.shortages.reckon.arrivals import stage_lines
 from kits.shortages.reckon.lines import Reconciliation
 from reels.field.left_checks import weights_of
+from reels.ledger.entries import ConductorEntry, ReelEntry
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import ConductorEntry, ReelEntry, conductor_entries, hands_of, reel_entries, set_name
+from reels.ledger.queries import conductor_entries, hands_of, reel_entries, set_name
 from reels.plans.models import CutPlan, PlannedCut
 from takeoff.runs.geometry.cross_section import CrossSection, draw_cross_section
 from takeoff.runs.geometry.warnings import least_radius, radius_up

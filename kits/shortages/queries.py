@@ -25,9 +25,10 @@ from kits.shortages.reckon.lines import (
 from kits.shortages.reckon.projection import LotStock
 from kits.shortages.reckon.readiness import Store, Work, ready
 from kits.shortages.reckon.working_days import WorkingDays
+from reels.ledger.entries import Ledger
 from reels.ledger.models import Reel
-from reels.ledger.queries import Ledger, ledger
 from reels.ledger.queries import cables as cable_entries
+from reels.ledger.queries import ledger
 from reels.planner.grid import GRIDS
 from reels.planner.options import Options, usual_rates
 from reels.plans.models import CutPlan

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, conductor_entries
+from reels.ledger.queries import conductor_entries
 from reels.plans.queries import CutLine, ReelCutList
 from takeoff.runs.models import Conductor
 from takeoff.runs.queries import length_standings

@@ -17,9 +17,10 @@ from django.db.models import F, Q
 from reels.field.models import DoubtSeen
 from reels.field.reel_parts import cut_for
 from reels.ledger.checks import tape_against_marks
+from reels.ledger.entries import ReelEntry
 from reels.ledger.marks.reading import Hands
 from reels.ledger.models import Cut, CutDecision, Reel
-from reels.ledger.queries import ReelEntry, hands_of, reel_entries, reel_marks
+from reels.ledger.queries import hands_of, reel_entries, reel_marks
 from takeoff.records import queries
 from takeoff.records.models import Record, SetAside
 from takeoff.records.reported import standing

@@ -9,8 +9,9 @@ from typing import Any
 from django import forms
 
 from reels.field.hands_fields import TapedField
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, hands_of, reel_entries, remnants
+from reels.ledger.queries import hands_of, reel_entries, remnants
 from takeoff.catalogue.models import Cable
 from takeoff.sites.models import Site
 from takeoff.units.lengths import LengthError, parse_length

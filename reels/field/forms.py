@@ -9,8 +9,9 @@ from typing import Any, ClassVar
 from django import forms
 
 from reels.field.hands_fields import MarkReadField, TapedField
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Cut
-from reels.ledger.queries import ReelEntry, hands_of
+from reels.ledger.queries import hands_of
 from reels.plans.queries import CutLine
 from takeoff.records.forms import RecordForm
 from takeoff.records.record_kinds import kinds

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import chain, count
 
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry
 from takeoff.database.folding import folded
 from takeoff.sites.models import Site
 from takeoff.units.exact import to_ticks

@@ -8,8 +8,9 @@ import django_filters
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, reel_entries
+from reels.ledger.queries import reel_entries
 from takeoff.catalogue.models import Cable
 from takeoff.people.tables import PER_PAGE
 from takeoff.sites.models import Site

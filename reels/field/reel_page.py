@@ -12,8 +12,9 @@ from reels.field.marks_strip import draw_stretches, scale_in_marks
 from reels.field.reel_history import HistoryLine, history_of
 from reels.field.reel_parts import ReelPart, parts_of
 from reels.field.where_to_cut import ToldCut, where_to_cut
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import ReelEntry, hands_of, reel_entries
+from reels.ledger.queries import hands_of, reel_entries
 from reels.plans.pages.strips import Scale, StripBand, scale_of
 from reels.plans.queries import CutLine, ReelCutList, reel_cut_list
 from takeoff.runs.geometry.warnings import least_radius, radius_up

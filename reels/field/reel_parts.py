@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reels.field.marks_strip import Stretch, without
+from reels.ledger.entries import ReelEntry
 from reels.ledger.marks.printed import Interval, MarksError
 from reels.ledger.marks.reading import Hands, marks_per_length
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import ReelEntry
 from reels.plans.pages.strips import patterns_of
 from reels.plans.queries import CutLine
 from takeoff.units.exact import to_ticks

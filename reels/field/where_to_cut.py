@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from reels.ledger.entries import ReelEntry
 from reels.ledger.marks.next_cut import next_cut
-from reels.ledger.queries import ReelEntry, cuts_of_set, hands_of
+from reels.ledger.queries import cuts_of_set, hands_of
 from takeoff.runs.models import Conductor
 from takeoff.sites.models import Site
 

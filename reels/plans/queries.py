@@ -12,16 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from reels.ledger.entries import ConductorEntry, Ledger, ReelEntry
 from reels.ledger.models import Cut, Reel
-from reels.ledger.queries import (
-    ConductorEntry,
-    Ledger,
-    ReelEntry,
-    conductor_entries,
-    hands_of,
-    ledger,
-    reel_entries,
-)
+from reels.ledger.queries import conductor_entries, hands_of, ledger, reel_entries
 from reels.planner.files.as_json import reels_as_json
 from reels.planner.holds import still_holds
 from reels.planner.options import Options

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
+from reels.ledger.entries import ConductorEntry, Ledger, ReelEntry
 from reels.ledger.marks.reading import Hands, length_taken, lost_to_reading
 from reels.ledger.models import Reel
-from reels.ledger.queries import ConductorEntry, Ledger, ReelEntry, hands_of, ledger, set_name
+from reels.ledger.queries import hands_of, ledger, set_name
 from reels.planner.check import check_plan
 from reels.planner.grid import Grid, grid_of
 from reels.planner.options import Options

@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 from django.core.paginator import Page, Paginator
 
+from reels.ledger.entries import Ledger, ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import Ledger, ReelEntry, ledger
+from reels.ledger.queries import ledger
 from reels.plans.models import CutPlan, PlannedCut
 from reels.plans.pages.level_words import LevelWords, difference
 from reels.plans.pages.shared import (

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from django.core.paginator import Page, Paginator
 
-from reels.ledger.queries import ReelEntry, ledger
+from reels.ledger.entries import ReelEntry
+from reels.ledger.queries import ledger
 from reels.plans.models import CutPlan
 from reels.plans.pages.level_words import LevelWords, difference
 from reels.plans.pages.shared import REELS_PER_PAGE, ReelStrip, ends_of, level_words, runs_of, scale_for, strip_of

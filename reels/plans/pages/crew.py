@@ -8,8 +8,9 @@ from datetime import date
 
 from django.core.paginator import Page, Paginator
 
+from reels.ledger.entries import ReelEntry
 from reels.ledger.models import Reel
-from reels.ledger.queries import ReelEntry, hands_of, ledger
+from reels.ledger.queries import hands_of, ledger
 from reels.plans.models import CutPlan
 from reels.plans.pages.shared import (
     REELS_PER_PAGE,

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from reels.ledger.queries import Ledger, ReelEntry
+from reels.ledger.entries import Ledger, ReelEntry
 from reels.plans.models import CutPlan
 from reels.plans.pages.level_words import LevelWords, length, levels
 from reels.plans.pages.strips import ReelShares, Scale, StripBand, draw, name_parts, scale_of, shares_of, told_names

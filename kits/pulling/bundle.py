@@ -76,6 +76,11 @@ class RunAtTheReels:
         return tuple(one for one in found if one.conductors or self._served(one.entry))
 
     @property
+    def still_open(self) -> int:
+        """How many lengths of the run are still to cut."""
+        return sum(1 for one in self.conductors if one.need and not one.is_cut)
+
+    @property
     def others(self) -> tuple[ReelEntry, ...]:
         """The other reels here that hold its cable."""
         shown = {one.entry.reel.pk for one in self.columns}

@@ -68,6 +68,7 @@ def test_a_planner_mends_a_sheet_sets_a_quantity_and_takes_the_workbook(site, do
     before = short_of(site, "seal-plate")
     page.get_by_role("link", name="Runs").click()
     page.get_by_role("link", name="CB-10").click()
+    page.wait_for_load_state()  # until then what opens leads to a page of its own
     cell = page.get_by_role("row").filter(has_text="seal-plate").get_by_role("group")
     cell.locator("summary").click()
     expect(cell.locator(".working")).to_contain_text("drawing package; one a seal")
